@@ -1,0 +1,148 @@
+//! Integer arithmetic with named rounding: widening multiplication, rounded division, roots, Student's t.
+//!
+//! "Nearest, ties up" is used throughout for signed values: unlike ties away from zero it commutes with adding a whole
+//! number, so a plate that is thicker by δ moves a landing by δ to the bit.
+
+use core::num::NonZeroU32;
+
+#[cfg(test)]
+mod tests;
+
+/// Sums and products that the ranges of their inputs keep from overflowing.
+///
+/// A bare `+` would bring a panic into images built with overflow checks. These wrap there, and every test build asserts that
+/// they never have to.
+pub(crate) trait Bounded: Copy {
+    /// `self + other`.
+    fn plus(self, other: Self) -> Self;
+    /// `self − other`.
+    fn minus(self, other: Self) -> Self;
+    /// `self · other`.
+    fn times(self, other: Self) -> Self;
+}
+
+macro_rules! bounded {
+    ($($integer:ident)*) => {$(
+        impl Bounded for $integer {
+            #[inline(always)]
+            fn plus(self, other: Self) -> Self {
+                debug_assert!(self.checked_add(other).is_some());
+                self.wrapping_add(other)
+            }
+
+            #[inline(always)]
+            fn minus(self, other: Self) -> Self {
+                debug_assert!(self.checked_sub(other).is_some());
+                self.wrapping_sub(other)
+            }
+
+            #[inline(always)]
+            fn times(self, other: Self) -> Self {
+                debug_assert!(self.checked_mul(other).is_some());
+                self.wrapping_mul(other)
+            }
+        }
+    )*};
+}
+
+bounded!(i32 i64 u8 u32 u64 usize);
+
+/// `x / 2^bits` to the nearest whole number, ties up. `bits` in 1 to 62; exact for |x| below 2^62.
+pub(crate) const fn shift_round(x: i64, bits: u32) -> i64 {
+    x.saturating_add(1 << bits.wrapping_sub(1)) >> bits
+}
+
+/// Quotient rounded down and the remainder in `0..d`.
+pub(crate) const fn div_floor(x: i64, d: NonZeroU32) -> (i64, u32) {
+    let d = d.get() as i64;
+    // d ≥ 1, so neither call can overflow or divide by zero; the fallback is what the type cannot exclude.
+    match (x.checked_div(d), x.checked_rem(d)) {
+        (Some(q), Some(r)) if r < 0 => (q.wrapping_sub(1), r.wrapping_add(d) as u32),
+        (Some(q), Some(r)) => (q, r as u32),
+        _ => (0, 0),
+    }
+}
+
+/// `x / d` to the nearest whole number, ties up. Exact for |x| below 2^62.
+pub(crate) const fn div_round(x: i64, d: NonZeroU32) -> i64 {
+    let half = (d.get() / 2) as i64;
+    // For odd d, x + (d − 1)/2 rounded down has no ties; for even d a tie x = (q + ½)·d goes to q + 1.
+    div_floor(x.saturating_add(half), d).0
+}
+
+/// The full product of two 64-bit numbers as (high, low) words.
+///
+/// Law: high · 2^64 + low = a · b. Four 32-bit products; no 128-bit arithmetic.
+pub(crate) const fn mul_wide(a: u64, b: u64) -> (u64, u64) {
+    const LOW: u64 = 0xFFFF_FFFF;
+    let (a1, a0, b1, b0) = (a >> 32, a & LOW, b >> 32, b & LOW);
+    // (2^32 − 1)² + 2·(2^32 − 1) = 2^64 − 1: no sum overflows.
+    let low = a0.wrapping_mul(b0);
+    let middle = a1.wrapping_mul(b0).wrapping_add(low >> 32);
+    let other = a0.wrapping_mul(b1).wrapping_add(middle & LOW);
+    (a1.wrapping_mul(b1).wrapping_add(middle >> 32).wrapping_add(other >> 32), (other << 32) | (low & LOW))
+}
+
+/// The upper 64 bits of x², short by at most 2: the square of the lower half is left out.
+pub(crate) const fn square_high(x: u64) -> u64 {
+    let (high, low) = (x >> 32, x & 0xFFFF_FFFF);
+    high.wrapping_mul(high).wrapping_add(high.wrapping_mul(low) >> 31)
+}
+
+/// `numerator · 2^bits / denominator` to the nearest whole number, bit by bit, or 0 for a zero denominator.
+///
+/// The quotient must fit 64 bits and `denominator` must be below 2^63. Used where a setup is checked, not per touch.
+pub(crate) const fn ratio_bits(numerator: u64, denominator: u64, bits: u32) -> u64 {
+    let (Some(mut quotient), Some(mut rest)) =
+        (numerator.checked_div(denominator), numerator.checked_rem(denominator))
+    else {
+        return 0;
+    };
+    let mut left = bits;
+    while left > 0 {
+        rest <<= 1;
+        quotient <<= 1;
+        if rest >= denominator {
+            rest = rest.wrapping_sub(denominator);
+            quotient |= 1;
+        }
+        left = left.wrapping_sub(1);
+    }
+    // rest < denominator: at half or above, round up.
+    if rest >= denominator.wrapping_sub(rest) { quotient.wrapping_add(1) } else { quotient }
+}
+
+/// The square root to the nearest whole number; clips 2^32 − ½ and above to 2^32 − 1.
+pub(crate) const fn root_round(x: u64) -> u32 {
+    let root = x.isqrt();
+    // (root + ½)² = root² + root + ¼, so x is nearer to root + 1 exactly when x − root² > root.
+    let above = x.wrapping_sub(root.wrapping_mul(root)) > root;
+    if above && root < u32::MAX as u64 { (root as u32).wrapping_add(1) } else { root as u32 }
+}
+
+/// Whether `a · b > c · d`, exactly.
+pub(crate) const fn product_above(a: u64, b: u64, c: u64, d: u64) -> bool {
+    let (left, right) = (mul_wide(a, b), mul_wide(c, d));
+    left.0 > right.0 || (left.0 == right.0 && left.1 > right.1)
+}
+
+/// 2^32 / n to the nearest whole number, for n in 2..=64; 0 for every other n, which no sum of differences needs.
+pub(crate) fn reciprocal(n: u32) -> u32 {
+    RECIPROCALS.get(n as usize).copied().unwrap_or(0)
+}
+
+static RECIPROCALS: [u32; 65] = {
+    let mut table = [0; 65];
+    let mut n = 2;
+    while n <= 64 {
+        table[n] = (((1_u64 << 32) + n as u64 / 2) / n as u64) as u32;
+        n += 1;
+    }
+    table
+};
+
+/// `x / 2^bits` rounded up; `bits` in 1 to 63.
+pub(crate) const fn shift_ceil(x: u64, bits: u32) -> u64 {
+    let down = x >> bits;
+    if down << bits == x { down } else { down.wrapping_add(1) }
+}

@@ -1,0 +1,221 @@
+//! Limits: what is held against what, and the verdict.
+//!
+//! All reasons are reported, not the first only. The window for L and the change of a span are guarded by their expanded
+//! uncertainty (JCGM 106:2012, guarded acceptance): accepted is only what is inside by that much. Spread, drop and rise are held
+//! against their limits as they are.
+
+use crate::budget;
+use crate::landing::{Conditions, Landing, Touches};
+use crate::refusal::{Amount, Refusal, RefusalKind, Refusals};
+use crate::series::{CannotClose, Readings, Series, Station, Summary};
+use crate::setup::{Setup, Span};
+use crate::units::{Length, OutOfRange, Variance};
+
+/// A plate's last accepted span.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct LastSpan {
+    /// P − S then.
+    pub span: Length,
+    /// Its u².
+    pub variance: Variance,
+}
+
+/// A station's counted touches with what was read beside them.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct Recorded<const N: usize> {
+    /// The touches in their order.
+    pub series: Series<N>,
+    /// Means of the readings.
+    pub readings: Readings,
+}
+
+/// A cycle with a station that is missing or has too few touches: nothing can be said of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct TooFew {
+    /// The station.
+    pub station: Station,
+    /// How many counted touches it has.
+    pub count: usize,
+}
+
+/// The verdict on one cycle, with what could be computed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Assessment {
+    /// The closed series; `None` where a value was out of range.
+    pub touches: Option<Touches>,
+    landing: Option<Landing>,
+    refusals: Refusals,
+}
+
+impl Assessment {
+    /// Judges the recorded touches of one cycle.
+    ///
+    /// # Errors
+    /// A station with too few touches. Values out of range are refusals, not errors.
+    pub fn of<const N: usize>(
+        setup: &Setup,
+        tip: &Recorded<N>,
+        shoulder: &Recorded<N>,
+        plate: &Recorded<N>,
+        last: Option<&LastSpan>,
+    ) -> Result<Self, TooFew> {
+        let conditions = Conditions::of(&tip.readings, &shoulder.readings, &plate.readings);
+        let mut refusals = Refusals::new();
+        let tip = close(setup, Station::Tip, tip, &mut refusals)?;
+        let shoulder = close(setup, Station::Shoulder, shoulder, &mut refusals)?;
+        let plate = close(setup, Station::Plate, plate, &mut refusals)?;
+        let touches = match (tip, shoulder, plate) {
+            (Some(tip), Some(shoulder), Some(plate)) => Some(Touches { tip, shoulder, plate, conditions }),
+            _ => None,
+        };
+        let landing = touches.as_ref().and_then(|touches| judge(setup, touches, last, &mut refusals));
+        Ok(Self { touches, landing, refusals })
+    }
+
+    /// The landing, where it is accepted.
+    pub fn landing(&self) -> Option<&Landing> {
+        if self.refusals.is_empty() { self.landing.as_ref() } else { None }
+    }
+
+    /// The landing as far as it could be computed, refused or not.
+    pub fn landing_seen(&self) -> Option<&Landing> {
+        self.landing.as_ref()
+    }
+
+    /// All reasons to refuse; empty where accepted.
+    pub fn refusals(&self) -> &[Refusal] {
+        self.refusals.as_slice()
+    }
+
+    /// Whether the landing is accepted.
+    pub fn accepted(&self) -> bool {
+        self.landing().is_some()
+    }
+
+    /// Whether the landing seen, though refused, may serve a gauge check: *too uncertain* is the only reason.
+    pub fn for_gauge_check(&self) -> bool {
+        self.landing.is_some() && self.refusals.only(RefusalKind::TooUncertain)
+    }
+}
+
+/// Closes one series and judges it by itself.
+fn close<const N: usize>(
+    setup: &Setup,
+    station: Station,
+    recorded: &Recorded<N>,
+    refusals: &mut Refusals,
+) -> Result<Option<Summary>, TooFew> {
+    let out_of_range = Refusal::bare(RefusalKind::OutOfRange, Some(station));
+    match recorded.series.close(&setup.method(station)) {
+        Ok(summary) => {
+            judge_series(setup, station, &summary, refusals);
+            Ok(Some(summary))
+        }
+        Err(CannotClose::TooFew) => Err(TooFew { station, count: recorded.series.len() }),
+        Err(CannotClose::OutOfRange(_)) => {
+            // The spread of touches metres apart can still be told, and tells more.
+            if let Ok(spread) = recorded.series.spread() {
+                unsteady(setup, station, spread, refusals);
+            }
+            refusals.push(out_of_range);
+            Ok(None)
+        }
+    }
+}
+
+/// *Unsteady* and *walking*, for one station.
+pub fn judge_series(setup: &Setup, station: Station, summary: &Summary, refusals: &mut Refusals) {
+    unsteady(setup, station, summary.spread(), refusals);
+    if let Some((seen, limit)) = walks(setup, station, summary) {
+        refusals.push(Refusal::new(RefusalKind::Walking, Some(station), seen, limit));
+    }
+}
+
+fn unsteady(setup: &Setup, station: Station, spread: Length, refusals: &mut Refusals) {
+    let band = setup.draft().touch.band;
+    if spread > band {
+        let (seen, limit) = (Amount::Length(spread), Amount::Length(band));
+        refusals.push(Refusal::new(RefusalKind::Unsteady, Some(station), seen, limit));
+    }
+}
+
+/// What a walking series shows and its limit; `None` where it does not walk.
+fn walks(setup: &Setup, station: Station, summary: &Summary) -> Option<(Amount, Amount)> {
+    match setup.draft().pooled.of(station) {
+        Some(study) => {
+            // A study's s of 4 mm or more never gets past the setup's check.
+            let (s, step, floor) = (study.s, setup.step(), setup.rounding());
+            if !summary.walks_by_slope(s, step, floor).unwrap_or(true) {
+                return None;
+            }
+            let limit = summary.walk_limit(s, step, floor).unwrap_or(setup.draft().touch.band);
+            Some((Amount::Length(summary.walked()), Amount::Length(limit)))
+        }
+        None => summary.walks_by_ratio().map(|(seen, limit)| (Amount::Ratio(seen), Amount::Ratio(limit))),
+    }
+}
+
+/// Computes the landing and judges it; `None` where it cannot be held, which is then among the reasons.
+pub fn judge(
+    setup: &Setup,
+    touches: &Touches,
+    last: Option<&LastSpan>,
+    refusals: &mut Refusals,
+) -> Option<Landing> {
+    match Landing::of(setup, touches).and_then(|landing| {
+        judge_landing(setup, &landing, last, refusals)?;
+        Ok(landing)
+    }) {
+        Ok(landing) => Some(landing),
+        Err(_) => {
+            refusals.push(Refusal::bare(RefusalKind::OutOfRange, None));
+            None
+        }
+    }
+}
+
+fn judge_landing(
+    setup: &Setup,
+    landing: &Landing,
+    last: Option<&LastSpan>,
+    refusals: &mut Refusals,
+) -> Result<(), OutOfRange> {
+    let draft = setup.draft();
+    let mut hold = |kind, seen: Length, limits: Span| {
+        let limit = if seen < limits.low {
+            limits.low
+        } else if seen > limits.high {
+            limits.high
+        } else {
+            return;
+        };
+        refusals.push(Refusal::new(kind, None, Amount::Length(seen), Amount::Length(limit)));
+    };
+    hold(RefusalKind::DropOutOfPlace, landing.drop, draft.probe.drop);
+    hold(RefusalKind::PlateOutOfPlace, landing.rise, draft.plates.rise);
+
+    // Guarded acceptance: the window, moved in by U on either side.
+    let expanded = landing.uncertainty.expanded;
+    let guard = expanded.ceil();
+    let window = draft.accept.landing;
+    let inside = Span { low: window.low.plus(guard)?, high: window.high.minus(guard)? };
+    hold(RefusalKind::LandingOutOfWindow, landing.height, inside);
+
+    if let Some(last) = last {
+        let change = landing.span.minus(last.span)?;
+        let change = if change < Length::ZERO { Length::ZERO.minus(change)? } else { change };
+        let doubt = landing.span_variance.plus(last.variance)?;
+        let guard = budget::expand(doubt, landing.uncertainty.factor)?.ceil();
+        let limit = draft.accept.shift.minus(guard)?;
+        if change > limit {
+            let (seen, limit) = (Amount::Length(change), Amount::Length(limit));
+            refusals.push(Refusal::new(RefusalKind::MovedTooFar, None, seen, limit));
+        }
+    }
+
+    if expanded > draft.accept.expanded_u {
+        let (seen, limit) = (Amount::Uncertainty(expanded), Amount::Uncertainty(draft.accept.expanded_u));
+        refusals.push(Refusal::new(RefusalKind::TooUncertain, None, seen, limit));
+    }
+    Ok(())
+}

@@ -1,0 +1,245 @@
+//! The landing: where the tip meets the plate, from the three touches.
+//!
+//! With Z the carriage height, up positive (`docs/geometry.md`):
+//!
+//! ```text
+//!     T  tip on datum switch          d = S − T   drop
+//!     S  shoulder on datum switch     r = L − T   rise of the plate over the datum switch
+//!     P  plunger on plate             P − S       span, what is remembered of a plate
+//!
+//!     L = P − (S − T) − t
+//!           + (v_P − v₀)·τ_plate − (v_S − v_T)·τ_datum        approach speed
+//!           + Σ gᵢ·(θ_print − θ_touch)ᵢ                       growth
+//! ```
+
+use crate::arith::{self, Bounded};
+use crate::budget::{Combined, Dof, Source, Term};
+use crate::series::{Readings, Station, Summary};
+use crate::setup::{Follows, Grows, MOST_GROWTH, Setup};
+use crate::units::{Length, OutOfRange, Quantity, Speed, Temperature, Uncertainty, Variance, Wide};
+
+/// Most terms that a landing's budget can have: three stations, t, two latencies, the soak, eight growing parts.
+pub const MOST_TERMS: usize = 7 + MOST_GROWTH;
+
+/// The three closed series of one cycle. Shoulder and plate belong to one fetch of the probe.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Touches {
+    /// T.
+    pub tip: Summary,
+    /// S.
+    pub shoulder: Summary,
+    /// P.
+    pub plate: Summary,
+    /// Speeds and temperatures at the touches.
+    pub conditions: Conditions,
+}
+
+/// What was read beside the heights, as far as the landing needs it; `None` where the setup's value serves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub struct Conditions {
+    /// v_T.
+    pub tip_speed: Option<Speed>,
+    /// v_S.
+    pub shoulder_speed: Option<Speed>,
+    /// v_P.
+    pub plate_speed: Option<Speed>,
+    /// Temperature of what follows the tool, at the tip's touches.
+    pub tool: Option<Temperature>,
+    /// Temperature of what follows the bed, at the plate's touches.
+    pub bed: Option<Temperature>,
+    /// Temperature of what follows the chamber, at the plate's touches.
+    pub chamber: Option<Temperature>,
+}
+
+impl Conditions {
+    /// Nothing was read.
+    pub const NONE: Self = Self {
+        tip_speed: None,
+        shoulder_speed: None,
+        plate_speed: None,
+        tool: None,
+        bed: None,
+        chamber: None,
+    };
+
+    /// Picks from each station's readings what counts there.
+    pub const fn of(tip: &Readings, shoulder: &Readings, plate: &Readings) -> Self {
+        Self {
+            tip_speed: tip.speed,
+            shoulder_speed: shoulder.speed,
+            plate_speed: plate.speed,
+            tool: tip.tool,
+            bed: plate.bed,
+            chamber: plate.chamber,
+        }
+    }
+}
+
+/// What was added to P − (S − T) − t.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Corrections {
+    /// For approach speeds that differ between the stations or from v₀.
+    pub speed: Length,
+    /// For growth between touch and print.
+    pub growth: Length,
+}
+
+/// A landing as computed; whether it may be used is the guard's to say.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Landing {
+    /// L, the carriage height at which the tip just meets the plate. Within 1 bit of exact arithmetic.
+    pub height: Length,
+    /// d = S − T.
+    pub drop: Length,
+    /// r = P − S − t with the correction for speed; growth does not enter.
+    pub rise: Length,
+    /// P − S.
+    pub span: Length,
+    /// u²(P) + u²(S).
+    pub span_variance: Variance,
+    /// What was added.
+    pub corrections: Corrections,
+    /// u, ν, k, U.
+    pub uncertainty: Combined,
+}
+
+impl Landing {
+    /// The equation, once.
+    ///
+    /// # Errors
+    /// *Out of range* where a height leaves ±32,768 mm, u reaches 4 mm, or U 256 mm.
+    pub fn of(setup: &Setup, touches: &Touches) -> Result<Self, OutOfRange> {
+        let (t, s, p) = (touches.tip.centre(), touches.shoulder.centre(), touches.plate.centre());
+        let trip_depth = setup.draft().probe.trip_depth.widen();
+        let speed = speed_correction(setup, touches);
+        let growth = growth_correction(setup, touches);
+
+        let drop = s.minus(t);
+        let span = p.minus(s);
+        let rise = span.minus(trip_depth).plus(speed);
+        let landing = t.plus(rise).plus(growth);
+
+        Ok(Self {
+            height: landing.round()?,
+            drop: drop.round()?,
+            rise: rise.round()?,
+            span: span.round()?,
+            span_variance: touches.plate.variance().plus(touches.shoulder.variance())?,
+            corrections: Corrections { speed: speed.round()?, growth: growth.round()? },
+            uncertainty: combine(setup, touches)?,
+        })
+    }
+
+    /// u(P − S).
+    pub fn span_u(&self) -> Uncertainty {
+        self.span_variance.root()
+    }
+}
+
+/// Every source's term, in the order of `docs/uncertainty.md`; sources that add nothing are left out.
+///
+/// # Errors
+/// As [`Landing::of`].
+pub fn budget(setup: &Setup, touches: &Touches) -> Result<heapless::Vec<Term, MOST_TERMS>, OutOfRange> {
+    let mut terms = heapless::Vec::new();
+    for term in station_terms(touches) {
+        let _ = terms.push(term);
+    }
+    for_each_other(setup, touches, &mut |source, variance| {
+        if variance > Variance::ZERO {
+            let _ = terms.push(Term { source, variance, dof: Dof::INFINITE });
+        }
+        Ok(())
+    })?;
+    Ok(terms)
+}
+
+/// u, ν, k and U; the sources with infinite degrees of freedom go into one term.
+fn combine(setup: &Setup, touches: &Touches) -> Result<Combined, OutOfRange> {
+    let mut others = Variance::ZERO;
+    for_each_other(setup, touches, &mut |_, variance| {
+        others = others.plus(variance)?;
+        Ok(())
+    })?;
+    let [tip, shoulder, plate] = station_terms(touches);
+    let rest = Term { source: Source::TripDepth, variance: others, dof: Dof::INFINITE };
+    Combined::of(&[tip, shoulder, plate, rest], setup.draft().accept.coverage)
+}
+
+fn station_terms(touches: &Touches) -> [Term; 3] {
+    [(Station::Tip, &touches.tip), (Station::Shoulder, &touches.shoulder), (Station::Plate, &touches.plate)]
+        .map(|(station, s)| Term { source: Source::Touches(station), variance: s.variance(), dof: s.dof() })
+}
+
+/// The terms beside the stations'; all have infinite degrees of freedom.
+fn for_each_other(
+    setup: &Setup,
+    touches: &Touches,
+    give: &mut dyn FnMut(Source, Variance) -> Result<(), OutOfRange>,
+) -> Result<(), OutOfRange> {
+    let draft = setup.draft();
+    give(Source::TripDepth, setup.trip_depth_variance())?;
+    let (plate, datum) = speed_differences(setup, touches);
+    give(Source::PlateLatency, latency_variance(plate, draft.probe.delay.latency_u.to_bits())?)?;
+    give(Source::DatumLatency, latency_variance(datum, draft.datum_switch.delay.latency_u.to_bits())?)?;
+    for (index, part) in draft.growth.iter().enumerate() {
+        let difference = warming(part, touches).unsigned_abs();
+        // 2^-16 K times 2^-32 mm/K: 2^-48 mm, below 2^55.
+        let product = difference.times(u64::from(part.rate_u.to_bits().unsigned_abs()));
+        give(Source::Growth(index as u8), squared(product)?)?;
+    }
+    give(Source::Soak, setup.soak_variance())
+}
+
+/// (v_P − v₀, v_S − v_T) in bits of [`Speed`].
+fn speed_differences(setup: &Setup, touches: &Touches) -> (i64, i64) {
+    let fine = setup.draft().touch.fine_speed;
+    let at = |speed: Option<Speed>| i64::from(speed.unwrap_or(fine).to_bits());
+    let read = &touches.conditions;
+    let trimmed: Speed = setup.draft().probe.trimmed_at_speed;
+    (
+        at(read.plate_speed).minus(i64::from(trimmed.to_bits())),
+        at(read.shoulder_speed).minus(at(read.tip_speed)),
+    )
+}
+
+/// (v_P − v₀)·τ_plate − (v_S − v_T)·τ_datum. Each product is below 2^26 · 2^29 in 2⁻⁴⁸ mm.
+fn speed_correction(setup: &Setup, touches: &Touches) -> Wide {
+    let (plate, datum) = speed_differences(setup, touches);
+    let plate_late = i64::from(setup.draft().probe.delay.latency.to_bits());
+    let datum_late = i64::from(setup.draft().datum_switch.delay.latency.to_bits());
+    Wide::from_bits(arith::shift_round(plate.times(plate_late).minus(datum.times(datum_late)), 16))
+}
+
+/// Σ gᵢ·(θ_print − θ_touch)ᵢ. Each product is below 2^28 · 2^27 in 2⁻⁴⁸ mm.
+fn growth_correction(setup: &Setup, touches: &Touches) -> Wide {
+    let sum = setup
+        .draft()
+        .growth
+        .iter()
+        .fold(0_i64, |sum, part| sum.plus(i64::from(part.rate.to_bits()).times(warming(part, touches))));
+    Wide::from_bits(arith::shift_round(sum, 16))
+}
+
+/// θ_print − θ_touch of a part, in bits of [`Temperature`]: what follows the tool is read at the tip's touches, what follows
+/// bed or chamber at the plate's.
+fn warming(part: &Grows, touches: &Touches) -> i64 {
+    let read: Option<Temperature> = match part.follows {
+        Follows::Tool => touches.conditions.tool,
+        Follows::Bed => touches.conditions.bed,
+        Follows::Chamber => touches.conditions.chamber,
+    };
+    i64::from(part.print.to_bits()).minus(i64::from(read.unwrap_or(part.touch).to_bits()))
+}
+
+/// (Δv)²·u²(τ).
+fn latency_variance(difference: i64, latency_u: u32) -> Result<Variance, OutOfRange> {
+    squared(difference.unsigned_abs().times(u64::from(latency_u)))
+}
+
+/// The square of an uncertainty in 2⁻⁴⁸ mm, rounded to 2⁻³⁰ mm before it is squared.
+fn squared(product: u64) -> Result<Variance, OutOfRange> {
+    u32::try_from(product.saturating_add(1 << 17) >> 18)
+        .map(Variance::square_of)
+        .map_err(|_| OutOfRange { quantity: Quantity::Variance })
+}

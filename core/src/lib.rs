@@ -1,0 +1,29 @@
+#![doc = include_str!("../README.md")]
+#![no_std]
+#![forbid(unsafe_code)]
+
+#[cfg(feature = "float")]
+mod float;
+
+mod arith;
+pub mod budget;
+mod decimal;
+pub mod guard;
+pub mod landing;
+pub mod refusal;
+pub mod series;
+pub mod setup;
+mod tables;
+pub mod trim;
+pub mod units;
+
+pub use budget::{Combined, Coverage, Dof, Source, Term};
+pub use decimal::{ParseError, Text};
+pub use guard::{Assessment, LastSpan, Recorded, TooFew};
+pub use landing::{Landing, Touches};
+pub use refusal::{Amount, Refusal, RefusalKind, Refusals};
+pub use series::{Centre, Pooled, Readings, Series, Station, Summary};
+pub use setup::{BadSetup, Draft, Setup};
+pub use units::{
+    Growth, Latency, Length, OutOfRange, Ratio, Speed, Step, Temperature, Uncertainty, Variance, Wide,
+};

@@ -1,0 +1,189 @@
+//! Refusals: code, word, text and advice from one table.
+
+use crate::decimal::Text;
+use crate::series::Station;
+use crate::units::{Length, Ratio, Uncertainty};
+
+/// Declares the refusals; a code, once given, is never given to another.
+macro_rules! refusals {
+    ($($(#[$doc:meta])* $variant:ident = $code:literal, $word:literal, $text:literal, $advice:literal;)*) => {
+        /// Why a landing is refused, in the order in which reasons are listed.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+        #[repr(u8)]
+        pub enum RefusalKind { $($(#[$doc])* $variant = $code,)* }
+
+        impl RefusalKind {
+            /// All of them, in their order.
+            pub const ALL: &'static [RefusalKind] = &[$(RefusalKind::$variant,)*];
+
+            /// Stable number, for a firmware's own messages.
+            pub const fn code(self) -> u8 {
+                self as u8
+            }
+
+            /// The word of the formats, such as `no-trip`.
+            pub const fn word(self) -> &'static str {
+                match self { $(RefusalKind::$variant => $word,)* }
+            }
+
+            /// What was seen, in a few words.
+            pub const fn text(self) -> &'static str {
+                match self { $(RefusalKind::$variant => $text,)* }
+            }
+
+            /// What to do about it (usual causes are common practice).
+            pub const fn advice(self) -> &'static str {
+                match self { $(RefusalKind::$variant => $advice,)* }
+            }
+        }
+    };
+}
+
+refusals! {
+    /// A switch is closed before the approach starts.
+    AlreadyTripped = 1, "already-tripped", "a switch was closed before the approach began",
+        "Look for a switch left pressed, a missing probe or a wiring fault; nothing was moved towards it.";
+    /// The floor is reached without a trip.
+    NoTrip = 2, "no-trip", "the floor was reached without a trip",
+        "Check that the probe is fetched, a plate is fitted, the station's position is right and the switch works by hand.";
+    /// A switch closes at another's station.
+    WrongSwitch = 3, "wrong-switch", "a switch closed at another's station",
+        "Check the wiring of both switches and look for something in the way.";
+    /// The switch stays closed after the lift.
+    StillTripped = 4, "still-tripped", "the switch stayed closed after the lift",
+        "Clean or replace a sticking plunger, or raise touch.lift above the switch's movement differential.";
+    /// No run of touches within the band.
+    Unsteady = 5, "unsteady", "the touches spread wider than the band",
+        "Clean tip, plunger and switch; look for a loose mount or vibration; then touch again.";
+    /// The touches of a series trend.
+    Walking = 6, "walking", "the touches drift one way",
+        "Clean filament off the tip below oozing temperature, or let the machine warm through; then touch again.";
+    /// S − T outside what this probe can be.
+    DropOutOfPlace = 7, "drop-out-of-place", "the drop is not that of a properly seated probe",
+        "Seat the probe anew; check that it is this machine's probe and that it was fetched.";
+    /// r outside what any plate could be.
+    PlateOutOfPlace = 8, "plate-out-of-place", "the rise is not that of any plate",
+        "Check that one plate, and only one, is fitted and that nothing lies under it.";
+    /// L outside the machine's window.
+    LandingOutOfWindow = 9, "landing-out-of-window", "the landing, with its uncertainty, is not inside the window",
+        "Check the setup's trip depth and window, and the nozzle; do not print with this number.";
+    /// The span changed since the plate's last accepted one.
+    MovedTooFar = 10, "moved-too-far", "the plate's span has changed since it was last accepted",
+        "Look for debris under the plate, make sure that the plate is the one named, and think of a crash since.";
+    /// The tip's second height differs from its first.
+    MovedDuringCycle = 11, "moved-during-cycle", "the tip's height changed during the cycle",
+        "Look for lost steps, a knock or a loose nozzle; home and touch again.";
+    /// U over the limit.
+    TooUncertain = 12, "too-uncertain", "the expanded uncertainty is over the limit",
+        "See what leads the error budget: trim the trip depth with a gauge, or take more touches.";
+    /// The firmware reports a failed move, fetch, lost position, time-out, or a height outside the approach.
+    MachineFault = 13, "machine-fault", "the machine reported a fault",
+        "See what the machine says of itself; home it before it moves again.";
+    /// A fetch or put-back cannot be confirmed.
+    ProbeStateUnknown = 14, "probe-state-unknown", "it is not known whether the tool carries the probe",
+        "Look at the tool, put the probe back by hand, and home the machine.";
+    /// Asked to stop.
+    Cancelled = 15, "cancelled", "the cycle was asked to stop",
+        "Start again when ready.";
+    /// A value the arithmetic cannot hold.
+    OutOfRange = 16, "out-of-range", "a value is beyond what can be held",
+        "Check the units: heights are millimetres.";
+}
+
+/// A number with its unit, as seen or as a limit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Amount {
+    /// Millimetres.
+    Length(Length),
+    /// Millimetres, finer.
+    Uncertainty(Uncertainty),
+    /// Without unit.
+    Ratio(Ratio),
+}
+
+impl Amount {
+    /// The number alone.
+    pub fn text(self) -> Text {
+        match self {
+            Amount::Length(x) => x.text(),
+            Amount::Uncertainty(x) => x.text(),
+            Amount::Ratio(x) => x.text(),
+        }
+    }
+
+    /// `mm`, or nothing for a ratio.
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Amount::Length(_) | Amount::Uncertainty(_) => "mm",
+            Amount::Ratio(_) => "",
+        }
+    }
+}
+
+/// One reason to refuse: what was seen, the limit, and where.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Refusal {
+    /// Which.
+    pub kind: RefusalKind,
+    /// At which station, where it belongs to one.
+    pub station: Option<Station>,
+    /// What was seen.
+    pub seen: Option<Amount>,
+    /// What it was held against. For guarded limits this is the acceptance limit: the setup's, moved in by the guard.
+    pub limit: Option<Amount>,
+}
+
+impl Refusal {
+    /// A refusal with what was seen and the limit.
+    pub const fn new(kind: RefusalKind, station: Option<Station>, seen: Amount, limit: Amount) -> Self {
+        Self { kind, station, seen: Some(seen), limit: Some(limit) }
+    }
+
+    /// A refusal that has no number.
+    pub const fn bare(kind: RefusalKind, station: Option<Station>) -> Self {
+        Self { kind, station, seen: None, limit: None }
+    }
+}
+
+/// Most reasons that one cycle can have: two for each station, one for each station out of range, and the landing's.
+pub const MOST_REFUSALS: usize = 16;
+
+/// All reasons of one cycle, in the order of [`RefusalKind`].
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct Refusals(heapless::Vec<Refusal, MOST_REFUSALS>);
+
+impl Refusals {
+    /// None yet.
+    pub const fn new() -> Self {
+        Self(heapless::Vec::new())
+    }
+
+    /// Adds a reason behind those of its kind, keeping the order of the table. A seventeenth, which no cycle can reach, would be
+    /// left out.
+    pub fn push(&mut self, refusal: Refusal) {
+        let mut carried = refusal;
+        let mut moving = false;
+        for slot in self.0.iter_mut() {
+            moving |= carried.kind.code() < slot.kind.code();
+            if moving {
+                core::mem::swap(&mut carried, slot);
+            }
+        }
+        let _ = self.0.push(carried);
+    }
+
+    /// Whether there is none: the landing is accepted.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// The reasons.
+    pub fn as_slice(&self) -> &[Refusal] {
+        &self.0
+    }
+
+    /// Whether `kind` is the only reason.
+    pub fn only(&self, kind: RefusalKind) -> bool {
+        matches!(self.as_slice(), [one] if one.kind == kind)
+    }
+}

@@ -1,0 +1,292 @@
+//! What the owner wrote → what has been checked, the floors included.
+//!
+//! A [`Draft`] is the machine as written, each value already a quantity. [`Setup::check`] turns it into a [`Setup`] or says
+//! which key is wrong and by how much. Everything else in the core takes a `Setup`: nothing moves on an unchecked draft.
+
+mod floors;
+mod key;
+mod rules;
+
+pub use floors::{Floors, Press};
+pub use key::{BadSetup, Fault, Key};
+
+use crate::budget::Coverage;
+use crate::series::{Centre, Method, Pooled, Station};
+use crate::units::{Growth, Latency, Length, OutOfRange, Speed, Step, Temperature, Uncertainty, Variance};
+
+/// Most growing parts that a setup may name.
+pub const MOST_GROWTH: usize = 8;
+
+/// Lowest and highest value of what may vary.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Span {
+    /// Lowest.
+    pub low: Length,
+    /// Highest; never below the lowest in a checked setup.
+    pub high: Length,
+}
+
+/// A carriage position in the plane of the plate.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Place {
+    /// Across.
+    pub x: Length,
+    /// Along.
+    pub y: Length,
+}
+
+/// Reach of the carriage.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Travel {
+    /// Reach across.
+    pub x: Span,
+    /// Reach along.
+    pub y: Span,
+    /// Reach in height.
+    pub z: Span,
+    /// Motor steps of the height axis, as steps in so many millimetres.
+    pub steps: (u32, u32),
+}
+
+/// Carriage position of each station.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Places {
+    /// The tip stands over the datum switch.
+    pub tip: Place,
+    /// The shoulder stands over the datum switch.
+    pub shoulder: Place,
+    /// The plunger stands over the point of the plate.
+    pub plate: Place,
+}
+
+/// A switch's delay between the trip and its edge being seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Delay {
+    /// τ.
+    pub latency: Latency,
+    /// Its standard uncertainty.
+    pub latency_u: Latency,
+}
+
+/// The switch fixed to the frame.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct DatumSwitch {
+    /// T, the carriage height at which the tip trips it: lowest and highest expected.
+    pub tip_height: Span,
+    /// How far past its trip it may be pressed.
+    pub overtravel: Length,
+    /// When its edge is seen.
+    pub delay: Delay,
+}
+
+/// The probe and its own switch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Probe {
+    /// t, how far the plunger's end stands below the shoulder at the instant it trips.
+    pub trip_depth: Length,
+    /// u(t).
+    pub trip_depth_u: Uncertainty,
+    /// v₀, the speed at which t was trimmed; 0 for a value from the switch's sheet.
+    pub trimmed_at_speed: Speed,
+    /// d, the drop of a probe that is properly seated.
+    pub drop: Span,
+    /// f, how far the plunger's end stands below the shoulder when nothing presses it.
+    pub free_height: Length,
+    /// When its switch's edge is seen.
+    pub delay: Delay,
+}
+
+/// All plates that may be fitted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Plates {
+    /// r, their rise over the datum switch's trip height.
+    pub rise: Span,
+    /// Clearance kept under the tip.
+    pub margin: Length,
+}
+
+/// How touches are taken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Touch {
+    /// Speed of the first approach, mm/s, above 0.
+    pub first_speed: Speed,
+    /// Speed of settling and fine touches, above 0 and at most the first's.
+    pub fine_speed: Speed,
+    /// How far the carriage backs off between touches.
+    pub lift: Length,
+    /// Longest way travelled after a trip.
+    pub stop: Length,
+    /// Slow touches thrown away, 0 to 16.
+    pub settle: u8,
+    /// Fewest counted touches, 1 to `most`; 2 without a study.
+    pub least: u8,
+    /// Most fine touches, up to 64.
+    pub most: u8,
+    /// Widest spread of the counted touches.
+    pub band: Length,
+    /// Which centre stands for a series.
+    pub centre: Centre,
+    /// Go on until a station's u is at most this; 0: no target.
+    pub target_u: Uncertainty,
+    /// Touch the tip once more at the end of the cycle.
+    pub tip_again: bool,
+}
+
+/// What a growing part's temperature follows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Follows {
+    /// The tool: read at the tip's touches.
+    Tool,
+    /// The bed: read at the plate's touches.
+    Bed,
+    /// The chamber: read at the plate's touches.
+    Chamber,
+}
+
+/// A part that is longer at print than at the touch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Grows {
+    /// What its temperature follows.
+    pub follows: Follows,
+    /// g = Σ αᵢ·lᵢ, what it adds to the landing per kelvin; may be negative.
+    pub rate: Growth,
+    /// u(g), not negative.
+    pub rate_u: Growth,
+    /// Its temperature at the touch, where none was read.
+    pub touch: Temperature,
+    /// Its temperature at the first layer.
+    pub print: Temperature,
+}
+
+/// What a landing must meet to be accepted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Accept {
+    /// Window for L, guarded by U.
+    pub landing: Span,
+    /// Largest change of a plate's span since its last accepted one.
+    pub shift: Length,
+    /// Largest U.
+    pub expanded_u: Uncertainty,
+    /// Coverage at which U is stated.
+    pub coverage: Coverage,
+}
+
+/// A study's s at each station, where there is one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub struct Studied {
+    /// Tip on datum switch.
+    pub tip: Option<Pooled>,
+    /// Shoulder on datum switch.
+    pub shoulder: Option<Pooled>,
+    /// Plunger on plate.
+    pub plate: Option<Pooled>,
+}
+
+impl Studied {
+    /// The study of one station.
+    pub const fn of(&self, station: Station) -> Option<Pooled> {
+        match station {
+            Station::Tip => self.tip,
+            Station::Shoulder => self.shoulder,
+            Station::Plate => self.plate,
+        }
+    }
+}
+
+/// A machine as its owner wrote it, unchecked.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Draft {
+    /// Reach of the carriage.
+    pub travel: Travel,
+    /// Where the stations are.
+    pub stations: Places,
+    /// The switch fixed to the frame.
+    pub datum_switch: DatumSwitch,
+    /// The probe.
+    pub probe: Probe,
+    /// The plates.
+    pub plates: Plates,
+    /// How touches are taken.
+    pub touch: Touch,
+    /// Parts that grow between touch and print.
+    pub growth: heapless::Vec<Grows, MOST_GROWTH>,
+    /// Most that the frame may still grow before the first layer.
+    pub soak_left: Uncertainty,
+    /// What is accepted.
+    pub accept: Accept,
+    /// Studies of the switches.
+    pub pooled: Studied,
+}
+
+/// A checked machine: every value in range, no contradiction, the floors safe.
+///
+/// ```compile_fail
+/// // A setup comes from `Setup::check` alone.
+/// let setup = zdatum::Setup { draft: todo!() };
+/// ```
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Setup {
+    draft: Draft,
+    step: Step,
+    /// Δ²/12.
+    rounding: Variance,
+    /// u²(t).
+    trip_depth: Variance,
+    /// left²/3.
+    soak: Variance,
+    floors: Floors,
+}
+
+impl Setup {
+    /// Checks a draft.
+    ///
+    /// # Errors
+    /// The first key that is wrong, what stands there, the limit, and the fault.
+    pub fn check(draft: Draft) -> Result<Self, BadSetup> {
+        let step = rules::check(&draft)?;
+        let floors = Floors::work_out(&draft, step)?;
+        let too_uncertain = |key: Key| move |_: OutOfRange| BadSetup::new(key, Fault::TooUncertain);
+        let trip_depth = draft.probe.trip_depth_u.variance().map_err(too_uncertain(Key::TripDepthU))?;
+        let soak = draft.soak_left.third_of_square().map_err(too_uncertain(Key::SoakLeft))?;
+        Ok(Self { draft, step, rounding: step.rounding_variance(), trip_depth, soak, floors })
+    }
+
+    /// The values as written.
+    pub const fn draft(&self) -> &Draft {
+        &self.draft
+    }
+
+    /// The motor step Δ.
+    pub const fn step(&self) -> Step {
+        self.step
+    }
+
+    /// Δ²/12, below which no station's variance is.
+    pub const fn rounding(&self) -> Variance {
+        self.rounding
+    }
+
+    /// u²(t).
+    pub const fn trip_depth_variance(&self) -> Variance {
+        self.trip_depth
+    }
+
+    /// left²/3: what growth still to come adds to u².
+    pub const fn soak_variance(&self) -> Variance {
+        self.soak
+    }
+
+    /// The lowest heights of moves and approaches.
+    pub const fn floors(&self) -> &Floors {
+        &self.floors
+    }
+
+    /// How a station's series is closed.
+    pub const fn method(&self, station: Station) -> Method {
+        Method {
+            centre: self.draft.touch.centre,
+            pooled: self.draft.pooled.of(station),
+            floor: self.rounding,
+        }
+    }
+}

@@ -1,0 +1,160 @@
+//! The rules of a draft, key by key, in the order of the machine file.
+
+use super::key::{BadSetup, Fault, Key};
+use super::{Draft, Place, Span, Touch, Travel};
+use crate::series::{MOST_TOUCHES, Station};
+use crate::units::{Growth, Length, Speed, Step, Uncertainty};
+
+/// Slow touches that may be thrown away.
+const MOST_SETTLE: u8 = 16;
+
+/// Checks everything but the floors.
+pub(super) fn check(draft: &Draft) -> Result<Step, BadSetup> {
+    let step = travel(&draft.travel)?;
+    for (key, place) in [
+        (Key::StationTip, draft.stations.tip),
+        (Key::StationShoulder, draft.stations.shoulder),
+        (Key::StationPlate, draft.stations.plate),
+    ] {
+        inside(key, place, &draft.travel)?;
+    }
+
+    ordered(Key::TipHeight, draft.datum_switch.tip_height)?;
+    positive(Key::Overtravel, draft.datum_switch.overtravel)?;
+
+    let probe = &draft.probe;
+    positive(Key::TripDepth, probe.trip_depth)?;
+    small(Key::TripDepthU, probe.trip_depth_u)?;
+    ordered(Key::Drop, probe.drop)?;
+    positive(Key::Drop, probe.drop.low)?;
+    positive(Key::FreeHeight, probe.free_height)?;
+    if probe.trip_depth > probe.free_height {
+        return Err(BadSetup::with(
+            Key::TripDepth,
+            Fault::AboveFreeHeight,
+            probe.trip_depth,
+            probe.free_height,
+        ));
+    }
+
+    ordered(Key::Rise, draft.plates.rise)?;
+    not_negative(Key::Margin, draft.plates.margin)?;
+    touch(&draft.touch)?;
+    studies(draft)?;
+
+    if draft.growth.iter().any(|part| part.rate_u < Growth::ZERO) {
+        return Err(BadSetup::new(Key::GrowthU, Fault::Negative));
+    }
+    small(Key::SoakLeft, draft.soak_left)?;
+    strictly_ordered(Key::AcceptLanding, draft.accept.landing)?;
+    positive(Key::AcceptShift, draft.accept.shift)?;
+    if draft.accept.expanded_u == Uncertainty::ZERO {
+        return Err(BadSetup::new(Key::AcceptU, Fault::NotPositive));
+    }
+    Ok(step)
+}
+
+fn travel(travel: &Travel) -> Result<Step, BadSetup> {
+    strictly_ordered(Key::TravelX, travel.x)?;
+    strictly_ordered(Key::TravelY, travel.y)?;
+    strictly_ordered(Key::TravelZ, travel.z)?;
+    let (steps, mm) = travel.steps;
+    Step::new(steps, mm).map_err(|_| BadSetup::new(Key::TravelSteps, Fault::BadSteps))
+}
+
+fn touch(touch: &Touch) -> Result<(), BadSetup> {
+    if touch.first_speed == Speed::ZERO {
+        return Err(BadSetup::new(Key::FirstSpeed, Fault::NotPositive));
+    }
+    if touch.fine_speed == Speed::ZERO {
+        return Err(BadSetup::new(Key::FineSpeed, Fault::NotPositive));
+    }
+    if touch.fine_speed > touch.first_speed {
+        return Err(BadSetup::new(Key::FineSpeed, Fault::FineAboveFirst));
+    }
+    positive(Key::Lift, touch.lift)?;
+    not_negative(Key::Stop, touch.stop)?;
+    if touch.settle > MOST_SETTLE {
+        return Err(BadSetup::new(Key::Settle, Fault::TooMany));
+    }
+    if usize::from(touch.most) > MOST_TOUCHES {
+        return Err(BadSetup::new(Key::Most, Fault::TooMany));
+    }
+    if touch.least == 0 {
+        return Err(BadSetup::new(Key::Least, Fault::NotPositive));
+    }
+    if touch.least > touch.most {
+        return Err(BadSetup::new(Key::Least, Fault::LeastAboveMost));
+    }
+    positive(Key::Band, touch.band)?;
+    small(Key::TargetU, touch.target_u)
+}
+
+/// What needs a study at every station, and what a study must be.
+fn studies(draft: &Draft) -> Result<(), BadSetup> {
+    for (station, key) in [
+        (Station::Tip, Key::PooledTip),
+        (Station::Shoulder, Key::PooledShoulder),
+        (Station::Plate, Key::PooledPlate),
+    ] {
+        if let Some(study) = draft.pooled.of(station) {
+            small(key, study.s)?;
+        }
+    }
+    let all = Station::ALL.iter().all(|station| draft.pooled.of(*station).is_some());
+    if draft.touch.least == 1 && !all {
+        return Err(BadSetup::new(Key::Least, Fault::OneNeedsStudy));
+    }
+    if draft.touch.target_u > Uncertainty::ZERO && !all {
+        return Err(BadSetup::new(Key::TargetU, Fault::TargetNeedsStudy));
+    }
+    Ok(())
+}
+
+fn inside(key: Key, place: Place, travel: &Travel) -> Result<(), BadSetup> {
+    for (value, reach) in [(place.x, travel.x), (place.y, travel.y)] {
+        if value < reach.low {
+            return Err(BadSetup::with(key, Fault::OutsideTravel, value, reach.low));
+        }
+        if value > reach.high {
+            return Err(BadSetup::with(key, Fault::OutsideTravel, value, reach.high));
+        }
+    }
+    Ok(())
+}
+
+fn ordered(key: Key, span: Span) -> Result<(), BadSetup> {
+    if span.low > span.high {
+        return Err(BadSetup::with(key, Fault::LowAboveHigh, span.low, span.high));
+    }
+    Ok(())
+}
+
+fn strictly_ordered(key: Key, span: Span) -> Result<(), BadSetup> {
+    if span.low >= span.high {
+        return Err(BadSetup::with(key, Fault::LowAboveHigh, span.low, span.high));
+    }
+    Ok(())
+}
+
+fn positive(key: Key, value: Length) -> Result<(), BadSetup> {
+    if value <= Length::ZERO {
+        return Err(BadSetup::with(key, Fault::NotPositive, value, Length::ZERO));
+    }
+    Ok(())
+}
+
+fn not_negative(key: Key, value: Length) -> Result<(), BadSetup> {
+    if value < Length::ZERO {
+        return Err(BadSetup::with(key, Fault::Negative, value, Length::ZERO));
+    }
+    Ok(())
+}
+
+/// Below 4 mm, so that its square can be held.
+fn small(key: Key, u: Uncertainty) -> Result<(), BadSetup> {
+    match u.variance() {
+        Ok(_) => Ok(()),
+        Err(_) => Err(BadSetup::new(key, Fault::TooUncertain)),
+    }
+}
