@@ -7,6 +7,7 @@ mod float;
 
 mod arith;
 pub mod budget;
+pub mod cycle;
 mod decimal;
 pub mod guard;
 pub mod landing;

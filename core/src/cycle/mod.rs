@@ -1,0 +1,390 @@
+//! The touch cycle: a state machine without input or output.
+//!
+//! The firmware owns motors, heaters and switches; the cycle owns the order, the decisions and the numbers.
+//!
+//! ```text
+//!   find probe ─ (put away) ─ (home) ─ (level) ─ (warm) ─ tip ─ fetch ─ shoulder ─ plate ─ put back ─ (tip again)
+//!        └──────────┴──────────┴─────────┴────────┴───────┴──────┴────────┴─────────┴─────────┴── lift ─ put back ─ end
+//! ```
+//!
+//! Why this order: the floors of shoulder and plate are worked out from the tip's height, so the tip comes first; it is touched
+//! with the probe put back, because the probe hangs lower. Shoulder and plate belong to one fetch, and the shoulder comes
+//! before the plate, because the plate's floor needs the drop and a probe that is not seated shows in the drop.
+//!
+//! # Contract
+//!
+//! - [`Cycle::poll`] says what to do now; it changes nothing and gives the same answer until that is handled.
+//! - [`Cycle::handle`] takes the answer. An event that does not answer the pending request is the caller's error
+//!   ([`OutOfTurn`]) and changes nothing; so is every event after the end.
+//! - [`Cycle::cancel`] is legal at any time: the pending request is void (stop its motion), and the next `poll` begins a safe
+//!   ending.
+//! - A cycle asks for at most `8 + 3·(2 + settle + most)·2 + 8` requests, so it ends. Work per call is bounded: `poll` is a
+//!   handful of comparisons; `handle` at most one pass over the touches of the station, but where a series is complete the sums
+//!   of [`Series::close`](crate::Series::close); [`Cycle::outcome`] one landing.
+//! - The firmware reports the height latched at the edge, stops within `touch.stop` after it, watches both switches on every
+//!   approach, keeps the longest times, and never moves below the height that a request names.
+//!
+//! # Example
+//!
+//! ```
+//! # use zdatum::cycle::{Cycle, Do, Event, Job, OutOfTurn};
+//! # fn drive(setup: &zdatum::Setup, mut machine: impl FnMut(Do) -> Event) -> Result<(), Box<dyn core::error::Error>> {
+//! let mut cycle = Cycle::<9>::new(setup, Job::full())?;
+//! loop {
+//!     match cycle.poll() {
+//!         Do::Finished => break,
+//!         request => cycle.handle(machine(request))?,
+//!     }
+//! }
+//! let outcome = cycle.outcome().ok_or("not started")?;
+//! if let Some(landing) = outcome.landing() {
+//!     // Make landing.height the zero of the height axis; it is sure to ± landing.uncertainty.expanded.
+//! }
+//! # Ok(()) }
+//! ```
+
+mod begin;
+mod ending;
+mod machine;
+mod outcome;
+mod probe;
+mod request;
+mod station;
+#[cfg(test)]
+mod tests;
+mod touching;
+
+pub use machine::{Edge, Machine, run};
+pub use outcome::{Ending, Known, Outcome, Quick};
+pub use request::{Do, Event, Fault, OutOfTurn, ProbeState, Seconds, Temperatures};
+
+use crate::guard::LastSpan;
+use crate::landing::{Conditions, Touches};
+use crate::refusal::{Refusal, RefusalKind};
+use crate::series::{Station, Summary};
+use crate::setup::Setup;
+use crate::units::{Length, Temperature};
+use touching::{Step, Touching};
+
+/// What to do with a cycle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Job {
+    /// The machine is homed and has been since: do not home again.
+    pub homed: bool,
+    /// The gantry is level or the machine cannot level: do not ask.
+    pub levelled: bool,
+    /// Which kind of cycle.
+    pub kind: Kind,
+}
+
+/// The two kinds of cycle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// All touches; hands over a landing.
+    Full {
+        /// The plate's last accepted span, where the plate is known.
+        last: Option<LastSpan>,
+    },
+    /// One fine touch a station against what is known; says whether a full cycle is needed.
+    Quick(Known),
+}
+
+impl Job {
+    /// A full cycle of an unknown plate, from homing on.
+    pub const fn full() -> Self {
+        Self { homed: false, levelled: false, kind: Kind::Full { last: None } }
+    }
+}
+
+/// A setup asks for more touches than the cycle has room for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct NoRoom {
+    /// `touch.most` of the setup.
+    pub most: u8,
+    /// Touches a station that this cycle holds.
+    pub room: usize,
+}
+
+impl core::fmt::Display for NoRoom {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(
+            "touch.most is more than this cycle has room for; lower it or give the cycle a larger capacity",
+        )
+    }
+}
+
+impl core::error::Error for NoRoom {}
+
+/// Which touch of the order comes next.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Leg {
+    Tip,
+    Shoulder,
+    Plate,
+    TipAgain,
+}
+
+impl Leg {
+    const fn station(self) -> Station {
+        match self {
+            Leg::Tip | Leg::TipAgain => Station::Tip,
+            Leg::Shoulder => Station::Shoulder,
+            Leg::Plate => Station::Plate,
+        }
+    }
+}
+
+/// The states, each named by what it waits for; the module that handles it stands beside.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum State {
+    /// Nothing has been started.
+    Idle,
+    /// Where the probe is, before anything moves (`begin`).
+    ExpectProbe,
+    /// A probe that a broken-off cycle left fetched to be put back (`begin`).
+    ExpectPutAway,
+    /// Homing (`begin`).
+    ExpectHome,
+    /// Levelling (`begin`).
+    ExpectLevel,
+    /// The tip's touch temperature (`begin`).
+    ExpectWarm,
+    /// The carriage over a station (`station`).
+    ExpectMove(Leg),
+    /// A touch or a lift at a station (`station`, `touching`).
+    ExpectTouch(Leg),
+    /// The probe on the tool (`probe`).
+    ExpectFetch,
+    /// The probe in its dock (`probe`).
+    ExpectPutBack,
+    /// After a refusal: the tool lifted clear (`ending`).
+    ExpectClear,
+    /// After a refusal: where the probe is (`ending`).
+    ExpectProbeAfter,
+    /// After a refusal: the probe in its dock (`ending`).
+    ExpectPutBackAfter,
+    /// All motion ceased (`ending`).
+    ExpectHalt,
+    /// The outcome stands.
+    Finished(Ending),
+}
+
+/// Where the cycle takes the probe to be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Carrying {
+    Nothing,
+    Probe,
+    NotKnown,
+}
+
+/// A touch cycle with room for `N` fine touches a station; see the [module](self) for its contract.
+///
+/// For nine touches at most 512 bytes on every target. [`Cycle::idle`] makes one in a `const` or `static`, without a setup.
+#[derive(Clone, Debug)]
+pub struct Cycle<'s, const N: usize> {
+    setup: Option<&'s Setup>,
+    job: Job,
+    state: State,
+    carrying: Carrying,
+    /// Whether heights mean anything yet.
+    homed: bool,
+    touching: Touching<N>,
+    tip: Option<Summary>,
+    shoulder: Option<Summary>,
+    plate: Option<Summary>,
+    tool: Option<Temperature>,
+    bed: Option<Temperature>,
+    chamber: Option<Temperature>,
+    /// What stopped the cycle, and what went wrong while ending it.
+    stopped: [Option<Refusal>; 2],
+}
+
+impl<'s, const N: usize> Cycle<'s, N> {
+    /// A cycle that has nothing to do; [`Cycle::start`] gives it something.
+    pub const fn idle() -> Self {
+        Self {
+            setup: None,
+            job: Job::full(),
+            state: State::Idle,
+            carrying: Carrying::NotKnown,
+            homed: false,
+            touching: Touching::idle(),
+            tip: None,
+            shoulder: None,
+            plate: None,
+            tool: None,
+            bed: None,
+            chamber: None,
+            stopped: [None, None],
+        }
+    }
+
+    /// A cycle that begins at its first `poll`.
+    ///
+    /// # Errors
+    /// [`NoRoom`] where the setup's `touch.most` is above `N`.
+    pub fn new(setup: &'s Setup, job: Job) -> Result<Self, NoRoom> {
+        let mut cycle = Self::idle();
+        cycle.start(setup, job)?;
+        Ok(cycle)
+    }
+
+    /// Begins anew, whatever was there before. Cancel a running cycle and see it to its end first.
+    ///
+    /// # Errors
+    /// As [`Cycle::new`]; then nothing changes.
+    pub fn start(&mut self, setup: &'s Setup, job: Job) -> Result<(), NoRoom> {
+        let most = setup.draft().touch.most;
+        if usize::from(most) > N {
+            return Err(NoRoom { most, room: N });
+        }
+        // Field by field: what the touching holds is set when it begins, and its room need not be written before.
+        (self.setup, self.job, self.state) = (Some(setup), job, State::ExpectProbe);
+        (self.carrying, self.homed) = (Carrying::NotKnown, job.homed);
+        (self.tip, self.shoulder, self.plate) = (None, None, None);
+        (self.tool, self.bed, self.chamber) = (None, None, None);
+        self.stopped = [None, None];
+        Ok(())
+    }
+
+    /// Takes the answer to the pending request.
+    ///
+    /// # Errors
+    /// [`OutOfTurn`] where the event does not answer it; then nothing changes.
+    #[inline(always)]
+    pub fn handle(&mut self, event: Event) -> Result<(), OutOfTurn> {
+        let Some(setup) = self.setup else { return Err(OutOfTurn { pending: Do::Finished, got: event }) };
+        // Almost all events go on with a series, and change no more than that.
+        if let State::ExpectTouch(leg) = self.state {
+            match self.step_on(setup, &event) {
+                Some(Step::Again) => return Ok(()),
+                Some(step) => {
+                    self.state = self.leave(setup, leg, step);
+                    return Ok(());
+                }
+                None => {}
+            }
+        }
+        match self.handle_other(setup, event) {
+            Some(state) => {
+                self.state = state;
+                Ok(())
+            }
+            None => Err(OutOfTurn { pending: self.poll(), got: event }),
+        }
+    }
+
+    /// What is handled away from the stations, and what stops a series.
+    #[inline(never)]
+    fn handle_other(&mut self, setup: &Setup, event: Event) -> Option<State> {
+        match self.state {
+            State::Idle | State::Finished(_) => None,
+            State::ExpectTouch(leg) => self.handle_touch(leg, event),
+            State::ExpectProbe
+            | State::ExpectPutAway
+            | State::ExpectHome
+            | State::ExpectLevel
+            | State::ExpectWarm => self.handle_begin(setup, event),
+            State::ExpectMove(leg) => self.handle_move(setup, leg, event),
+            State::ExpectFetch | State::ExpectPutBack => self.handle_probe(setup, event),
+            State::ExpectClear | State::ExpectProbeAfter | State::ExpectPutBackAfter | State::ExpectHalt => {
+                self.handle_ending(event)
+            }
+        }
+    }
+
+    /// Asks to stop. The pending request is void; the next `poll` begins a safe ending. Nothing changes where the cycle is
+    /// ending already, or over.
+    pub fn cancel(&mut self) {
+        let next = match self.state {
+            State::Idle
+            | State::Finished(_)
+            | State::ExpectClear
+            | State::ExpectProbeAfter
+            | State::ExpectPutBackAfter
+            | State::ExpectHalt => return,
+            // The probe may be anywhere between dock and tool.
+            State::ExpectFetch | State::ExpectPutBack | State::ExpectPutAway | State::ExpectProbe => {
+                self.carrying = Carrying::NotKnown;
+                self.refuse(Refusal::bare(RefusalKind::Cancelled, None))
+            }
+            _ => self.refuse(Refusal::bare(RefusalKind::Cancelled, None)),
+        };
+        self.state = next;
+    }
+
+    /// What to do now.
+    #[inline(always)]
+    pub fn poll(&self) -> Do {
+        match (self.setup, self.state) {
+            (Some(setup), State::ExpectTouch(_)) => self.touching.request(&setup.draft().touch),
+            (Some(setup), _) => self.request_between(setup),
+            (None, _) => Do::Finished,
+        }
+    }
+
+    /// What is asked away from the stations.
+    #[inline(never)]
+    fn request_between(&self, setup: &Setup) -> Do {
+        match self.state {
+            State::Idle | State::Finished(_) | State::ExpectTouch(_) => Do::Finished,
+            State::ExpectProbe
+            | State::ExpectPutAway
+            | State::ExpectHome
+            | State::ExpectLevel
+            | State::ExpectWarm => self.begin_request(setup),
+            State::ExpectMove(leg) => self.move_request(setup, leg),
+            State::ExpectFetch | State::ExpectPutBack => self.probe_request(setup),
+            State::ExpectClear | State::ExpectProbeAfter | State::ExpectPutBackAfter | State::ExpectHalt => {
+                self.ending_request(setup)
+            }
+        }
+    }
+
+    /// The outcome, once finished.
+    pub fn outcome(&self) -> Option<Outcome> {
+        let (Some(setup), State::Finished(ending)) = (self.setup, self.state) else { return None };
+        Some(match self.job.kind {
+            Kind::Full { last } => {
+                Outcome::judge(setup, self.touches(), last.as_ref(), &self.stopped, ending)
+            }
+            Kind::Quick(known) => Outcome::of_quick(self.quick(&known), &self.stopped, ending),
+        })
+    }
+
+    /// Whether the cycle is over.
+    pub const fn is_finished(&self) -> bool {
+        matches!(self.state, State::Finished(_))
+    }
+
+    fn touches(&self) -> Option<Touches> {
+        let conditions =
+            Conditions { tool: self.tool, bed: self.bed, chamber: self.chamber, ..Conditions::NONE };
+        Some(Touches { tip: self.tip?, shoulder: self.shoulder?, plate: self.plate?, conditions })
+    }
+
+    fn quick(&self, known: &Known) -> Option<Quick> {
+        let (tip, shoulder, plate) = (self.tip?.centre(), self.shoulder?.centre(), self.plate?.centre());
+        let drop = shoulder.minus(tip).round().ok()?;
+        let span = plate.minus(shoulder).round().ok()?;
+        let changed = |seen: Length, was: Length, most: Length| match seen.minus(was) {
+            Ok(change) => change > most || Length::ZERO.minus(most).map_or(true, |least| change < least),
+            Err(_) => true,
+        };
+        let full_cycle_needed =
+            changed(drop, known.drop, known.drop_change) || changed(span, known.span, known.span_change);
+        Some(Quick { span, drop, full_cycle_needed })
+    }
+
+    /// Lowest height for going sideways, from the highest tip that is expected or was measured. It leaves room for the probe
+    /// always: one wrong answer about the probe must not drag it across the plate.
+    fn clear_height(&self, setup: &Setup) -> Length {
+        let base = setup.floors().clear_with_probe;
+        let above = self
+            .tip
+            .and_then(|tip| tip.centre().round().ok())
+            .and_then(|tip| tip.minus(setup.draft().datum_switch.tip_height.high).ok())
+            .map_or(Length::ZERO, |above| above.max(Length::ZERO));
+        base.plus(above).unwrap_or(base).min(setup.draft().travel.z.high)
+    }
+}

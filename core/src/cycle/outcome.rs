@@ -1,0 +1,110 @@
+//! What a cycle hands over.
+
+use crate::guard::{self, LastSpan};
+use crate::landing::{Landing, Touches};
+use crate::refusal::{Refusal, RefusalKind, Refusals};
+use crate::setup::Setup;
+use crate::units::Length;
+
+/// How a cycle ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ending {
+    /// The tool is lifted and the probe put back.
+    LiftedAndPutBack,
+    /// The tool is lifted; where the probe is cannot be told.
+    LiftedProbeUnknown,
+    /// The position is unknown: no further motion, a person is asked.
+    Halted,
+}
+
+/// What a quick check compares with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Known {
+    /// The plate's last accepted span.
+    pub span: Length,
+    /// Largest change of the span that still passes.
+    pub span_change: Length,
+    /// The probe's drop when that span was taken.
+    pub drop: Length,
+    /// Largest change of the drop that still passes; a probe in a magnetic mount seats anew at each fetch.
+    pub drop_change: Length,
+}
+
+/// What a quick check found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Quick {
+    /// P − S, from one touch each.
+    pub span: Length,
+    /// S − T, from one touch each.
+    pub drop: Length,
+    /// Whether span or drop has changed by more than what was allowed: touch a full cycle.
+    pub full_cycle_needed: bool,
+}
+
+/// The verdict of a cycle with all reasons, what could be computed, and how the cycle ended.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Outcome {
+    /// The closed series, where all three stations were touched.
+    pub touches: Option<Touches>,
+    /// What a quick check found; `None` for a full cycle.
+    pub quick: Option<Quick>,
+    /// How the cycle ended.
+    pub ending: Ending,
+    landing: Option<Landing>,
+    refusals: Refusals,
+}
+
+impl Outcome {
+    /// Judges the touches of a full cycle beside what stopped it.
+    pub(super) fn judge(
+        setup: &Setup,
+        touches: Option<Touches>,
+        last: Option<&LastSpan>,
+        stopped: &[Option<Refusal>],
+        ending: Ending,
+    ) -> Self {
+        let mut refusals = Refusals::new();
+        for refusal in stopped.iter().flatten() {
+            refusals.push(*refusal);
+        }
+        let landing = touches.as_ref().and_then(|touches| guard::judge(setup, touches, last, &mut refusals));
+        Self { touches, quick: None, ending, landing, refusals }
+    }
+
+    /// A quick check's: it has a finding, never a landing.
+    pub(super) fn of_quick(quick: Option<Quick>, stopped: &[Option<Refusal>], ending: Ending) -> Self {
+        let mut refusals = Refusals::new();
+        for refusal in stopped.iter().flatten() {
+            refusals.push(*refusal);
+        }
+        Self { touches: None, quick, ending, landing: None, refusals }
+    }
+
+    /// The landing, where it is accepted.
+    pub fn landing(&self) -> Option<&Landing> {
+        if self.refusals.is_empty() { self.landing.as_ref() } else { None }
+    }
+
+    /// The landing as far as it could be computed, refused or not.
+    pub fn landing_seen(&self) -> Option<&Landing> {
+        self.landing.as_ref()
+    }
+
+    /// All reasons to refuse.
+    pub fn refusals(&self) -> &[Refusal] {
+        self.refusals.as_slice()
+    }
+
+    /// Whether the landing is accepted, or a quick check passed.
+    pub fn accepted(&self) -> bool {
+        match &self.quick {
+            Some(quick) => self.refusals.is_empty() && !quick.full_cycle_needed,
+            None => self.landing().is_some(),
+        }
+    }
+
+    /// Whether the landing seen may serve a gauge check: *too uncertain* is the only reason.
+    pub fn for_gauge_check(&self) -> bool {
+        self.landing.is_some() && self.refusals.only(RefusalKind::TooUncertain)
+    }
+}
