@@ -1,0 +1,119 @@
+//! `zdatum land`: touches in, landing out.
+
+use std::path::{Path, PathBuf};
+
+use zdatum::{LastSpan, Length, Station, Uncertainty};
+use zdatum_sim::files::cycles::{self, MOST};
+use zdatum_sim::files::log::Log;
+use zdatum_sim::files::written::Written;
+use zdatum_sim::files::{Cycle, Machine, Problem, Source};
+use zdatum_sim::judged::judge;
+use zdatum_sim::show::json::Land;
+use zdatum_sim::show::land::page;
+use zdatum_sim::show::name::shown;
+
+use super::{Answer, json};
+
+/// Work out the landing from recorded touches
+#[derive(clap::Args)]
+#[command(
+    override_usage = "zdatum land [OPTIONS] --machine <FILE> <LOG>\n       \
+                      zdatum land [OPTIONS] --machine <FILE> --tip <Z,…> --shoulder <Z,…> --plate <Z,…>",
+    after_help = "\
+Examples:
+  zdatum land docs/demo/touches.csv --machine docs/demo/machine.toml
+  zdatum land touches.csv -m machine.toml --json
+  zdatum land -m machine.toml --tip 0.498,0.499 --shoulder 7.131,7.133 --plate 7.214,7.213
+  … | zdatum land - -m machine.toml     the log from standard input
+
+A log is CSV. Columns `station` (tip, shoulder or plate) and `z` are needed; run, kind, counted, time_s,
+speed, tool_c, bed_c, chamber_c and plate are optional. Exit code 1 where any cycle is refused."
+)]
+pub(crate) struct Args {
+    /// Touch log (CSV), or - for standard input
+    #[arg(required_unless_present = "tip", conflicts_with_all = ["tip", "shoulder", "plate"])]
+    log: Option<PathBuf>,
+    /// Machine file (TOML)
+    #[arg(short, long, value_name = "FILE")]
+    machine: PathBuf,
+    /// Heights of the tip's touches, with commas between, instead of a log
+    #[arg(long, value_name = "Z,…", allow_hyphen_values = true, requires_all = ["shoulder", "plate"])]
+    tip: Option<String>,
+    /// Heights of the shoulder's touches
+    #[arg(long, value_name = "Z,…", allow_hyphen_values = true, requires = "tip")]
+    shoulder: Option<String>,
+    /// Heights of the plate's touches
+    #[arg(long, value_name = "Z,…", allow_hyphen_values = true, requires = "tip")]
+    plate: Option<String>,
+    /// The plate's last accepted span; one cycle only
+    #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = Length::read)]
+    last_span: Option<Length>,
+    /// Its standard uncertainty [default: 0]
+    #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = Uncertainty::read, requires = "last_span")]
+    last_u: Option<Uncertainty>,
+    /// One JSON document instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
+    let machine = Machine::read(&args.machine)?;
+    let (log, cycles) = match &args.log {
+        Some(path) => {
+            let log = Log::read(source(path)?)?;
+            let cycles = cycles::cycles(&log)?;
+            (Some(log), cycles)
+        }
+        None => (None, vec![typed(args)?]),
+    };
+    let last = last(args, cycles.len())?;
+    let names: Vec<Cycle> = cycles.clone();
+    let judged = judge(&machine, cycles, last).map_err(|malformed| match names.get(malformed.cycle) {
+        Some(cycle) => cycle.too_few(log.as_ref(), malformed.few),
+        None => Problem::new("a cycle has too few touches"),
+    })?;
+
+    let accepted = judged.iter().all(|one| one.assessment.accepted());
+    let text = if args.json {
+        json(&Land::of(&judged, machine.setup.draft().accept.coverage.percent()))?
+    } else {
+        page(&machine, &judged)
+    };
+    Ok(Answer::new(text, accepted))
+}
+
+fn source(path: &Path) -> Result<Source, Problem> {
+    if path.as_os_str() == "-" { Source::read_stdin() } else { Source::read(path) }
+}
+
+/// The one cycle of heights given as arguments.
+fn typed(args: &Args) -> Result<Cycle, Problem> {
+    let mut cycle = Cycle::new("1");
+    for (station, list) in Station::ALL.into_iter().zip([&args.tip, &args.shoulder, &args.plate]) {
+        let list = list.as_deref().unwrap_or("");
+        for (number, text) in list.split(',').enumerate() {
+            let at = |what: &str| {
+                let place = format!("--{}: touch {}", station.word(), number + 1);
+                Problem::new(format!("{place}, `{}`: {what}", shown(text)))
+                    .remedy("give heights in mm with commas between, such as 0.498,0.499,0.497")
+            };
+            let z = Length::read(text.trim()).map_err(|error| at(&error))?;
+            if cycle.station_mut(station).series.push(z).is_err() {
+                return Err(at(&format!("more than {MOST} touches at one station")));
+            }
+        }
+    }
+    Ok(cycle)
+}
+
+fn last(args: &Args, cycles: usize) -> Result<Option<LastSpan>, Problem> {
+    let Some(span) = args.last_span else { return Ok(None) };
+    if cycles > 1 {
+        return Err(Problem::new(format!("--last-span serves one cycle only; the log has {cycles}")).remedy(
+            "name the plates in the log: each plate's own last accepted span then serves, in order",
+        ));
+    }
+    let variance = args.last_u.unwrap_or_default().variance();
+    let variance = variance.map_err(|_| Problem::new("--last-u: must be below 4 mm"))?;
+    Ok(Some(LastSpan { span, variance }))
+}

@@ -1,0 +1,105 @@
+//! Commands: arguments as typed, then what they mean, then the run. One file each.
+
+mod completions;
+mod land;
+mod setup;
+mod simulate;
+mod trim;
+
+use std::io::{self, Write};
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+use zdatum_sim::files::Problem;
+use zdatum_sim::show::problem::render;
+
+/// What a command has to say, and its exit code. Nothing is printed before all is known.
+pub(crate) struct Answer {
+    /// Standard output, with colours that a stream without them strips.
+    pub(crate) text: String,
+    /// Standard error.
+    pub(crate) notes: String,
+    /// 0 or 1.
+    pub(crate) code: u8,
+}
+
+impl Answer {
+    /// An answer: 0 where `good`, else 1.
+    pub(crate) fn new(text: String, good: bool) -> Self {
+        Self { text, notes: String::new(), code: u8::from(!good) }
+    }
+}
+
+/// From three switch touches to the height at which the nozzle lands: how sure it is, and whether to trust it.
+#[derive(Parser)]
+#[command(
+    name = "zdatum",
+    version,
+    max_term_width = 100,
+    after_help = "\
+Exit codes: 0 done and accepted, 1 done and refused, 2 nothing done (bad input).
+
+Start here:
+  zdatum setup --new machine.toml         a machine file to fill in
+  zdatum setup machine.toml               check and explain it
+  zdatum land touches.csv -m machine.toml the landing from recorded touches"
+)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    Land(land::Args),
+    Trim(trim::Args),
+    Setup(setup::Args),
+    Simulate(simulate::Args),
+    Completions(completions::Args),
+}
+
+/// Runs the command line.
+pub(crate) fn main() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            // Help and version come this way too; a stream that is closed early is no error.
+            let _ = error.print();
+            return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2));
+        }
+    };
+    let answer = match cli.command {
+        Command::Land(args) => land::run(&args),
+        Command::Trim(args) => trim::run(&args),
+        Command::Setup(args) => setup::run(&args),
+        Command::Simulate(args) => simulate::run_command(&args),
+        Command::Completions(args) => completions::run(&args),
+    };
+    match answer {
+        Ok(answer) => print(&answer),
+        Err(problem) => {
+            let _ = anstream::stderr().lock().write_all(render(&problem).as_bytes());
+            ExitCode::from(2)
+        }
+    }
+}
+
+/// Prints an answer. A reader that went away has had what it wanted; any other failure to write is an error.
+fn print(answer: &Answer) -> ExitCode {
+    let _ = anstream::stderr().lock().write_all(answer.notes.as_bytes());
+    let mut out = anstream::stdout().lock();
+    match out.write_all(answer.text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+            let problem = Problem::new(format!("cannot write to standard output: {error}"));
+            let _ = anstream::stderr().lock().write_all(render(&problem).as_bytes());
+            ExitCode::from(2)
+        }
+        _ => ExitCode::from(answer.code),
+    }
+}
+
+/// A document of JSON, or why there is none.
+pub(crate) fn json(document: &impl serde::Serialize) -> Result<String, Problem> {
+    zdatum_sim::show::json::document(document)
+        .map_err(|error| Problem::new(format!("cannot write JSON: {error}")))
+}

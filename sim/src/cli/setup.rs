@@ -1,0 +1,61 @@
+//! `zdatum setup`: a machine file checked and explained, or a new one.
+
+use std::path::PathBuf;
+
+use zdatum_sim::explained::Explained;
+use zdatum_sim::files::replace::create;
+use zdatum_sim::files::{Machine, Problem, Source};
+use zdatum_sim::show::explain::{Document, page};
+use zdatum_sim::show::name::shown;
+
+use super::{Answer, json};
+
+/// The file that `--new` writes.
+const NEW: &str = include_str!("../files/new.toml");
+
+/// Check a machine file and explain it, or write a new one
+#[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  zdatum setup --new machine.toml     a commented file to start from; an old file is never overwritten
+  zdatum setup --new                  the same on standard output
+  zdatum setup machine.toml           floors, expected uncertainty, warnings")]
+pub(crate) struct Args {
+    /// Machine file (TOML)
+    #[arg(required_unless_present = "new")]
+    file: Option<PathBuf>,
+    /// Write a new machine file instead
+    #[arg(long, conflicts_with = "json")]
+    new: bool,
+    /// One JSON document instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
+    match (&args.file, args.new) {
+        (None, _) => Ok(Answer::new(NEW.into(), true)),
+        (Some(file), true) => {
+            create(file, NEW)?;
+            let name = shown(&file.to_string_lossy());
+            Ok(Answer::new(
+                format!("Written: {name}. Every value in it is an example: put in your machine's own.\n"),
+                true,
+            ))
+        }
+        (Some(file), false) => {
+            let machine = Machine::of(if file.as_os_str() == "-" {
+                Source::read_stdin()?
+            } else {
+                Source::read(file)?
+            })?;
+            let explained = Explained::of(&machine);
+            let text = if args.json {
+                json(&Document::of(&machine, &explained))?
+            } else {
+                page(&machine, &explained)
+            };
+            Ok(Answer::new(text, true))
+        }
+    }
+}

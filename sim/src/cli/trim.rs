@@ -1,0 +1,168 @@
+//! `zdatum trim`: a gauge check in, a trip depth out.
+
+use std::path::PathBuf;
+
+use zdatum::trim::{self, Check, Depth, Weighing};
+use zdatum::units::Quantity;
+use zdatum::{Length, OutOfRange, Setup, Speed, Uncertainty};
+use zdatum_sim::files::checks::{Counted, Reading, with_trim};
+use zdatum_sim::files::replace::replace;
+use zdatum_sim::files::source::BOM;
+use zdatum_sim::files::written::Written;
+use zdatum_sim::files::{Machine, Problem};
+use zdatum_sim::show::trim::{Outcome, Trim, page};
+
+use super::{Answer, json};
+
+/// Correct the trip depth by a gauge check, or by a nudge during a first layer
+#[derive(clap::Args)]
+#[command(
+    group = clap::ArgGroup::new("reading").required(true).args(["gauge", "nudge"]),
+    after_help = "\
+Examples:
+  zdatum trim -m machine.toml --gauge 0.150 --felt 0.115           what it would do
+  zdatum trim -m machine.toml --gauge 0.150 --felt 0.115 --write   and do it
+  zdatum trim -m machine.toml --nudge=-0.020 --write               the layer was lowered by 0.020
+
+Lay a gauge of known thickness under the tip, at the point that the plunger touched, at print
+temperatures, in the coordinates of a landing. Come down in ever smaller steps; --felt is the height
+commanded when drag is first felt. Exit code 1 where the check is refused."
+)]
+pub(crate) struct Args {
+    /// Machine file (TOML)
+    #[arg(short, long, value_name = "FILE")]
+    machine: PathBuf,
+    /// Thickness of the gauge
+    #[arg(long, value_name = "MM", value_parser = Length::read, allow_hyphen_values = true, requires = "felt")]
+    gauge: Option<Length>,
+    /// Commanded height at which drag was first felt
+    #[arg(long, value_name = "MM", value_parser = Length::read, allow_hyphen_values = true, requires = "gauge")]
+    felt: Option<Length>,
+    /// By how much the first layer was moved; down is negative
+    #[arg(long, value_name = "MM", value_parser = Length::read, allow_hyphen_values = true, conflicts_with_all = ["gauge", "felt"])]
+    nudge: Option<Length>,
+    /// Standard uncertainty of the gauge [default: 0.002; for a nudge 0]
+    #[arg(long, value_name = "MM", value_parser = Uncertainty::read, allow_hyphen_values = true)]
+    gauge_u: Option<Uncertainty>,
+    /// Standard uncertainty of the feel [default: 0.010; for a nudge 0.015]
+    #[arg(long, value_name = "MM", value_parser = Uncertainty::read, allow_hyphen_values = true)]
+    feel_u: Option<Uncertainty>,
+    /// Standard uncertainty of the landing, without that of the trip depth
+    #[arg(long, value_name = "MM", value_parser = Uncertainty::read, allow_hyphen_values = true, default_value = "0.003")]
+    landing_u: Uncertainty,
+    /// Trip depth with which the landing was made [default: the file's]
+    #[arg(long, value_name = "MM", value_parser = Length::read, allow_hyphen_values = true)]
+    made_with: Option<Length>,
+    /// Approach speed of the landing's plate touches [default: the file's fine speed]
+    #[arg(long, value_name = "MM/S", value_parser = Speed::read, allow_hyphen_values = true)]
+    speed: Option<Speed>,
+    /// Start afresh, after work on the switch, its mount or the shoulder
+    #[arg(long)]
+    fresh: bool,
+    /// Count the check although one with the same numbers has been counted: it is a new one
+    #[arg(long)]
+    again: bool,
+    /// Write the new trip depth into the machine file
+    #[arg(long)]
+    write: bool,
+    /// One JSON document instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
+    let machine = Machine::read(&args.machine)?;
+    let probe = &machine.setup.draft().probe;
+    let known = Depth { t: probe.trip_depth, u: probe.trip_depth_u, speed: probe.trimmed_at_speed };
+    let reading = reading(args)?;
+    let check = check(args, &machine, reading)?;
+    let weighing = if args.fresh { Weighing::Afresh } else { Weighing::Weighed };
+    let trimmed = trim::trim(&known, &probe.delay, &check, weighing).map_err(|error| cannot(&error))?;
+
+    let counted = Counted { reading, made_with: check.made_with, speed: check.speed };
+    let is_known = machine.counted.iter().any(|old| old.is_same(reading, args.made_with, check.speed));
+    let outcome = if is_known && !args.again {
+        Outcome::Counted
+    } else if !trimmed.accepted {
+        Outcome::Disagrees
+    } else {
+        still_sound(&machine, &trimmed.depth)?;
+        if args.write { write(args, &machine, &trimmed.depth, &counted)? } else { Outcome::Shown }
+    };
+
+    let text = if args.json {
+        json(&Trim::of(&known, &trimmed, outcome))?
+    } else {
+        page(&known, &trimmed, outcome, &machine.source.name)
+    };
+    Ok(Answer::new(text, outcome.is_accepted()))
+}
+
+fn reading(args: &Args) -> Result<Reading, Problem> {
+    match (args.gauge, args.felt, args.nudge) {
+        (Some(gauge), Some(felt), None) if gauge > Length::ZERO => Ok(Reading::Gauge { gauge, felt }),
+        (Some(gauge), Some(_), None) => {
+            Err(Problem::new(format!("--gauge {gauge}: a gauge is thicker than 0"))
+                .remedy("give its thickness in mm"))
+        }
+        (_, _, Some(nudge)) => Ok(Reading::Nudge(nudge)),
+        _ => Err(Problem::new("give --gauge and --felt, or --nudge")),
+    }
+}
+
+fn check(args: &Args, machine: &Machine, reading: Reading) -> Result<Check, Problem> {
+    let draft = machine.setup.draft();
+    let default = |given: Option<Uncertainty>, text: &str| match given {
+        Some(u) => Ok(u),
+        None => Uncertainty::read(text).map_err(Problem::new),
+    };
+    let (too_high, gauge_u, feel_u) = match reading {
+        Reading::Gauge { gauge, felt } => (gauge.minus(felt), "0.002", "0.010"),
+        Reading::Nudge(nudge) => (Length::ZERO.minus(nudge), "0", "0.015"),
+    };
+    let speed = args.speed.unwrap_or(draft.touch.fine_speed);
+    if speed == Speed::ZERO {
+        return Err(Problem::new("--speed: must be above zero")
+            .remedy("give the speed of the landing's touches in mm/s"));
+    }
+    Ok(Check {
+        too_high: too_high.map_err(|error| cannot(&error))?,
+        made_with: args.made_with.unwrap_or(draft.probe.trip_depth),
+        speed,
+        gauge_u: default(args.gauge_u, gauge_u)?,
+        feel_u: default(args.feel_u, feel_u)?,
+        landing_u: args.landing_u,
+    })
+}
+
+fn cannot(error: &OutOfRange) -> Problem {
+    match error.quantity {
+        Quantity::Ratio => Problem::new("all uncertainties are 0: nothing can be weighed")
+            .remedy("give --gauge-u, --feel-u or --landing-u as they are"),
+        Quantity::Variance => {
+            Problem::new("an uncertainty is 4 mm or more").remedy("check the unit: it is millimetres")
+        }
+        _ => Problem::new(format!("the check cannot be held: {error}"))
+            .remedy("check the unit: it is millimetres"),
+    }
+}
+
+/// Refuses a trip depth with which the machine file would be a bad setup, whether it is to be written or not.
+fn still_sound(machine: &Machine, depth: &Depth) -> Result<(), Problem> {
+    let mut draft = machine.setup.draft().clone();
+    draft.probe.trip_depth = depth.t;
+    draft.probe.trip_depth_u = depth.u;
+    draft.probe.trimmed_at_speed = depth.speed;
+    Setup::check(draft).map(|_| ()).map_err(|bad| {
+        let name = &machine.source.name;
+        Problem::new(format!("{name}: a trip depth of {} mm would be a bad setup: {bad}", depth.t))
+            .remedy("check the readings and their sign; nothing was written")
+    })
+}
+
+fn write(args: &Args, machine: &Machine, depth: &Depth, counted: &Counted) -> Result<Outcome, Problem> {
+    let after = with_trim(machine, depth, counted)?;
+    let mark = if machine.source.has_bom { BOM } else { "" };
+    replace(&args.machine, &format!("{mark}{}", machine.source.text), &after)?;
+    Ok(Outcome::Written)
+}

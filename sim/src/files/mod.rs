@@ -1,0 +1,15 @@
+//! Files: touch logs, machine files, and replacing one so that a crash leaves it whole.
+
+pub mod checks;
+pub mod cycles;
+mod keys;
+pub mod log;
+pub mod machine;
+mod remedies;
+pub mod replace;
+pub mod source;
+pub mod written;
+
+pub use cycles::Cycle;
+pub use machine::Machine;
+pub use source::{Problem, Source};

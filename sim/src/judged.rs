@@ -1,0 +1,137 @@
+//! Cycles judged by the core, in their order, each plate against its own last accepted span.
+
+use std::collections::HashMap;
+
+use zdatum::landing::{self, Landing, Touches};
+use zdatum::refusal::Refusal;
+use zdatum::{Assessment, LastSpan, Ratio, Setup, Source, Station, Summary, TooFew, Uncertainty};
+
+use crate::files::{Cycle, Machine};
+
+/// A cycle with its verdict.
+#[derive(Clone, Debug)]
+pub struct Judged {
+    /// What was read.
+    pub cycle: Cycle,
+    /// What the core says.
+    pub assessment: Assessment,
+    /// The span it was held against, where there was one.
+    pub last: Option<LastSpan>,
+    /// Tip, shoulder, plate; `None` where a series cannot be held.
+    pub summaries: [Option<Summary>; 3],
+    /// The error budget, largest share first; empty where no landing could be computed.
+    pub budget: Vec<Share>,
+}
+
+/// One source's part of the uncertainty.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Share {
+    /// Which, for programs.
+    pub kind: Source,
+    /// Which, in words.
+    pub source: String,
+    /// Its standard uncertainty.
+    pub u: Uncertainty,
+    /// Its share of u².
+    pub share: Ratio,
+    /// What would reduce it.
+    pub reduced_by: &'static str,
+}
+
+impl Judged {
+    /// The landing as far as it could be computed.
+    pub fn seen(&self) -> Option<&Landing> {
+        self.assessment.landing_seen()
+    }
+
+    /// All reasons to refuse.
+    pub fn refusals(&self) -> &[Refusal] {
+        self.assessment.refusals()
+    }
+}
+
+/// A station with too few touches, in the cycle of that number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Malformed {
+    /// Place of the cycle in the log.
+    pub cycle: usize,
+    /// What is missing.
+    pub few: TooFew,
+}
+
+/// Judges cycles in order. `last` is what the first named plate, or an only cycle, is held against.
+///
+/// # Errors
+/// The first cycle in which a station has too few touches.
+pub fn judge(
+    machine: &Machine,
+    cycles: Vec<Cycle>,
+    last: Option<LastSpan>,
+) -> Result<Vec<Judged>, Malformed> {
+    let mut accepted: HashMap<String, LastSpan> = HashMap::new();
+    let mut judged = Vec::with_capacity(cycles.len());
+    for (number, cycle) in cycles.into_iter().enumerate() {
+        let last = last.or_else(|| cycle.plate.as_ref().and_then(|plate| accepted.get(plate).copied()));
+        let [tip, shoulder, plate] = &cycle.stations;
+        let assessment = Assessment::of(&machine.setup, tip, shoulder, plate, last.as_ref())
+            .map_err(|few| Malformed { cycle: number, few })?;
+        if let (Some(landing), Some(plate)) = (assessment.landing(), &cycle.plate) {
+            accepted.insert(plate.clone(), LastSpan { span: landing.span, variance: landing.span_variance });
+        }
+        let budget = match (&assessment.touches, assessment.landing_seen()) {
+            (Some(touches), Some(landing)) => shares(machine, &machine.setup, touches, landing),
+            _ => Vec::new(),
+        };
+        let summaries = Station::ALL
+            .map(|station| cycle.station(station).series.close(&machine.setup.method(station)).ok());
+        judged.push(Judged { cycle, assessment, last, summaries, budget });
+    }
+    Ok(judged)
+}
+
+/// The error budget of a landing, largest share first. `setup` is the machine's, or one derived from it.
+pub fn shares(machine: &Machine, setup: &Setup, touches: &Touches, landing: &Landing) -> Vec<Share> {
+    let Ok(terms) = landing::budget(setup, touches) else { return Vec::new() };
+    let mut terms: Vec<_> = terms.iter().collect();
+    terms.sort_by_key(|term| std::cmp::Reverse(term.variance));
+    terms
+        .into_iter()
+        .map(|term| Share {
+            kind: term.source,
+            source: words(machine, term.source),
+            u: term.variance.root(),
+            share: landing.uncertainty.share(term),
+            reduced_by: reduced_by(machine, term.source),
+        })
+        .collect()
+}
+
+fn words(machine: &Machine, source: Source) -> String {
+    match source {
+        Source::Touches(station) => format!("{} touches", station.word()),
+        Source::TripDepth => "trip depth".into(),
+        Source::PlateLatency => "plate switch latency".into(),
+        Source::DatumLatency => "datum switch latency".into(),
+        Source::Growth(index) => match machine.growth_names.get(usize::from(index)) {
+            Some(name) => name.clone(),
+            None => format!("growth {}", index + 1),
+        },
+        Source::Soak => "soak".into(),
+        Source::Other(index) => format!("source {}", index + 1),
+    }
+}
+
+fn reduced_by(machine: &Machine, source: Source) -> &'static str {
+    match source {
+        Source::Touches(station) if machine.setup.draft().pooled.of(station).is_none() => {
+            "more touches, or a study"
+        }
+        Source::Touches(_) => "more touches",
+        Source::TripDepth => "a gauge check",
+        Source::PlateLatency => "touching at the trim's speed",
+        Source::DatumLatency => "one speed for tip and shoulder",
+        Source::Growth(_) => "touching nearer print heat",
+        Source::Soak => "a longer soak",
+        Source::Other(_) => "",
+    }
+}

@@ -1,0 +1,130 @@
+//! One cycle in the world: the core's own `poll` and `handle`, step by step.
+
+use std::ops::Range;
+
+use crate::world::{Faults, Machine, Noise, World};
+use zdatum::cycle::{Cycle, Do, Ending, Event, Job, Kind, NoRoom, Outcome};
+use zdatum::{RefusalKind, Setup};
+
+/// Room for as many touches as a setup may ask for.
+const ROOM: usize = 64;
+/// Room that serves most setups, in less memory to move about.
+const SMALL: usize = 16;
+
+/// What runs are made of: a checked setup and the machine it describes.
+#[derive(Clone, Debug)]
+pub struct Bench {
+    /// What the cycle knows.
+    pub setup: Setup,
+    /// What is true.
+    pub machine: Machine,
+    /// What is wrong.
+    pub faults: Faults,
+    /// Every stream of random numbers follows from it.
+    pub seed: u64,
+    /// What the cycle is asked to do.
+    pub job: Job,
+}
+
+/// What one run came to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Ran {
+    /// First-layer error, mm: landing reported − landing true; positive: tip too far from the plate. `None` where refused.
+    pub error: Option<f64>,
+    /// U of an accepted landing, mm.
+    pub expanded: f64,
+    /// The first reason of a refused run.
+    pub refused: Option<RefusalKind>,
+    /// The true landing at the first layer, mm.
+    pub true_landing: f64,
+    /// Touches made.
+    pub touches: u32,
+    /// Seconds of virtual time.
+    pub seconds: f64,
+    /// How the cycle ended.
+    pub ending: Ending,
+}
+
+impl Bench {
+    /// A sound machine, homed and level at its touch temperature.
+    pub fn new(setup: Setup, noise: &Noise, seed: u64) -> Self {
+        let machine = Machine::new(&setup, noise);
+        let job = Job { homed: true, levelled: true, kind: Kind::Full { last: None } };
+        Self { setup, machine, faults: Faults::NONE, seed, job }
+    }
+}
+
+/// Runs one cycle; `watch` sees every request with its answer, in the same path that a campaign takes.
+///
+/// # Errors
+/// [`NoRoom`] never comes from a checked setup: its `most` is at most 64.
+#[inline]
+pub fn run(bench: &Bench, index: u64, watch: impl FnMut(&World<'_>, &Do, &Event)) -> Result<Ran, NoRoom> {
+    if usize::from(bench.setup.draft().touch.most) <= SMALL {
+        drive(&mut Cycle::<SMALL>::idle(), bench, index, watch)
+    } else {
+        drive(&mut Cycle::<ROOM>::idle(), bench, index, watch)
+    }
+}
+
+/// Runs a block of cycles, one after the other in the same memory, and hands each result over.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_block(bench: &Bench, runs: Range<u64>, mut take: impl FnMut(&Ran)) -> Result<(), NoRoom> {
+    if usize::from(bench.setup.draft().touch.most) <= SMALL {
+        let mut cycle = Cycle::<SMALL>::idle();
+        for index in runs {
+            take(&drive(&mut cycle, bench, index, |_, _, _| {})?);
+        }
+    } else {
+        let mut cycle = Cycle::<ROOM>::idle();
+        for index in runs {
+            take(&drive(&mut cycle, bench, index, |_, _, _| {})?);
+        }
+    }
+    Ok(())
+}
+
+#[inline]
+fn drive<'b, const N: usize>(
+    cycle: &mut Cycle<'b, N>,
+    bench: &'b Bench,
+    index: u64,
+    mut watch: impl FnMut(&World<'_>, &Do, &Event),
+) -> Result<Ran, NoRoom> {
+    let mut world = World::new(&bench.machine, &bench.faults, bench.seed, index);
+    cycle.start(&bench.setup, bench.job)?;
+    loop {
+        let request = cycle.poll();
+        if request == Do::Finished {
+            break;
+        }
+        let event = world.answer(request);
+        watch(&world, &request, &event);
+        // The world answers each request in kind; were it ever not to, the run would not end: stop it as cancelled.
+        if cycle.handle(event).is_err() {
+            cycle.cancel();
+            break;
+        }
+    }
+    Ok(judge(&world, cycle.outcome()))
+}
+
+fn judge(world: &World<'_>, outcome: Option<Outcome>) -> Ran {
+    let (touches, seconds, true_landing) = (world.touches, world.seconds, world.true_landing());
+    let Some(outcome) = outcome else {
+        let refused = Some(RefusalKind::MachineFault);
+        let ending = Ending::Halted;
+        return Ran { error: None, expanded: 0.0, refused, true_landing, touches, seconds, ending };
+    };
+    let (error, expanded) = match outcome.landing() {
+        Some(landing) => {
+            let error = landing.height.to_f64() - true_landing;
+            (Some(error), landing.uncertainty.expanded.to_f64())
+        }
+        None => (None, 0.0),
+    };
+    let refused = outcome.refusals().first().map(|refusal| refusal.kind);
+    Ran { error, expanded, refused, true_landing, touches, seconds, ending: outcome.ending }
+}

@@ -1,0 +1,268 @@
+//! The JSON documents. The types are the contract: names and order as in `docs/formats.md`.
+
+use serde::ser::{Error, Serialize, Serializer};
+use serde_json::value::RawValue;
+use zdatum::refusal::{Amount, Refusal};
+use zdatum::{Length, Ratio, Recorded, Summary, Uncertainty};
+
+use super::number::{at_least_six, rounded};
+use crate::judged::{Judged, Share};
+
+/// A number as decimal text, so that no float stands between the bits and the document.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Number(String);
+
+impl Number {
+    /// A computed value to so many places; check that it is finite before: 0 stands for what is not.
+    pub fn decimal(x: f64, places: usize) -> Self {
+        let text = format!("{:.places$}", if x.is_finite() { x } else { 0.0 });
+        // No minus before a zero.
+        let zero = text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
+        Self(if zero { text.trim_start_matches('-').into() } else { text })
+    }
+
+    /// To fewer places, for people.
+    pub fn rounded(&self, places: usize) -> String {
+        format!("{:.places$}", self.0.parse::<f64>().unwrap_or(0.0))
+    }
+}
+
+impl Serialize for Number {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        RawValue::from_string(self.0.clone()).map_err(S::Error::custom)?.serialize(serializer)
+    }
+}
+
+impl From<Length> for Number {
+    fn from(length: Length) -> Self {
+        Self(at_least_six(&length.text()))
+    }
+}
+
+impl From<Uncertainty> for Number {
+    fn from(u: Uncertainty) -> Self {
+        Self(at_least_six(&u.text()))
+    }
+}
+
+impl From<Ratio> for Number {
+    fn from(ratio: Ratio) -> Self {
+        Self(ratio.text().to_string())
+    }
+}
+
+impl From<Amount> for Number {
+    fn from(amount: Amount) -> Self {
+        match amount {
+            Amount::Length(x) => x.into(),
+            Amount::Uncertainty(x) => x.into(),
+            Amount::Ratio(x) => x.into(),
+        }
+    }
+}
+
+/// One document on one line, with a line end. What would not print is escaped.
+pub fn document(document: &impl Serialize) -> Result<String, serde_json::Error> {
+    let text = serde_json::to_string(document)?;
+    let mut out = String::with_capacity(text.len() + 1);
+    for c in text.chars() {
+        // Only strings hold such characters, and there an escape means the same.
+        if c.is_ascii() || super::name::shown(c.encode_utf8(&mut [0; 4])).starts_with(c) {
+            out.push(c);
+        } else {
+            for unit in c.encode_utf16(&mut [0; 2]) {
+                out.push_str(&format!("\\u{unit:04x}"));
+            }
+        }
+    }
+    out.push('\n');
+    Ok(out)
+}
+
+/// What `land` answers.
+#[derive(Debug, serde::Serialize)]
+pub struct Land<'a> {
+    format: u8,
+    cycles: Vec<OneCycle<'a>>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneCycle<'a> {
+    run: &'a str,
+    plate: Option<&'a str>,
+    verdict: &'static str,
+    reasons: Vec<Reason>,
+    landing: Option<Number>,
+    landing_seen: Option<Number>,
+    #[serde(skip_serializing_if = "is_false")]
+    for_gauge_check: bool,
+    u: Option<Number>,
+    expanded_u: Option<Number>,
+    coverage_factor: Option<Number>,
+    dof: Option<u32>,
+    coverage: Number,
+    drop: Option<Number>,
+    rise: Option<Number>,
+    span: Option<Number>,
+    span_u: Option<Number>,
+    stations: Stations,
+    corrections: Option<Corrections>,
+    budget: Vec<Source<'a>>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Reason {
+    refusal: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    station: Option<&'static str>,
+    seen: Option<Number>,
+    limit: Option<Number>,
+    advice: &'static str,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Stations {
+    tip: OneStation,
+    shoulder: OneStation,
+    plate: OneStation,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneStation {
+    n: usize,
+    centre: Option<Number>,
+    spread: Option<Number>,
+    s: Option<Number>,
+    u: Option<Number>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Corrections {
+    speed: Number,
+    growth: Number,
+}
+
+/// One source of the error budget.
+#[derive(Debug, serde::Serialize)]
+pub struct Source<'a> {
+    source: &'a str,
+    u: Number,
+    share: Number,
+    reduced_by: &'static str,
+}
+
+fn is_false(flag: &bool) -> bool {
+    !flag
+}
+
+/// `accept` or `refuse`.
+pub fn verdict(accepted: bool) -> &'static str {
+    if accepted { "accept" } else { "refuse" }
+}
+
+impl<'a> Land<'a> {
+    /// The document of judged cycles; `percent` is the coverage at which U is stated.
+    pub fn of(judged: &'a [Judged], percent: u8) -> Self {
+        Self { format: 1, cycles: judged.iter().map(|judged| OneCycle::of(judged, percent)).collect() }
+    }
+}
+
+impl<'a> OneCycle<'a> {
+    fn of(judged: &'a Judged, percent: u8) -> Self {
+        let seen = judged.seen();
+        let length = |pick: fn(&zdatum::Landing) -> Length| seen.map(|landing| pick(landing).into());
+        let [tip, shoulder, plate] = &judged.summaries;
+        let [at_tip, at_shoulder, at_plate] = &judged.cycle.stations;
+        Self {
+            run: &judged.cycle.run,
+            plate: judged.cycle.plate.as_deref(),
+            verdict: verdict(judged.assessment.accepted()),
+            reasons: judged.refusals().iter().map(Reason::of).collect(),
+            landing: judged.assessment.landing().map(|landing| landing.height.into()),
+            landing_seen: length(|landing| landing.height),
+            for_gauge_check: judged.assessment.for_gauge_check(),
+            u: seen.map(|landing| landing.uncertainty.u.into()),
+            expanded_u: seen.map(|landing| landing.uncertainty.expanded.into()),
+            coverage_factor: seen.map(|landing| landing.uncertainty.factor.into()),
+            dof: seen.and_then(|landing| landing.uncertainty.dof.finite()),
+            coverage: Number(format!("0.{percent}")),
+            drop: length(|landing| landing.drop),
+            rise: length(|landing| landing.rise),
+            span: length(|landing| landing.span),
+            span_u: seen.map(|landing| landing.span_u().into()),
+            stations: Stations {
+                tip: OneStation::of(at_tip, tip.as_ref()),
+                shoulder: OneStation::of(at_shoulder, shoulder.as_ref()),
+                plate: OneStation::of(at_plate, plate.as_ref()),
+            },
+            corrections: seen.map(|landing| Corrections {
+                speed: landing.corrections.speed.into(),
+                growth: landing.corrections.growth.into(),
+            }),
+            budget: judged.budget.iter().map(Source::of).collect(),
+        }
+    }
+}
+
+impl Reason {
+    fn of(refusal: &Refusal) -> Self {
+        Self {
+            refusal: refusal.kind.word(),
+            station: refusal.station.map(zdatum::Station::word),
+            seen: refusal.seen.map(Number::from),
+            limit: refusal.limit.map(Number::from),
+            advice: refusal.kind.advice(),
+        }
+    }
+}
+
+impl OneStation {
+    fn of<const N: usize>(recorded: &Recorded<N>, summary: Option<&Summary>) -> Self {
+        Self {
+            n: recorded.series.len(),
+            // A mean is finer than a length: nine decimals, without zeros that say nothing.
+            centre: summary.map(|summary| {
+                let text = rounded(summary.centre().to_bits(), 32, 9);
+                Number(at_least_six(text.trim_end_matches('0')))
+            }),
+            spread: recorded.series.spread().ok().map(Number::from),
+            s: summary.and_then(|summary| summary.s().ok().flatten()).map(Number::from),
+            u: summary.map(|summary| summary.variance().root().into()),
+        }
+    }
+}
+
+impl<'a> Source<'a> {
+    /// As the budget says.
+    pub fn of(share: &'a Share) -> Self {
+        Self {
+            source: &share.source,
+            u: share.u.into(),
+            share: share.share.into(),
+            reduced_by: share.reduced_by,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_decimal_text() {
+        let mm = |text: &str| {
+            serde_json::to_string(&Number::from(Length::parse(text).expect("mm"))).expect("json")
+        };
+        assert_eq!(mm("-0.5"), "-0.500000");
+        assert_eq!(mm("0"), "0.000000");
+        assert_eq!(mm("32767"), "32767.000000");
+    }
+
+    #[test]
+    fn what_turns_text_round_is_escaped() {
+        assert_eq!(
+            document(&"a\u{202e}é\u{e0001}\u{7}\\").expect("json"),
+            "\"a\\u202eé\\udb40\\udc01\\u0007\\\\\"\n"
+        );
+    }
+}

@@ -1,0 +1,216 @@
+//! Landings for people: the number with its U first, then the verdict and what to do, then what it rests on.
+
+use anstyle::{AnsiColor, Style};
+use zdatum::refusal::{Refusal, RefusalKind};
+use zdatum::setup::Span;
+use zdatum::{Landing, Length, Ratio, Source, Speed, Station};
+
+use super::charts::bar;
+use super::name::{cut, padded, wrapped};
+use super::number::{amount, percent, plain, ratio, signed, signed_wide, uncertainty};
+use super::page::{BOLD, FAINT, PARAGRAPH, YELLOW, line, paragraph};
+use super::suggestion;
+use crate::explained::dominates;
+use crate::files::Machine;
+use crate::judged::{Judged, Share};
+
+const GREEN: Style = AnsiColor::Green.on_default().bold();
+const RED: Style = AnsiColor::Red.on_default().bold();
+
+/// All cycles: an overview where there are several, then one after the other, the newest last, then how to apply it. Colours are
+/// for the stream to keep or strip.
+pub fn page(machine: &Machine, judged: &[Judged]) -> String {
+    let mut out = String::new();
+    if judged.len() > 1 {
+        overview(&mut out, judged);
+    }
+    for one in judged {
+        cycle(&mut out, machine, one);
+        out.push('\n');
+    }
+    if let Some(newest) = judged.last() {
+        match newest.assessment.landing() {
+            Some(landing) => suggestion::lines(&mut out, machine, &name_of(newest), landing),
+            None => refused_newest(&mut out, judged, newest),
+        }
+    }
+    out
+}
+
+fn name_of(judged: &Judged) -> String {
+    format!("run {}", cut(&judged.cycle.run, 40))
+}
+
+fn overview(out: &mut String, judged: &[Judged]) {
+    let width = |most: usize, texts: &mut dyn Iterator<Item = String>| {
+        texts
+            .map(|text| unicode_width::UnicodeWidthStr::width(text.as_str()))
+            .max()
+            .unwrap_or(0)
+            .clamp(5, most)
+    };
+    let run = |one: &Judged| cut(&one.cycle.run, 20);
+    let plate = |one: &Judged| one.cycle.plate.as_deref().map_or_else(|| "-".into(), |plate| cut(plate, 14));
+    let runs = width(20, &mut judged.iter().map(run));
+    let plates = width(14, &mut judged.iter().map(plate));
+    let head = format!("{}  {}  verdict    landing       U", padded("run", runs), padded("plate", plates));
+    line!(out, "{FAINT}{head}{FAINT:#}");
+    for one in judged {
+        let (style, verdict) = if one.assessment.accepted() { (GREEN, "accept ") } else { (RED, "refuse ") };
+        let numbers = match one.seen() {
+            Some(landing) => {
+                format!("{:>10}  {}", signed(landing.height), uncertainty(landing.uncertainty.expanded))
+            }
+            None => format!("{:>10}  {:>6}", "-", "-"),
+        };
+        let reason = match one.refusals() {
+            [] => String::new(),
+            [only] => format!("  {}", words(only.kind)),
+            [first, others @ ..] => format!("  {} and {} more", words(first.kind), others.len()),
+        };
+        let (run, plate) = (padded(&run(one), runs), padded(&plate(one), plates));
+        line!(out, "{run}  {plate}  {style}{verdict}{style:#} {numbers}{reason}");
+    }
+    line!(out);
+}
+
+/// A refusal's word for people.
+fn words(kind: RefusalKind) -> String {
+    kind.word().replace('-', " ")
+}
+
+fn cycle(out: &mut String, machine: &Machine, judged: &Judged) {
+    let plate = judged.cycle.plate.as_deref().map(|plate| format!(" · plate {}", cut(plate, 30)));
+    line!(out, "{BOLD}Run {}{}{BOLD:#}", cut(&judged.cycle.run, 40), plate.unwrap_or_default());
+    match (judged.assessment.landing(), judged.seen()) {
+        (Some(landing), _) => headline(out, machine, "Landing", landing, BOLD),
+        (None, Some(seen)) => headline(out, machine, "Landing seen, refused:", seen, Style::new()),
+        (None, None) => line!(out, "  No landing: a value is beyond what can be held"),
+    }
+    verdict(out, machine, judged);
+    stations(out, judged);
+    if let Some(landing) = judged.seen() {
+        figures(out, machine, judged, landing);
+        budget(out, &judged.budget);
+    }
+}
+
+fn headline(out: &mut String, machine: &Machine, what: &str, landing: &Landing, style: Style) {
+    let found = &landing.uncertainty;
+    let dof = found.dof.finite().map_or_else(|| "∞".into(), |nu| nu.to_string());
+    line!(
+        out,
+        "  {style}{what} {} mm, U {} mm{style:#}  ({} %, k {}, ν {dof})",
+        signed(landing.height),
+        uncertainty(found.expanded),
+        machine.setup.draft().accept.coverage.percent(),
+        ratio(found.factor, 2),
+    );
+}
+
+fn verdict(out: &mut String, machine: &Machine, judged: &Judged) {
+    if judged.assessment.accepted() {
+        line!(out, "  {GREEN}Accept{GREEN:#}: nothing in the touches speaks against it");
+    } else {
+        line!(out, "  {RED}Refuse{RED:#}: do not apply it");
+        for refusal in judged.refusals() {
+            reason(out, refusal);
+        }
+        if judged.assessment.for_gauge_check() {
+            let text = "This is the only reason, so the landing seen may serve a gauge check (zdatum trim).";
+            paragraph(out, text, 4, Style::new());
+        }
+    }
+    if machine.setup.draft().probe.trimmed_at_speed == Speed::ZERO {
+        let text = "The trip depth was never trimmed (trimmed_at_speed is 0): until a gauge check is made, \
+                    what the file says of it decides everything.";
+        paragraph(out, text, 2, YELLOW);
+    }
+}
+
+fn reason(out: &mut String, refusal: &Refusal) {
+    let station = refusal.station.map_or_else(String::new, |station| format!(" at the {}", station.word()));
+    let mut lines =
+        wrapped(&format!("{}{station}: {}", words(refusal.kind), refusal.kind.text()), PARAGRAPH - 4)
+            .into_iter();
+    line!(out, "  - {}", lines.next().unwrap_or_default());
+    for text in lines {
+        line!(out, "    {text}");
+    }
+    if let (Some(seen), Some(limit)) = (refusal.seen, refusal.limit) {
+        line!(out, "    seen {}, limit {}", amount(seen), amount(limit));
+    }
+    paragraph(out, refusal.kind.advice(), 4, FAINT);
+}
+
+fn stations(out: &mut String, judged: &Judged) {
+    line!(out, "  {FAINT}station    n      height   spread        s        u   (mm){FAINT:#}");
+    for (station, summary) in Station::ALL.into_iter().zip(&judged.summaries) {
+        let series = &judged.cycle.station(station).series;
+        let spread = series.spread().map_or_else(|_| "-".into(), plain);
+        let (height, s, u) = match summary {
+            Some(summary) => (
+                signed_wide(summary.centre()),
+                summary.s().ok().flatten().map_or_else(|| "-".into(), uncertainty),
+                uncertainty(summary.variance().root()),
+            ),
+            None => ("-".into(), "-".into(), "-".into()),
+        };
+        line!(out, "  {:<8} {:>3} {height:>11} {spread:>8} {s:>8} {u:>8}", station.word(), series.len());
+    }
+}
+
+fn figures(out: &mut String, machine: &Machine, judged: &Judged, landing: &Landing) {
+    let draft = machine.setup.draft();
+    let range = |span: Span| format!("expected {} to {}", plain(span.low), plain(span.high));
+    line!(out, "  drop {:>11}   {}", signed(landing.drop), range(draft.probe.drop));
+    line!(out, "  rise {:>11}   {}", signed(landing.rise), range(draft.plates.rise));
+    let last = judged.last.and_then(|last| {
+        let change = landing.span.minus(last.span).ok()?;
+        Some(format!(", last accepted {}: changed by {}", signed(last.span), signed(change)))
+    });
+    line!(
+        out,
+        "  span {:>11}   u {}{}",
+        signed(landing.span),
+        uncertainty(landing.span_u()),
+        last.unwrap_or_default()
+    );
+    let made = &landing.corrections;
+    if made.speed == Length::ZERO && made.growth == Length::ZERO {
+        line!(out, "  no corrections");
+    } else {
+        line!(out, "  corrections: speed {}, growth {}", signed(made.speed), signed(made.growth));
+    }
+}
+
+/// The error budget as a bar chart.
+pub(super) fn budget(out: &mut String, shares: &[Share]) {
+    let Some(largest) = shares.first() else { return };
+    line!(out, "  {FAINT}{} {:>8}  share of u²{FAINT:#}", padded("error budget", 24), "u/mm");
+    for share in shares {
+        let source = padded(&cut(&share.source, 24), 24);
+        let part = match percent(share.share).as_str() {
+            "0" => "<1".into(),
+            whole => whole.to_owned(),
+        };
+        let bar = bar(share.share.to_bits(), Ratio::ONE.to_bits(), 30);
+        line!(out, "{}", format!("  {source} {:>8}  {part:>3} %  {bar}", uncertainty(share.u)).trim_end());
+    }
+    if dominates(largest) {
+        let source = cut(&largest.source, 24);
+        let most =
+            if largest.kind == Source::TripDepth { "The trip depth dominates" } else { "What dominates" };
+        let named = if largest.kind == Source::TripDepth { String::new() } else { format!(": {source}") };
+        line!(out, "  {most}{named}; what reduces it: {}.", largest.reduced_by);
+    }
+}
+
+fn refused_newest(out: &mut String, judged: &[Judged], newest: &Judged) {
+    line!(out, "{BOLD}Nothing to apply:{BOLD:#} {}, the newest, is refused.", name_of(newest));
+    if let Some(last) = judged.iter().rev().find(|one| one.assessment.accepted()) {
+        let text =
+            format!("The last accepted one is {}; find out first what has changed since.", name_of(last));
+        paragraph(out, &text, 0, Style::new());
+    }
+}

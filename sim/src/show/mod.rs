@@ -1,0 +1,14 @@
+//! Text for people, JSON for programs.
+
+pub mod campaign;
+pub mod charts;
+pub mod explain;
+pub mod json;
+pub mod land;
+pub mod name;
+pub mod number;
+pub mod page;
+pub mod problem;
+pub mod suggestion;
+pub mod trace;
+pub mod trim;

@@ -1,0 +1,102 @@
+//! Numbers for people and for JSON, from the bits: no float in between.
+
+use zdatum::refusal::Amount;
+use zdatum::units::Spec;
+use zdatum::{Length, Ratio, Uncertainty, Wide};
+
+/// `bits`/2^fraction_bits with so many decimal places, ties away from zero. Exact for what the core holds.
+pub fn rounded(bits: i64, fraction_bits: u32, places: u32) -> String {
+    let unit = 1_u128 << fraction_bits;
+    let scaled = u128::from(bits.unsigned_abs()) * 10_u128.pow(places);
+    let whole = (scaled + unit / 2) >> fraction_bits;
+    let one = 10_u128.pow(places);
+    let sign = if bits < 0 && whole > 0 { "-" } else { "" };
+    if places == 0 {
+        return format!("{sign}{whole}");
+    }
+    format!("{sign}{}.{:0width$}", whole / one, whole % one, width = places as usize)
+}
+
+fn of(bits: impl Into<i64>, spec: &Spec, places: u32) -> String {
+    rounded(bits.into(), spec.fraction_bits, places)
+}
+
+/// A height, drop or change: always with its sign, to 0.1 µm.
+pub fn signed(length: Length) -> String {
+    with_sign(of(length.to_bits(), &Length::SPEC, 4))
+}
+
+/// [`signed`] for a centre.
+pub fn signed_wide(length: Wide) -> String {
+    with_sign(rounded(length.to_bits(), 32, 4))
+}
+
+fn with_sign(text: String) -> String {
+    if text.starts_with('-') { text } else { format!("+{text}") }
+}
+
+/// A length that has no sign of its own, such as a spread or a limit, to 0.1 µm.
+pub fn plain(length: Length) -> String {
+    of(length.to_bits(), &Length::SPEC, 4)
+}
+
+/// An uncertainty, to 0.1 µm.
+pub fn uncertainty(u: Uncertainty) -> String {
+    of(u.to_bits(), &Uncertainty::SPEC, 4)
+}
+
+/// A ratio with so many places.
+pub fn ratio(ratio: Ratio, places: u32) -> String {
+    of(ratio.to_bits(), &Ratio::SPEC, places)
+}
+
+/// A share in whole per cent.
+pub fn percent(share: Ratio) -> String {
+    rounded(i64::from(share.to_bits()) * 100, Ratio::SPEC.fraction_bits, 0)
+}
+
+/// What was seen or a limit, to four places, with its unit.
+pub fn amount(amount: Amount) -> String {
+    match amount {
+        Amount::Length(x) => format!("{} mm", plain(x)),
+        Amount::Uncertainty(x) => format!("{} mm", uncertainty(x)),
+        Amount::Ratio(x) => ratio(x, 4),
+    }
+}
+
+/// Decimal text with at least six decimals, as JSON lengths carry.
+pub fn at_least_six(text: &str) -> String {
+    let decimals = text.split_once('.').map_or(0, |(_, fraction)| fraction.len());
+    let point = if decimals == 0 && !text.contains('.') { "." } else { "" };
+    format!("{text}{point}{}", "0".repeat(6_usize.saturating_sub(decimals)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn mm(text: &str) -> Length {
+        Length::parse(text).expect("a length")
+    }
+
+    #[test]
+    fn lengths_are_signed_and_rounded_to_a_tenth_of_a_micrometre() {
+        assert_eq!(signed(mm("0.55387")), "+0.5539");
+        assert_eq!(signed(mm("-0.0372")), "-0.0372");
+        assert_eq!(signed(Length::ZERO), "+0.0000");
+        // Rounds to zero: no minus.
+        assert_eq!(signed(mm("-0.00002")), "+0.0000");
+        assert_eq!(signed(mm("-32768")), "-32768.0000");
+        assert_eq!(rounded(3 << 15, 16, 0), "2");
+        assert_eq!(rounded(-(5 << 15), 16, 0), "-3");
+    }
+
+    #[test]
+    fn json_lengths_carry_six_decimals() {
+        for (text, padded) in
+            [("0", "0.000000"), ("-1.5", "-1.500000"), ("0.1234567", "0.1234567"), ("12.", "12.000000")]
+        {
+            assert_eq!(at_least_six(text), padded);
+        }
+    }
+}

@@ -1,0 +1,39 @@
+//! How a landing may be applied: lines of RS-274 (NIST IR 6556), to be read by a person, sent by nobody.
+
+use anstyle::Style;
+use zdatum::{Landing, Length};
+
+use super::number::plain;
+use super::page::{BOLD, YELLOW, line, paragraph};
+use crate::files::Machine;
+
+/// Height above the plate at which the second way names the height.
+const CLEAR: Length = Length::from_mm(10);
+
+/// The lines with what they do, and the cautions that belong to them.
+pub(super) fn lines(out: &mut String, machine: &Machine, name: &str, landing: &Landing) {
+    let height = landing.height;
+    line!(out, "{BOLD}To apply {name}{BOLD:#}: a suggestion in RS-274, never sent");
+    line!(out, "  Either, with no other offset in force, shift the coordinates:");
+    command(out, &format!("G10 L2 P1 Z{}", plain(height)), "zero of coordinate system 1 to the landing");
+    let top = machine.setup.draft().travel.z.high;
+    if let Some(above) = height.plus(CLEAR).ok().filter(|above| *above <= top) {
+        line!(out, "  Or, with the probe put back, name the height you stand at:");
+        command(out, "G90", "heights are absolute");
+        command(out, &format!("G1 Z{} F300", plain(above)), "tip 10 mm above the plate");
+        command(out, "G92 Z10.0000", "this height is 10: the plate is now 0");
+    }
+    let caution = "Caution: a wrong number drives the nozzle into the plate. Check high above it first, within reach of \
+                   the power switch. The nozzle burns and the axes pinch: hands clear while anything moves.";
+    paragraph(out, caution, 0, YELLOW);
+    paragraph(
+        out,
+        "It holds for this plate, probe, nozzle and temperature, at the point touched.",
+        0,
+        Style::new(),
+    );
+}
+
+fn command(out: &mut String, code: &str, what: &str) {
+    line!(out, "    {code:<22} {what}");
+}

@@ -1,0 +1,158 @@
+//! One run, step by step: every request with its answer, time and true heights.
+
+use zdatum::Station;
+use zdatum::cycle::{Do, Event};
+
+use super::json::Number;
+use super::page::{BOLD, FAINT, line};
+use crate::run::Ran;
+use crate::world::World;
+
+/// One request with its answer, as seen from the world.
+#[derive(Clone, Debug, serde::Serialize)]
+pub struct Step {
+    /// Seconds since the cycle's start, after the answer.
+    seconds: Number,
+    request: &'static str,
+    /// In words, with its numbers.
+    asked: String,
+    answered: String,
+    /// True carriage height after the answer.
+    carriage: Number,
+    /// True trip height of the station approached.
+    true_height: Option<Number>,
+    /// Height reported.
+    reported: Option<Number>,
+}
+
+impl Step {
+    /// What the world did just now.
+    pub fn of(world: &World<'_>, request: &Do, event: &Event) -> Self {
+        let station = match request {
+            Do::Approach { station, .. } => Some(*station),
+            _ => None,
+        };
+        Self {
+            seconds: Number::decimal(world.seconds, 6),
+            request: name(request),
+            asked: asked(request),
+            answered: answered(event),
+            carriage: Number::decimal(world.z, 6),
+            true_height: station.map(|station| Number::decimal(true_height(world, station), 6)),
+            reported: match event {
+                Event::Tripped { z, .. } => Some((*z).into()),
+                _ => None,
+            },
+        }
+    }
+}
+
+/// The tip's touch has squashed the filament already; what it met is what stands here for all else.
+fn true_height(world: &World<'_>, station: Station) -> f64 {
+    world.trip_height(station)
+}
+
+fn name(request: &Do) -> &'static str {
+    match request {
+        Do::FindProbe { .. } => "find probe",
+        Do::Home { .. } => "home",
+        Do::Level { .. } => "level",
+        Do::Warm { .. } => "warm",
+        Do::Fetch { .. } => "fetch",
+        Do::PutBack { .. } => "put back",
+        Do::Move { .. } => "move",
+        Do::Approach { .. } => "approach",
+        Do::Lift { .. } => "lift",
+        Do::Halt => "halt",
+        Do::Finished => "finished",
+    }
+}
+
+fn asked(request: &Do) -> String {
+    match request {
+        Do::Warm { tool, .. } => format!("tool to {tool} °C"),
+        Do::Fetch { lowest, .. } | Do::Level { lowest, .. } => format!("never below {lowest}"),
+        Do::PutBack { lowest: Some(lowest), .. } => format!("never below {lowest}"),
+        Do::Move { to, lowest, .. } => format!("to {}, {}, never below {lowest}", to.x, to.y),
+        Do::Approach { station, floor, speed, .. } => {
+            format!("{} at {speed} mm/s, floor {floor}", station.word())
+        }
+        Do::Lift { to, .. } => format!("to {to}"),
+        _ => String::new(),
+    }
+}
+
+fn answered(event: &Event) -> String {
+    match event {
+        Event::Done => "done".into(),
+        Event::Probe(state) => format!("probe {state:?}"),
+        Event::Tripped { z, .. } => format!("tripped at {z}"),
+        Event::FloorReached => "floor reached".into(),
+        Event::AlreadyTripped => "already tripped".into(),
+        Event::WrongSwitch => "wrong switch".into(),
+        Event::Lifted { open: true } => "lifted, open".into(),
+        Event::Lifted { open: false } => "lifted, still closed".into(),
+        Event::Failed(fault) => format!("failed: {fault:?}"),
+    }
+}
+
+/// What the run came to, as a last line.
+#[derive(Clone, Debug, serde::Serialize)]
+pub struct Last {
+    format: u8,
+    run: u64,
+    seed: u64,
+    verdict: &'static str,
+    refused: Option<&'static str>,
+    ending: String,
+    true_landing: Number,
+    error: Option<Number>,
+    expanded_u: Option<Number>,
+    touches: u32,
+    cycle_s: Number,
+}
+
+impl Last {
+    /// From a run.
+    pub fn of(run: u64, seed: u64, ran: &Ran) -> Self {
+        Self {
+            format: 1,
+            run,
+            seed,
+            verdict: if ran.error.is_some() { "accept" } else { "refuse" },
+            refused: ran.refused.map(|kind| kind.word()),
+            ending: format!("{:?}", ran.ending),
+            true_landing: Number::decimal(ran.true_landing, 9),
+            error: ran.error.map(|error| Number::decimal(error, 9)),
+            expanded_u: ran.error.map(|_| Number::decimal(ran.expanded, 9)),
+            touches: ran.touches,
+            cycle_s: Number::decimal(ran.seconds, 6),
+        }
+    }
+}
+
+/// All steps as lines, then what came of it.
+pub fn page(steps: &[Step], run: u64, seed: u64, ran: &Ran) -> String {
+    let mut out = String::new();
+    if !steps.is_empty() {
+        line!(&mut out, "{FAINT}     s    carriage  request     asked and answered{FAINT:#}");
+    }
+    for step in steps {
+        let (seconds, carriage) = (step.seconds.rounded(2), step.carriage.rounded(4));
+        let mut text = format!("{seconds:>6}  {carriage:>10}  {:<10}  {}", step.request, step.asked);
+        let arrow = if step.asked.is_empty() { "" } else { " → " };
+        text.push_str(arrow);
+        text.push_str(&step.answered);
+        line!(&mut out, "{text}");
+    }
+    let verdict = match (ran.error, ran.refused) {
+        (Some(error), _) => format!(
+            "accepted: the landing is {:+.4} mm off the true one ({:+.4}), and was said to be sure to ±{:.4} mm",
+            error, ran.true_landing, ran.expanded
+        ),
+        (None, Some(kind)) => format!("refused ({}): {}", kind.word(), kind.text()),
+        (None, None) => "no outcome".into(),
+    };
+    line!(&mut out, "{BOLD}Run {run} of seed {seed}{BOLD:#} {verdict}");
+    out
+}

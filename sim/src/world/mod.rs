@@ -1,0 +1,224 @@
+//! What is true: a simulated machine that answers the cycle's requests in virtual time.
+//!
+//! The world knows nothing of landings and calls no code that computes one. It holds true heights in double precision, lets
+//! switches trip late and noisily, and reports what a firmware would: a height in whole motor steps, latched at the edge.
+//!
+//! Each effect stands in its own file: [`truth`] (geometry and what is drawn once a run), [`switches`] (noise, latency, steps,
+//! wild touches), [`filament`], [`heat`], [`clock`] and [`faults`].
+
+pub mod clock;
+pub mod faults;
+pub mod filament;
+pub mod heat;
+pub mod noise;
+pub mod random;
+pub mod switches;
+pub mod truth;
+
+pub use faults::{Fault, Faults};
+pub use noise::Noise;
+pub use truth::{Machine, Truth};
+
+use random::Random;
+use zdatum::Station;
+use zdatum::cycle::{Do, Event, ProbeState, Temperatures};
+
+/// Where the tool head is, as far as the world needs it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Over {
+    /// Away from all stations.
+    Elsewhere,
+    /// Over a station.
+    Station(Station),
+}
+
+/// One run's world.
+#[derive(Clone, Debug)]
+pub struct World<'m> {
+    machine: &'m Machine,
+    faults: &'m Faults,
+    /// What was drawn for this run.
+    pub truth: Truth,
+    random: Random,
+    /// True carriage height, mm.
+    pub z: f64,
+    /// Seconds since the cycle's start.
+    pub seconds: f64,
+    over: Over,
+    fetched: bool,
+    /// Filament left on the tip, mm.
+    filament: f64,
+    /// Touches made so far.
+    pub touches: u32,
+}
+
+impl<'m> World<'m> {
+    /// The world of one run: its stream of random numbers follows from seed and run alone.
+    pub fn new(machine: &'m Machine, faults: &'m Faults, seed: u64, run: u64) -> Self {
+        let mut random = Random::of_run(seed, run);
+        let truth = Truth::draw(machine, faults, &mut random);
+        Self {
+            machine,
+            faults,
+            truth,
+            random,
+            z: machine.rest,
+            seconds: 0.0,
+            over: Over::Elsewhere,
+            fetched: faults.has(Fault::is_left_fetched),
+            filament: machine.noise.tip_filament,
+            touches: 0,
+        }
+    }
+
+    /// Carries a request out and answers as a firmware would.
+    #[inline(always)]
+    pub fn answer(&mut self, request: Do) -> Event {
+        // Almost all requests are touches and lifts.
+        match request {
+            Do::Approach { station, floor, speed, .. } => self.approach(station, floor, speed),
+            Do::Lift { to, .. } => self.lift(switches::height(to)),
+            _ => self.answer_between(request),
+        }
+    }
+
+    #[inline(always)]
+    fn lift(&mut self, to: f64) -> Event {
+        self.rise(to);
+        let open = !self.faults.any() || self.is_open_after_lift();
+        Event::Lifted { open }
+    }
+
+    /// What is answered away from the stations.
+    #[inline(never)]
+    fn answer_between(&mut self, request: Do) -> Event {
+        match request {
+            Do::Approach { station, floor, speed, .. } => self.approach(station, floor, speed),
+            Do::Lift { to, .. } => self.lift(switches::height(to)),
+            Do::Move { to, lowest, .. } => {
+                if self.faults.any() && self.faults.has(Fault::is_move_failing) {
+                    return Event::Failed(zdatum::cycle::Fault::Move);
+                }
+                self.rise(switches::height(lowest));
+                let from = self.place();
+                self.over = self.machine.station_at(to);
+                self.seconds += clock::sideways(from, to);
+                Event::Done
+            }
+            Do::Fetch { lowest, .. } => self.fetch(switches::height(lowest)),
+            Do::PutBack { lowest, .. } => self.put_back(lowest.map(switches::height)),
+            Do::FindProbe { .. } => Event::Probe(self.probe_state()),
+            Do::Home { .. } => {
+                self.seconds += clock::HOME;
+                self.z = self.machine.rest;
+                self.over = Over::Elsewhere;
+                Event::Done
+            }
+            Do::Level { .. } => {
+                self.seconds += clock::LEVEL;
+                Event::Done
+            }
+            // The campaign's machine stands at its touch temperature.
+            Do::Warm { .. } | Do::Halt | Do::Finished => Event::Done,
+        }
+    }
+
+    /// The true landing at the first layer, `print_delay` after the cycle's end, in the cycle's coordinates.
+    pub fn true_landing(&self) -> f64 {
+        let at = self.seconds + self.machine.noise.print_delay_s;
+        self.truth.landing + heat::drift(&self.machine.noise, at)
+    }
+
+    /// True height at which a station's switch trips now.
+    pub fn trip_height(&self, station: Station) -> f64 {
+        let now = heat::drift(&self.machine.noise, self.seconds);
+        let truth = &self.truth;
+        now + match station {
+            Station::Tip => truth.tip + self.filament,
+            Station::Shoulder => truth.tip + truth.drop,
+            Station::Plate => truth.tip + truth.rise + truth.drop + truth.trip_depth_seen,
+        }
+    }
+
+    #[inline(always)]
+    fn approach(&mut self, station: Station, floor: zdatum::Length, speed: zdatum::Speed) -> Event {
+        let height = self.trip_height(station);
+        if self.faults.any() {
+            if let Some(event) = self.faulty_approach(station, floor, height) {
+                return event;
+            }
+        }
+        if self.z <= height {
+            return Event::AlreadyTripped;
+        }
+        let at = self.machine.switches.at(speed);
+        let reading = self.machine.switches.read(station, height, &at, &self.truth, &mut self.random);
+        self.touches += 1;
+        self.seconds += (self.z - reading) * at.per_v;
+        self.z = reading - self.machine.stop;
+        if station == Station::Tip {
+            self.filament = filament::after_touch(self.filament, &self.machine.noise);
+        }
+        let z = self.machine.steps.nearest(reading);
+        if z < floor {
+            return Event::FloorReached;
+        }
+        Event::Tripped { z, at: Temperatures::default() }
+    }
+
+    fn fetch(&mut self, lowest: f64) -> Event {
+        self.rise(lowest);
+        self.seconds += clock::FETCH;
+        self.over = Over::Elsewhere;
+        if self.faults.any() {
+            if self.faults.has(Fault::is_fetch_unconfirmed) {
+                return Event::Failed(zdatum::cycle::Fault::Probe);
+            }
+            if self.faults.has(Fault::is_fetch_missed) {
+                return Event::Done;
+            }
+        }
+        self.fetched = true;
+        self.truth.seat(self.machine, self.faults, &mut self.random);
+        Event::Done
+    }
+
+    fn put_back(&mut self, lowest: Option<f64>) -> Event {
+        if let Some(lowest) = lowest {
+            self.rise(lowest);
+        }
+        self.seconds += clock::FETCH;
+        self.over = Over::Elsewhere;
+        self.fetched = false;
+        Event::Done
+    }
+
+    fn probe_state(&self) -> ProbeState {
+        if self.faults.any() && self.faults.has(Fault::is_probe_sensor_dead) {
+            ProbeState::Unknown
+        } else if self.fetched {
+            ProbeState::Fetched
+        } else {
+            ProbeState::PutBack
+        }
+    }
+
+    fn rise(&mut self, to: f64) {
+        if to > self.z {
+            self.seconds += (to - self.z) * clock::SECONDS_PER_MM_UP;
+            self.z = to;
+        }
+    }
+
+    fn is_open_after_lift(&self) -> bool {
+        let at_plate = self.over == Over::Station(Station::Plate);
+        !self.faults.sticks(if at_plate { Station::Plate } else { Station::Tip })
+    }
+
+    fn place(&self) -> Option<zdatum::setup::Place> {
+        match self.over {
+            Over::Elsewhere => None,
+            Over::Station(station) => Some(self.machine.place(station)),
+        }
+    }
+}

@@ -1,0 +1,50 @@
+//! What the noise is made of: the settings of the machine file's `[noise]`.
+
+/// One standard deviation unless said; lengths in mm, times in s.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Noise {
+    /// Datum switch, pressed by the tip.
+    pub tip_switch: f64,
+    /// Datum switch, pressed by the shoulder.
+    pub shoulder_switch: f64,
+    /// The probe's own switch.
+    pub plate_switch: f64,
+    /// Seating of the probe, per fetch.
+    pub reseat: f64,
+    /// Jitter of both latencies, per touch.
+    pub latency_jitter_s: f64,
+    /// Growth of the frame still to come at the cycle's start.
+    pub drift: f64,
+    /// Its time constant.
+    pub drift_tau_s: f64,
+    /// From the cycle's end to the first layer.
+    pub print_delay_s: f64,
+    /// Chance that a touch is wild, 0 to 1.
+    pub outlier_rate: f64,
+    /// By how much, either sign alike.
+    pub outlier_size: f64,
+    /// Filament on the tip at the cycle's start.
+    pub tip_filament: f64,
+    /// Share of it that each touch of the tip squashes, 0 to 1.
+    pub tip_squash: f64,
+}
+
+impl Default for Noise {
+    /// Sizes of *common practice*, as the demo's machine has them.
+    fn default() -> Self {
+        Self {
+            tip_switch: 0.0010,
+            shoulder_switch: 0.0010,
+            plate_switch: 0.0025,
+            reseat: 0.020,
+            latency_jitter_s: 0.0002,
+            drift: 0.0,
+            drift_tau_s: 1500.0,
+            print_delay_s: 90.0,
+            outlier_rate: 0.0,
+            outlier_size: 0.050,
+            tip_filament: 0.0,
+            tip_squash: 0.3,
+        }
+    }
+}

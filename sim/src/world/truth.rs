@@ -1,0 +1,131 @@
+//! What is true of one run: geometry and the values drawn once.
+//!
+//! With Z the carriage height: T = E + n; S = T + d; P = T + r + d + t + v₀·τ_plate; L = T + r, and at print
+//! L + Σ g·(θ_print − θ_touch).
+
+use super::Over;
+use super::faults::Faults;
+use super::noise::Noise;
+use super::random::Random;
+use super::switches::{Steps, Switches};
+use zdatum::setup::Place;
+use zdatum::{Setup, Station};
+
+/// The machine that runs are drawn from: the setup's values and the noise, in double precision, worked out once.
+#[derive(Clone, Debug)]
+pub struct Machine {
+    /// The noise.
+    pub noise: Noise,
+    pub(super) switches: Switches,
+    pub(super) steps: Steps,
+    pub(super) stop: f64,
+    /// Height at which the carriage rests between cycles.
+    pub(super) rest: f64,
+    places: [Place; 3],
+    tip_middle: f64,
+    drop_middle: f64,
+    rise_middle: f64,
+    /// Width of the middle fifth of the plates' rises.
+    rise_width: f64,
+    trip_depth: f64,
+    trip_depth_u: f64,
+    trimmed_at: f64,
+    latencies: [(f64, f64); 2],
+    /// Σ over growing parts: (g·Δθ, u(g)·Δθ).
+    growth: Vec<(f64, f64)>,
+}
+
+impl Machine {
+    /// Works the machine out.
+    pub fn new(setup: &Setup, noise: &Noise) -> Self {
+        let draft = setup.draft();
+        let middle = |span: zdatum::setup::Span| (span.low.to_f64() + span.high.to_f64()) / 2.0;
+        let latency = |delay: &zdatum::setup::Delay| (delay.latency.to_f64(), delay.latency_u.to_f64());
+        Self {
+            noise: *noise,
+            switches: Switches::new(setup, noise),
+            steps: Steps::new(setup.step()),
+            stop: draft.touch.stop.to_f64(),
+            rest: setup.floors().clear.to_f64(),
+            places: [draft.stations.tip, draft.stations.shoulder, draft.stations.plate],
+            tip_middle: middle(draft.datum_switch.tip_height),
+            drop_middle: middle(draft.probe.drop),
+            rise_middle: middle(draft.plates.rise),
+            rise_width: (draft.plates.rise.high.to_f64() - draft.plates.rise.low.to_f64()) / 5.0,
+            trip_depth: draft.probe.trip_depth.to_f64(),
+            trip_depth_u: draft.probe.trip_depth_u.to_f64(),
+            trimmed_at: draft.probe.trimmed_at_speed.to_f64(),
+            latencies: [latency(&draft.datum_switch.delay), latency(&draft.probe.delay)],
+            growth: draft
+                .growth
+                .iter()
+                .map(|part| {
+                    let warming = part.print.to_f64() - part.touch.to_f64();
+                    (part.rate.to_f64() * warming, part.rate_u.to_f64() * warming)
+                })
+                .collect(),
+        }
+    }
+
+    pub(super) fn place(&self, station: Station) -> Place {
+        let [tip, shoulder, plate] = self.places;
+        match station {
+            Station::Tip => tip,
+            Station::Shoulder => shoulder,
+            Station::Plate => plate,
+        }
+    }
+
+    pub(super) fn station_at(&self, place: Place) -> Over {
+        let at = Station::ALL.into_iter().find(|station| self.place(*station) == place);
+        at.map_or(Over::Elsewhere, Over::Station)
+    }
+}
+
+/// What was drawn for one run, mm and s.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Truth {
+    /// E + n.
+    pub tip: f64,
+    /// d, drawn anew at each fetch.
+    pub drop: f64,
+    /// r.
+    pub rise: f64,
+    /// t + v₀·τ_plate: so that at speed v₀ a wrong τ does no harm.
+    pub trip_depth_seen: f64,
+    /// τ of the datum switch.
+    pub datum_latency: f64,
+    /// τ of the probe's switch.
+    pub plate_latency: f64,
+    /// L at print, without the frame's drift.
+    pub landing: f64,
+}
+
+impl Truth {
+    pub(super) fn draw(machine: &Machine, faults: &Faults, random: &mut Random) -> Self {
+        let [(datum, datum_u), (plate, plate_u)] = machine.latencies;
+        let trip_depth = machine.trip_depth + machine.trip_depth_u * random.normal();
+        let datum_latency = datum + datum_u * random.normal();
+        let plate_latency = plate + plate_u * random.normal();
+        let growth: f64 = machine.growth.iter().map(|(size, u)| size + u * random.normal()).sum();
+        let tip = machine.tip_middle + machine.steps.size * random.centred();
+        let rise = machine.rise_middle + machine.rise_width * random.centred();
+        let mut truth = Self {
+            tip: tip + faults.tip_offset(),
+            drop: machine.drop_middle,
+            rise,
+            trip_depth_seen: trip_depth + machine.trimmed_at * plate_latency,
+            datum_latency,
+            plate_latency,
+            landing: 0.0,
+        };
+        truth.rise += faults.rise_offset();
+        truth.landing = truth.tip + truth.rise + growth - faults.landing_hidden();
+        truth
+    }
+
+    /// The probe seats anew.
+    pub(super) fn seat(&mut self, machine: &Machine, faults: &Faults, random: &mut Random) {
+        self.drop = machine.drop_middle + machine.noise.reseat * random.normal() + faults.seat_offset();
+    }
+}

@@ -1,0 +1,9 @@
+//! The tool as a user runs it: exit code, standard output, standard error.
+
+mod bad_log;
+mod bad_machine;
+mod land;
+mod printing;
+mod setup;
+mod tool;
+mod trim;

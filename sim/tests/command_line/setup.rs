@@ -1,0 +1,173 @@
+//! `setup`: what it explains, what it warns of, the file it writes.
+
+use super::tool::{Folder, MACHINE, assert_refused, demo, run};
+
+const POOLED: &str = "\n[pooled]\ntip = { s = 0.0012, dof = 48 }\nshoulder = { s = 0.0012, dof = 48 }\nplate = { s = 0.0026, dof = 48 }\n";
+
+/// Keys that are warned of.
+fn warned(machine: &str) -> Vec<String> {
+    let folder = Folder::new();
+    let path = folder.write("machine.toml", machine);
+    let run = run(&["setup", &path, "--json"]);
+    assert_eq!(run.code, Some(0), "{}", run.err);
+    let document = run.json();
+    let warnings = document["warnings"].as_array().expect("warnings").iter();
+    warnings.map(|warning| warning["key"].as_str().expect("a key").to_owned()).collect()
+}
+
+/// A machine that is warned of nothing but what its plates' range brings.
+fn studied() -> String {
+    format!("{MACHINE}{POOLED}")
+}
+
+#[test]
+fn floors_are_worked_out() {
+    let folder = Folder::new();
+    let path = folder.write("machine.toml", studied());
+    let document = run(&["setup", &path, "--json"]).json();
+    // e = 8·(0.0005 + 3·0.0002) + 0.1 + 0.00125 = 0.11005 and 8·(0.001 + 3·0.0005) + 0.1 + 0.00125 + 3·0.005 = 0.13625.
+    let expected = [
+        ("datum_overrun", 0.11005),
+        ("plate_overrun", 0.13625),
+        ("tip", 0.2 - 0.11005),
+        ("shoulder_above_tip", 6.0 - 0.11005),
+        ("plate_above_shoulder", -0.6 + 0.64 - 0.13625),
+        ("clear", 0.9 + 0.8 + 0.5),
+        ("clear_with_probe", 2.2 + 7.5 + 1.1),
+    ];
+    for (key, value) in expected {
+        let found = document["floors"][key].as_f64().expect("a number");
+        // Rounded to the safe side, part by part.
+        assert!((found - value).abs() < 1.5e-4, "{key}: {found} is not {value}");
+    }
+    let press = document["dead_plunger"]["past_trip"].as_f64().expect("a number");
+    assert!((press - (1.4 + 0.13625)).abs() < 1.5e-4, "{press}");
+    let expected = document["expected"]["expanded_u"].as_f64().expect("a number");
+    // 1.96·√(0.005² + (0.0012² + 0.0012² + 0.0026²)/5)
+    assert!((expected - 0.010171).abs() < 2e-5, "{expected}");
+}
+
+#[test]
+fn warnings_come_where_they_should_and_only_there() {
+    assert_eq!(warned(&studied()), ["plates.rise"]);
+    let change = |old: &str, new: &str| {
+        assert!(studied().contains(old), "{old}");
+        warned(&studied().replacen(old, new, 1))
+    };
+    let and_plates = |key: &str| vec![key.to_owned(), "plates.rise".to_owned()];
+    assert_eq!(
+        change("trimmed_at_speed = 2.0", "trimmed_at_speed = 0.0"),
+        and_plates("probe.trimmed_at_speed")
+    );
+    assert_eq!(
+        change("trimmed_at_speed = 2.0", "trimmed_at_speed = 3.0"),
+        and_plates("probe.trimmed_at_speed")
+    );
+    assert_eq!(change("trip_depth_u = 0.005", "trip_depth_u = 0.0"), and_plates("probe.trip_depth_u"));
+    // 6 · 0.0026 = 0.0156, and 6.5 · 0.0026 = 0.0169 from nine touches on.
+    assert_eq!(change("band = 0.020", "band = 0.0157"), ["plates.rise"]);
+    assert_eq!(change("band = 0.020", "band = 0.0155"), and_plates("touch.band"));
+    let nine = studied().replacen("least = 5", "least = 9", 1);
+    assert_eq!(warned(&nine.replacen("band = 0.020", "band = 0.0168", 1)), and_plates("touch.band"));
+    assert_eq!(warned(&nine.replacen("band = 0.020", "band = 0.0170", 1)), ["plates.rise"]);
+    assert_eq!(change("lift = 1.0", "lift = 0.2"), and_plates("touch.lift"));
+    assert_eq!(change("least = 5", "least = 2"), and_plates("touch.least"));
+    assert_eq!(change("expanded_u = 0.030", "expanded_u = 0.010"), and_plates("accept.expanded_u"));
+    assert_eq!(change("landing = [-1.0, 1.5]", "landing = [0.0, 0.02]"), and_plates("accept.landing"));
+    assert_eq!(change("shift = 0.25", "shift = 0.003"), and_plates("accept.shift"));
+    assert_eq!(warned(MACHINE), and_plates("pooled"));
+    assert_eq!(change("rise = [-0.6, 0.8]", "rise = [0.0, 0.4]"), Vec::<String>::new());
+}
+
+#[test]
+fn a_walk_that_could_not_be_seen_is_said() {
+    let folder = Folder::new();
+    let text = |machine: &str| {
+        let run = run(&["setup", &folder.write("machine.toml", machine)]);
+        run.out.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    assert!(text(MACHINE).contains("is judged weakly"));
+    assert!(text(&MACHINE.replace("least = 5", "least = 4")).contains("could not be seen at all"));
+    assert!(text(MACHINE).contains("from common practice"));
+    assert!(
+        text(&format!("{MACHINE}\n[noise]\ntip_switch = 0.002\n"))
+            .contains("s = 0.0020 mm at the tip, from the file's [noise]")
+    );
+}
+
+#[test]
+fn the_demos_machine_is_sound() {
+    let run = run(&["setup", &demo("machine.toml")]);
+    assert_eq!((run.code, run.err.as_str()), (Some(0), ""));
+    assert!(run.out.contains("a sound setup"), "{}", run.out);
+}
+
+#[test]
+fn a_new_file_passes_and_is_never_written_over_an_old_one() {
+    let folder = Folder::new();
+    let path = folder.path("new.toml");
+    let path = path.to_str().expect("UTF-8");
+    assert_eq!(run(&["setup", "--new", path]).code, Some(0));
+    let written = folder.read("new.toml");
+    assert_eq!(run(&["setup", "--new"]).out, written);
+    let check = run(&["setup", path]);
+    assert_eq!(check.code, Some(0), "{}", check.err);
+    assert!(check.out.contains("never trimmed"), "{}", check.out);
+
+    folder.write("new.toml", "mine");
+    assert_refused(&run(&["setup", "--new", path]), &["new.toml", "exists already"]);
+    assert_eq!(folder.read("new.toml"), "mine");
+    let nowhere = folder.path("no/such/new.toml");
+    assert_refused(&run(&["setup", "--new", nowhere.to_str().expect("UTF-8")]), &["cannot be written"]);
+    assert_eq!(run(&["setup"]).code, Some(2));
+}
+
+#[test]
+fn everything_the_new_file_leaves_as_a_comment_is_good_too() {
+    let folder = Folder::new();
+    let new = run(&["setup", "--new"]).out;
+    let mut lines = Vec::new();
+    let mut inside = false;
+    for line in new.lines() {
+        inside |= line == "# [pooled]" || line == "# [noise]";
+        inside &= line.starts_with("# ");
+        lines.push(if inside { line.trim_start_matches("# ") } else { line });
+    }
+    let all = lines.join("\n");
+    assert!(all.contains("\n[pooled]\n") && all.contains("\n[noise]\n"));
+    let run = run(&["setup", &folder.write("all.toml", all)]);
+    assert_eq!(run.code, Some(0), "{}", run.err);
+    assert!(!run.out.contains("assumed"));
+}
+
+#[test]
+fn tables_may_be_written_in_other_ways() {
+    let folder = Folder::new();
+    let inline = studied()
+        .replace("[plates]\nrise = [-0.6, 0.8]\nmargin = 0.5\n", "")
+        .replace("format = 1", "format = 1\nplates = { rise = [-0.6, 0.8], margin = 0.5 }\nsoak.left = 0")
+        .replace("first_speed = 8.0", "first_speed = 0x8")
+        .replace("overtravel = 2.0", "overtravel = 2");
+    let plain = run(&["setup", &folder.write("plain.toml", studied()), "--json"]);
+    let other = run(&["setup", &folder.write("other.toml", inline), "--json"]);
+    assert_eq!(plain.out, other.out, "{}", other.err);
+}
+
+#[test]
+fn completions_and_help() {
+    for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
+        let run = run(&["completions", shell]);
+        assert_eq!(run.code, Some(0));
+        assert!(run.out.contains("last-span"), "{shell}");
+    }
+    assert_eq!(run(&["completions", "abacus"]).code, Some(2));
+    for command in ["land", "trim", "setup", "completions"] {
+        let run = run(&[command, "--help"]);
+        assert_eq!(run.code, Some(0));
+        assert!(run.out.contains("Examples:\n  zdatum "), "{}", run.out);
+        assert!(run.out.lines().all(|line| line.chars().count() <= 110), "{}", run.out);
+    }
+    assert_eq!(run::<&str>(&[]).code, Some(2));
+    assert_eq!(run(&["--version"]).code, Some(0));
+    assert_eq!(run(&["landing"]).code, Some(2));
+}
