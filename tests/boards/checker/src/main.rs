@@ -1,0 +1,315 @@
+//! Builds the boards' images and fails on what must not be in them.
+
+mod builds;
+mod families;
+mod ir;
+mod sources;
+mod symbols;
+
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::process::ExitCode;
+
+use builds::{Ended, Place, Toolchain};
+use families::{Family, Finding};
+
+const HELP: &str = "\
+Proves what is not in a firmware: links images that call every public function of the core,
+and fails where they hold panic machinery, floating point, allocation or arithmetic wider than 64 bits.
+
+usage: tests/boards/check [--require-all]
+
+  --require-all   fail, too, where something could not be run because it is not installed
+
+With CI set in the environment, lock files must fit (--locked).
+";
+
+/// An image, the way to it and the way to run it.
+struct Board {
+    /// Name of the image and of its linker script.
+    name: &'static str,
+    target: &'static str,
+    /// Program and arguments; it must end with 0 after a finished run and with 1 after a panic.
+    emulator: (&'static str, &'static [&'static str]),
+    /// Where the emulator comes from.
+    emulator_package: &'static str,
+}
+
+const BOARDS: &[Board] = &[Board {
+    name: "cortex-m0",
+    target: "thumbv6m-none-eabi",
+    emulator: (
+        "qemu-system-arm",
+        &["-machine", "microbit", "-cpu", "cortex-m0", "-nographic", "-semihosting"],
+    ),
+    emulator_package: "qemu-system-arm",
+}];
+
+/// Boards for which the core is compiled and not linked: name, target, compiler flags.
+const LIBRARIES: &[(&str, &str, &str)] = &[("ATmega2560", "avr-none", "-C target-cpu=atmega2560")];
+
+/// Features that break the image on purpose, and the one family that must then be seen.
+const BROKEN: &[(&str, Family)] = &[
+    ("broken-overflow", Family::Panic),
+    ("broken-index", Family::Panic),
+    ("broken-unwrap", Family::Panic),
+    ("broken-float", Family::Float),
+    ("broken-allocation", Family::Allocation),
+    ("broken-wide-multiply", Family::Wide),
+    ("broken-wide-divide", Family::Wide),
+];
+
+/// The broken image that goes wrong when it runs.
+const BROKEN_RUN: &str = "broken-index";
+
+const NO_DEBIAN: &str = "Debian's Rust compiler with its source: \
+    apt-get install rustc-web cargo-web; then apt-get install rust-web-src";
+
+#[derive(Default)]
+struct Report {
+    passed: u32,
+    failed: u32,
+    not_run: u32,
+}
+
+impl Report {
+    fn pass(&mut self, line: &str) {
+        self.passed += 1;
+        println!("{line}");
+    }
+
+    fn fail(&mut self, line: &str) {
+        self.failed += 1;
+        println!("FAILED: {line}");
+    }
+
+    fn not_run(&mut self, what: &str, missing: &str) {
+        self.not_run += 1;
+        println!("{what}: not run: missing {missing}");
+    }
+}
+
+fn main() -> ExitCode {
+    let mut require_all = false;
+    for argument in std::env::args().skip(1) {
+        match argument.as_str() {
+            "--require-all" => require_all = true,
+            "-h" | "--help" => {
+                print!("{HELP}");
+                return ExitCode::SUCCESS;
+            }
+            other => {
+                eprintln!("unknown option {other:?}; known are --require-all and --help");
+                return ExitCode::from(2);
+            }
+        }
+    }
+
+    let boards = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap_or(Path::new("."));
+    let place = Place { boards: boards.to_owned(), target: boards.join("target") };
+    let mut report = Report::default();
+    check_calls(&mut report, &place);
+    for board in BOARDS {
+        check_board(&mut report, &place, board);
+    }
+    for (name, target, flags) in LIBRARIES {
+        check_library(&mut report, &place, name, target, flags);
+    }
+    println!("boards: {} passed, {} failed, {} skipped", report.passed, report.failed, report.not_run);
+    if report.failed > 0 || (require_all && report.not_run > 0) {
+        ExitCode::FAILURE
+    } else {
+        ExitCode::SUCCESS
+    }
+}
+
+/// Every public function of the core is called.
+fn check_calls(report: &mut Report, place: &Place) {
+    match sources::compare(&place.boards.join("../../core/src"), &place.boards.join("src/calls")) {
+        Err(error) => report.fail(&format!("calls: cannot read the sources: {error}")),
+        Ok(calls) if calls.functions == 0 => report.fail("calls: no public function found in core/src"),
+        Ok(calls) if calls.missing.is_empty() => {
+            report.pass(&format!("calls: {} public functions of the core, all called", calls.functions));
+        }
+        Ok(calls) => report.fail(&format!(
+            "calls: {} of {} public functions of the core are not called; call them in tests/boards/src/calls, or say \
+             there why not:\n  {}",
+            calls.missing.len(),
+            calls.functions,
+            calls.missing.join("\n  "),
+        )),
+    }
+}
+
+/// An image holds nothing forbidden, the check sees what it looks for, and the image runs to its end.
+fn check_board(report: &mut Report, place: &Place, board: &Board) {
+    let Board { name, target, .. } = board;
+    let Some(toolchain) = Toolchain::ready_made(target).or_else(Toolchain::debian) else {
+        let missing = format!(
+            "the target's core library: rustup target add {target}; or {NO_DEBIAN}, and apt-get install lld-19"
+        );
+        return report.not_run(&format!("{name} image"), &missing);
+    };
+    let findings = match read(&toolchain, place, board, "") {
+        Err(error) => return report.fail(&format!("{name} image: {error}")),
+        Ok(contents) if contents.findings.is_empty() => {
+            report.pass(&format!(
+                "{name} image ({}): {} symbols, text {} bytes: no panic, no float, no allocation, no 128-bit",
+                toolchain.name,
+                contents.symbols,
+                thousands(contents.text),
+            ));
+            contents.findings
+        }
+        Ok(contents) => {
+            let complaint = complaint(&toolchain, place, board, &contents.findings);
+            report.fail(&format!("{name} image ({}) holds{complaint}", toolchain.name));
+            contents.findings
+        }
+    };
+    check_broken(report, place, board, &toolchain, &findings);
+    check_run(report, place, board, &toolchain);
+}
+
+/// Each forbidden thing, put in on purpose, is seen for what it is, beside what is there anyway.
+fn check_broken(
+    report: &mut Report,
+    place: &Place,
+    board: &Board,
+    toolchain: &Toolchain,
+    anyway: &[Finding],
+) {
+    let name = board.name;
+    let mut failures = Vec::new();
+    for (feature, family) in BROKEN {
+        let found = match read(toolchain, place, board, feature) {
+            Ok(contents) => families(&contents.findings),
+            Err(error) => return report.fail(&format!("{name} image with {feature}: {error}")),
+        };
+        let mut expected = families(anyway);
+        expected.insert(*family);
+        if found != expected {
+            failures.push(format!("{feature}: {} expected, {} seen", list(&expected), list(&found)));
+        }
+    }
+    if failures.is_empty() {
+        let seen = list(&BROKEN.iter().map(|(_, family)| *family).collect());
+        report.pass(&format!("{name} image broken on purpose in {} ways: each seen ({seen})", BROKEN.len()));
+    } else {
+        report.fail(&format!("{name} image broken on purpose:\n  {}", failures.join("\n  ")));
+    }
+}
+
+fn families(findings: &[Finding]) -> BTreeSet<Family> {
+    findings.iter().map(|finding| finding.family).collect()
+}
+
+fn list(families: &BTreeSet<Family>) -> String {
+    if families.is_empty() {
+        return "nothing".to_owned();
+    }
+    families.iter().map(Family::to_string).collect::<Vec<_>>().join(", ")
+}
+
+/// The image runs to its end, and one that panics does not.
+fn check_run(report: &mut Report, place: &Place, board: &Board, toolchain: &Toolchain) {
+    let what = format!("{} image in emulation", board.name);
+    let (emulator, arguments) = board.emulator;
+    for (feature, expected) in [(BROKEN_RUN, Ended::Stopped), ("", Ended::Finished)] {
+        let ended = builds::image(toolchain, place, board.name, board.target, feature)
+            .and_then(|built| builds::run(emulator, arguments, &built.image));
+        match ended {
+            Ok(ended) if ended == expected => {}
+            Ok(Ended::NotRun) => {
+                return report
+                    .not_run(&what, &format!("{emulator}: apt-get install {}", board.emulator_package));
+            }
+            Ok(Ended::Finished) => {
+                return report.fail(&format!("{what}: with {feature} it must stop, but ran to its end"));
+            }
+            Ok(Ended::Stopped) => return report.fail(&format!("{what}: it panicked or faulted")),
+            Err(error) => return report.fail(&format!("{what}: {error}")),
+        }
+    }
+    report.pass(&format!("{what}: ran every call to its end; with {BROKEN_RUN} it stopped"));
+}
+
+/// The core and its calls compile for a board that no image is linked for.
+fn check_library(report: &mut Report, place: &Place, name: &str, target: &str, flags: &str) {
+    let what = format!("{name} library ({target})");
+    let Some(toolchain) = Toolchain::debian() else {
+        return report.not_run(&what, NO_DEBIAN);
+    };
+    let text = builds::library(&toolchain, place, target, flags)
+        .and_then(|library| symbols::library(&library).map_err(|error| error.to_string()));
+    match text {
+        Err(error) => report.fail(&format!("{what}: {error}")),
+        Ok(0) => report.fail(&format!("{what}: it holds no code")),
+        Ok(text) => {
+            let (by, text) = (&toolchain.name, thousands(text));
+            report.pass(&format!("{what}: compiled by {by}, text {text} bytes, not linked"));
+        }
+    }
+}
+
+/// Builds an image and reads its symbols and its program.
+fn read(
+    toolchain: &Toolchain,
+    place: &Place,
+    board: &Board,
+    features: &str,
+) -> Result<symbols::Contents, String> {
+    let built = builds::image(toolchain, place, board.name, board.target, features)?;
+    let mut contents =
+        symbols::image(&built.image).map_err(|error| format!("{}: {error}", built.image.display()))?;
+    let program = std::fs::read_to_string(&built.ir).map_err(|error| {
+        format!("{}: {error}; remove tests/boards/target and try again", built.ir.display())
+    })?;
+    if ir::functions(&program) == 0 {
+        return Err(format!("{}: no functions in it, so nothing can be read from it", built.ir.display()));
+    }
+    contents.findings.extend(ir::findings(&program));
+    Ok(contents)
+}
+
+/// What was found, and for panics the places in the source that they come from.
+fn complaint(toolchain: &Toolchain, place: &Place, board: &Board, findings: &[Finding]) -> String {
+    let mut text: String =
+        findings.iter().map(|Finding { family, what }| format!("\n  {family}: {what}")).collect();
+    if !families(findings).contains(&Family::Panic) {
+        return text;
+    }
+    let program = builds::image(toolchain, place, board.name, board.target, "locate-panics")
+        .and_then(|built| std::fs::read_to_string(built.ir).map_err(|error| error.to_string()));
+    match program {
+        Ok(program) => {
+            for (file, line) in ir::panic_places(&program) {
+                text += &format!("\n  a panic is left at {}:{line}", shorter(&file));
+            }
+        }
+        Err(error) => text += &format!("\n  the places could not be found: {error}"),
+    }
+    text
+}
+
+/// A source file without what differs from machine to machine.
+fn shorter(file: &str) -> &str {
+    let after = |mark: &str| file.split_once(mark).map(|(_, rest)| rest);
+    let crates = after("/registry/src/").and_then(|rest| rest.split_once('/')).map(|(_, rest)| rest);
+    let library = file.find("/library/").map(|at| &file[at + 1..]);
+    let own = file.rfind("/core/src/").map(|at| &file[at + 1..]);
+    crates.or(library).or(own).unwrap_or(file)
+}
+
+/// 4321 as `4,321`.
+fn thousands(number: u64) -> String {
+    let digits = number.to_string();
+    let mut out = String::new();
+    for (index, digit) in digits.char_indices() {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
+            out.push(',');
+        }
+        out.push(digit);
+    }
+    out
+}

@@ -1,0 +1,150 @@
+//! Two invented machines: one as a workshop might have, one whose limits are as wide as they go.
+
+use std::num::NonZeroU32;
+
+use zdatum::setup::{
+    Accept, DatumSwitch, Delay, Follows, Grows, Place, Places, Plates, Probe, Span, Studied, Touch, Travel,
+};
+use zdatum::{
+    Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Setup, Speed, Temperature, Uncertainty,
+};
+
+/// Millimetres from text.
+pub fn mm(text: &str) -> Length {
+    Length::parse(text).expect("a length")
+}
+
+/// An uncertainty from text.
+pub fn u(text: &str) -> Uncertainty {
+    Uncertainty::parse(text).expect("an uncertainty")
+}
+
+/// A speed from text.
+pub fn speed(text: &str) -> Speed {
+    Speed::parse(text).expect("a speed")
+}
+
+/// A latency from text, in seconds.
+pub fn latency(text: &str) -> Latency {
+    Latency::parse(text).expect("a latency")
+}
+
+/// A temperature from text.
+pub fn celsius(text: &str) -> Temperature {
+    Temperature::parse(text).expect("a temperature")
+}
+
+/// A growth from text, in µm/K.
+pub fn growth(text: &str) -> Growth {
+    Growth::parse(text).expect("a growth")
+}
+
+/// Lowest and highest.
+pub fn span(low: &str, high: &str) -> Span {
+    Span { low: mm(low), high: mm(high) }
+}
+
+/// A study.
+pub fn study(s: &str, dof: u32) -> Option<Pooled> {
+    Some(Pooled { s: u(s), dof: NonZeroU32::new(dof).expect("from 1 up") })
+}
+
+/// Touches from text, in mm.
+pub fn heights(texts: &[&str]) -> Vec<i64> {
+    texts.iter().map(|text| i64::from(mm(text).to_bits())).collect()
+}
+
+/// A checked setup.
+pub fn checked(draft: &Draft) -> Setup {
+    Setup::check(draft.clone()).unwrap_or_else(|bad| panic!("the setup must pass: {bad}"))
+}
+
+fn place(x: &str, y: &str) -> Place {
+    Place { x: mm(x), y: mm(y) }
+}
+
+/// A machine as a workshop might have; every number is invented. Trimmed, studied, one growing part.
+pub fn workshop() -> Draft {
+    let mut parts = heapless::Vec::new();
+    let nozzle = Grows {
+        follows: Follows::Tool,
+        rate: growth("0.3"),
+        rate_u: growth("0.02"),
+        touch: celsius("140"),
+        print: celsius("220"),
+    };
+    parts.push(nozzle).expect("room for one part");
+    Draft {
+        travel: Travel { x: span("0", "180"), y: span("-5", "185"), z: span("-3", "160"), steps: (960, 1) },
+        stations: Places {
+            tip: place("170", "180"),
+            shoulder: place("170", "155"),
+            plate: place("90", "95"),
+        },
+        datum_switch: DatumSwitch {
+            tip_height: span("0.1", "1.1"),
+            overtravel: mm("2.5"),
+            delay: Delay { latency: latency("0.0004"), latency_u: latency("0.0001") },
+        },
+        probe: Probe {
+            trip_depth: mm("0.55"),
+            trip_depth_u: u("0.004"),
+            trimmed_at_speed: speed("1.5"),
+            drop: span("5.5", "6.75"),
+            free_height: mm("1.25"),
+            delay: Delay { latency: latency("0.0012"), latency_u: latency("0.0003") },
+        },
+        plates: Plates { rise: span("-0.5", "0.75"), margin: mm("0.5") },
+        touch: Touch {
+            first_speed: speed("6"),
+            fine_speed: speed("1.5"),
+            lift: mm("0.75"),
+            stop: mm("0.08"),
+            settle: 1,
+            least: 4,
+            most: 9,
+            band: mm("0.025"),
+            centre: Centre::Mean,
+            target_u: Uncertainty::ZERO,
+            tip_again: false,
+        },
+        growth: parts,
+        soak_left: Uncertainty::ZERO,
+        accept: Accept {
+            landing: span("-1.25", "1.75"),
+            shift: mm("0.2"),
+            expanded_u: u("0.025"),
+            coverage: Coverage::P95,
+        },
+        pooled: Studied {
+            tip: study("0.0015", 40),
+            shoulder: study("0.0015", 40),
+            plate: study("0.003", 40),
+        },
+    }
+}
+
+/// A machine whose limits let every value of the ranges through: 10 m of drop, no plates but one, 20 m of overtravel.
+pub fn boundless() -> Draft {
+    let mut draft = workshop();
+    draft.travel.z = Span { low: Length::from_mm(-32_768), high: Length::from_mm(32_767) };
+    draft.datum_switch.tip_height = span("0", "0");
+    draft.datum_switch.overtravel = mm("20000");
+    draft.probe.trip_depth = mm("1");
+    draft.probe.free_height = mm("10000");
+    draft.probe.drop = span("10000", "10000");
+    draft.plates = Plates { rise: span("0", "0"), margin: Length::ZERO };
+    draft.touch.first_speed = speed("1000");
+    draft.touch.most = 64;
+    draft.touch.least = 2;
+    draft.touch.band = Length::from_mm(32_767);
+    draft.accept = Accept {
+        landing: Span { low: Length::from_mm(-32_768), high: Length::from_mm(32_767) },
+        shift: Length::from_mm(32_767),
+        expanded_u: u("255"),
+        coverage: Coverage::P95,
+    };
+    draft.pooled = Studied::default();
+    draft.growth = heapless::Vec::new();
+    draft
+}

@@ -1,0 +1,5 @@
+fn land(draft: &zdatum::Draft, touches: &zdatum::Touches) {
+    let _ = zdatum::Landing::of(draft, touches);
+}
+
+fn main() {}

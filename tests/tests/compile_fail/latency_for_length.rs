@@ -1,0 +1,3 @@
+fn main() {
+    let _: zdatum::Length = zdatum::Latency::ZERO;
+}

@@ -1,0 +1,3 @@
+fn main() {
+    let _: zdatum::Uncertainty = zdatum::Length::ZERO;
+}

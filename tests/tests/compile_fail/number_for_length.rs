@@ -1,0 +1,3 @@
+fn main() {
+    let _: zdatum::Length = 0.5;
+}

@@ -1,0 +1,5 @@
+fn print(verdict: &zdatum::Assessment) -> zdatum::Length {
+    verdict.landing().height
+}
+
+fn main() {}

@@ -1,0 +1,5 @@
+fn change(setup: &mut zdatum::Setup) {
+    let _ = &mut setup.draft;
+}
+
+fn main() {}

@@ -1,0 +1,5 @@
+fn setup(draft: zdatum::Draft) -> zdatum::Setup {
+    draft
+}
+
+fn main() {}

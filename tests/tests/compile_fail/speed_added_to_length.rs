@@ -1,0 +1,3 @@
+fn main() {
+    let _ = zdatum::Length::ZERO.plus(zdatum::Speed::ZERO);
+}

@@ -1,0 +1,52 @@
+//! Tests of the numeric core: one program, so that it links once.
+
+/// Declares oracle tests with the operations they cover; `COVERED` lists them for the test that nothing is left out.
+macro_rules! oracle_tests {
+    ($($(#[$doc:meta])* fn $name:ident($ledger:ident: [$($operation:ident),*]) $body:block)*) => {
+        pub(crate) const COVERED: &[Operation] = &[$($(Operation::$operation,)*)*];
+        $(
+            $(#[$doc])*
+            #[test]
+            fn $name() {
+                const OPERATIONS: &[Operation] = &[$(Operation::$operation,)*];
+                let ledger = Ledger::new(OPERATIONS);
+                let $ledger = &ledger;
+                $body
+                ledger.close();
+            }
+        )*
+    };
+}
+
+mod compile_fail;
+mod factors;
+mod geometry;
+mod guard;
+mod oracle_budget;
+mod oracle_landing;
+mod oracle_series;
+mod oracle_setup;
+mod oracle_trim;
+mod oracle_units;
+mod published;
+mod series;
+mod setup;
+
+use zdatum_tests::allowed::Operation;
+
+/// Fails where the table of allowed errors lists an operation that no oracle test covers.
+#[test]
+fn every_operation_of_the_table_has_a_test() {
+    let covered = [
+        oracle_budget::COVERED,
+        oracle_landing::COVERED,
+        oracle_series::COVERED,
+        oracle_setup::COVERED,
+        oracle_trim::COVERED,
+        oracle_units::COVERED,
+    ]
+    .concat();
+    for operation in Operation::ALL {
+        assert!(covered.contains(operation), "{operation:?} has no test");
+    }
+}
