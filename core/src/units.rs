@@ -251,7 +251,8 @@ quantities!(@text Length);
 
 /// A length on the way: mm with 32 bits behind the point, so that a sum of means and corrections is rounded only once.
 ///
-/// Range ±2³¹ mm. Sums of the few terms a landing has cannot leave it: each term is below 2²⁸ mm.
+/// Range ±2³¹ mm. Sums of the few terms a landing has cannot leave it: heights are
+/// below 2¹⁵ mm, corrections below 2¹⁰.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub struct Wide(i64);
 
@@ -274,14 +275,14 @@ impl Wide {
         Length::from_bits(arith::shift_round(self.0, 16))
     }
 
-    /// The sum; saturates only beyond 2³¹ mm, which [`Wide::round`] then reports as *out of range*.
-    pub(crate) const fn plus(self, other: Self) -> Self {
-        Self(self.0.saturating_add(other.0))
+    /// The sum.
+    pub(crate) fn plus(self, other: Self) -> Self {
+        Self(self.0.plus(other.0))
     }
 
     /// The difference, as [`Wide::plus`].
-    pub(crate) const fn minus(self, other: Self) -> Self {
-        Self(self.0.saturating_sub(other.0))
+    pub(crate) fn minus(self, other: Self) -> Self {
+        Self(self.0.minus(other.0))
     }
 }
 

@@ -64,14 +64,14 @@ operations! {
     /// ν up to 2²⁰: 0 where it is the exact floor.
     Dof: 0.0, "1";
     /// ν above 2²⁰, where k no longer depends on it.
-    LargeDof: 1e-6, "relative";
+    LargeDof: 1e-7, "relative";
     /// k at the ν found.
     Factor: 0.05, "%";
     /// U beyond 0.05 % of itself.
     Expanded: 2.0, "2^-24 mm beyond 0.05 %";
     /// U against the core's own k, so that 0.05 % hide nothing.
     ExpandedAtFactor: 2.0, "2^-24 mm";
-    /// t after a check.
+    /// t after a check, from 0.1 µm of uncertainty in all up.
     TrimDepth: 1.0, "2^-16 mm";
     /// u(t) after a check.
     TrimUncertainty: 2.0, "2^-24 mm";

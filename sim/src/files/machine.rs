@@ -325,3 +325,6 @@ fn noise(root: &Section<'_>) -> Result<Noise, Problem> {
     read("tip_squash", &mut noise.tip_squash, SHARE.0, SHARE.1)?;
     Ok(noise)
 }
+
+#[cfg(test)]
+mod tests;

@@ -95,10 +95,16 @@ fn drive<'b, const N: usize>(
 ) -> Result<Ran, NoRoom> {
     let mut world = World::new(&bench.machine, &bench.faults, bench.seed, index);
     cycle.start(&bench.setup, bench.job)?;
+    let mut stopped = false;
     loop {
         let request = cycle.poll();
         if request == Do::Finished {
             break;
+        }
+        if world.stop_is_pressed() && !stopped {
+            stopped = true;
+            cycle.cancel();
+            continue;
         }
         let event = world.answer(request);
         watch(&world, &request, &event);

@@ -35,7 +35,7 @@ impl Histogram {
     #[inline]
     pub fn add(&mut self, error: f64) {
         // ⌊x⌋ = ⌊(x − ½) + ½⌋.
-        let bin = nearest_whole(error * self.per_mm - 0.5) + HALF as i64;
+        let bin = nearest_whole(error * self.per_mm - 0.5).saturating_add(HALF as i64);
         let bin = bin.clamp(0, 2 * HALF as i64 - 1) as usize;
         if let Some(count) = self.counts.get_mut(bin) {
             *count += 1;
@@ -92,10 +92,9 @@ impl Histogram {
         for (bin, count) in self.counts.iter().enumerate().filter(|(_, count)| **count > 0) {
             let middle = (bin as f64 - HALF as f64 + 0.5) * self.width;
             let column = libm::floor((middle - low) * scale);
-            if column >= 0.0 && (column as usize) < columns {
-                if let Some(slot) = out.get_mut(column as usize) {
-                    *slot += count;
-                }
+            let inside = column >= 0.0 && (column as usize) < columns;
+            if let Some(slot) = out.get_mut(column as usize).filter(|_| inside) {
+                *slot += count;
             }
         }
         out

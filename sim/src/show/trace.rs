@@ -1,6 +1,5 @@
 //! One run, step by step: every request with its answer, time and true heights.
 
-use zdatum::Station;
 use zdatum::cycle::{Do, Event};
 
 use super::json::Number;
@@ -19,7 +18,7 @@ pub struct Step {
     answered: String,
     /// True carriage height after the answer.
     carriage: Number,
-    /// True trip height of the station approached.
+    /// True height at which the switch was met.
     true_height: Option<Number>,
     /// Height reported.
     reported: Option<Number>,
@@ -28,28 +27,22 @@ pub struct Step {
 impl Step {
     /// What the world did just now.
     pub fn of(world: &World<'_>, request: &Do, event: &Event) -> Self {
-        let station = match request {
-            Do::Approach { station, .. } => Some(*station),
-            _ => None,
-        };
         Self {
             seconds: Number::decimal(world.seconds, 6),
             request: name(request),
             asked: asked(request),
             answered: answered(event),
             carriage: Number::decimal(world.z, 6),
-            true_height: station.map(|station| Number::decimal(true_height(world, station), 6)),
+            true_height: match event {
+                Event::Tripped { .. } => Some(Number::decimal(world.met, 6)),
+                _ => None,
+            },
             reported: match event {
                 Event::Tripped { z, .. } => Some((*z).into()),
                 _ => None,
             },
         }
     }
-}
-
-/// The tip's touch has squashed the filament already; what it met is what stands here for all else.
-fn true_height(world: &World<'_>, station: Station) -> f64 {
-    world.trip_height(station)
 }
 
 fn name(request: &Do) -> &'static str {

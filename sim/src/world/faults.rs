@@ -35,6 +35,16 @@ pub enum Fault {
     MoveFails,
     /// Homed off: every height is so much off, mm.
     HomedOff(f64),
+    /// The probe's mount is loose: it hangs so much lower at every other touch, mm.
+    LooseMount(f64),
+    /// The plate does not lie down: it stands so much higher at every other touch, mm.
+    WildPlate(f64),
+    /// The height axis loses so much while the probe is put back: every later height reads higher by it, mm.
+    StepsLost(f64),
+    /// A knock while the probe is fetched: the datum switch stands so much higher from then on, mm.
+    DatumKnocked(f64),
+    /// A person presses stop once so many touches have been made.
+    StopPressed(u32),
 }
 
 impl Fault {
@@ -101,6 +111,21 @@ impl Faults {
         self.total(|fault| if let Fault::SeatedLow(by) = fault { *by } else { 0.0 })
     }
 
+    /// How much higher a station trips than it would on a sound machine, where that changes within a run.
+    fn moving_offset(&self, station: Station, world: &World<'_>) -> f64 {
+        let every_other = |by: &f64| if world.touches % 2 == 1 { *by } else { 0.0 };
+        self.total(|fault| match fault {
+            Fault::LooseMount(by) if station != Station::Tip => every_other(by),
+            Fault::WildPlate(by) if station == Station::Plate => every_other(by),
+            Fault::DatumKnocked(by) if station != Station::Plate && world.was_fetched => *by,
+            _ => 0.0,
+        }) + world.steps_lost
+    }
+
+    pub(super) fn steps_lost(&self) -> f64 {
+        self.total(|fault| if let Fault::StepsLost(by) = fault { *by } else { 0.0 })
+    }
+
     pub(super) fn sticks(&self, station: Station) -> bool {
         self.has(|fault| matches!(fault, Fault::StickingSwitch(stuck) if same_switch(*stuck, station)))
     }
@@ -112,6 +137,17 @@ fn same_switch(a: Station, b: Station) -> bool {
 }
 
 impl World<'_> {
+    /// Whether a person presses stop now.
+    #[inline]
+    pub fn stop_is_pressed(&self) -> bool {
+        self.faults.any()
+            && self.faults.has(|f| matches!(f, Fault::StopPressed(after) if self.touches >= *after))
+    }
+
+    pub(super) fn fault_offset(&self, station: Station) -> f64 {
+        self.faults.moving_offset(station, self)
+    }
+
     /// What an approach meets on a machine with faults, where it differs from a sound one.
     pub(super) fn faulty_approach(&mut self, station: Station, floor: Length, height: f64) -> Option<Event> {
         let probe_hangs = self.fetched || station == Station::Tip;

@@ -46,10 +46,16 @@ pub struct World<'m> {
     pub seconds: f64,
     over: Over,
     fetched: bool,
+    /// Whether the probe has been fetched in this run.
+    was_fetched: bool,
+    /// How much higher than at the start every height reads, mm.
+    steps_lost: f64,
     /// Filament left on the tip, mm.
     filament: f64,
     /// Touches made so far.
     pub touches: u32,
+    /// True height at which the last touch met its switch, mm.
+    pub met: f64,
 }
 
 impl<'m> World<'m> {
@@ -62,12 +68,16 @@ impl<'m> World<'m> {
             faults,
             truth,
             random,
-            z: machine.rest,
+            // Homed off, the carriage's own height is off as well.
+            z: machine.rest + faults.tip_offset(),
             seconds: 0.0,
             over: Over::Elsewhere,
             fetched: faults.has(Fault::is_left_fetched),
+            was_fetched: false,
+            steps_lost: 0.0,
             filament: machine.noise.tip_filament,
             touches: 0,
+            met: 0.0,
         }
     }
 
@@ -110,7 +120,7 @@ impl<'m> World<'m> {
             Do::FindProbe { .. } => Event::Probe(self.probe_state()),
             Do::Home { .. } => {
                 self.seconds += clock::HOME;
-                self.z = self.machine.rest;
+                self.z = self.machine.rest + self.faults.tip_offset();
                 self.over = Over::Elsewhere;
                 Event::Done
             }
@@ -126,14 +136,14 @@ impl<'m> World<'m> {
     /// The true landing at the first layer, `print_delay` after the cycle's end, in the cycle's coordinates.
     pub fn true_landing(&self) -> f64 {
         let at = self.seconds + self.machine.noise.print_delay_s;
-        self.truth.landing + heat::drift(&self.machine.noise, at)
+        self.truth.landing + heat::drift(&self.machine.noise, at) + self.steps_lost
     }
 
-    /// True height at which a station's switch trips now.
-    pub fn trip_height(&self, station: Station) -> f64 {
-        let now = heat::drift(&self.machine.noise, self.seconds);
+    /// True height at which a station's switch trips, the frame's growth aside.
+    #[inline(always)]
+    fn trip_height(&self, station: Station) -> f64 {
         let truth = &self.truth;
-        now + match station {
+        match station {
             Station::Tip => truth.tip + self.filament,
             Station::Shoulder => truth.tip + truth.drop,
             Station::Plate => truth.tip + truth.rise + truth.drop + truth.trip_depth_seen,
@@ -142,8 +152,16 @@ impl<'m> World<'m> {
 
     #[inline(always)]
     fn approach(&mut self, station: Station, floor: zdatum::Length, speed: zdatum::Speed) -> Event {
-        let height = self.trip_height(station);
+        let mut height = self.trip_height(station);
+        let at = self.machine.switches.at(speed);
+        if self.machine.noise.drift != 0.0 {
+            // The frame grows on while the carriage comes down: what counts is its growth at the trip.
+            let way = self.z - height - heat::drift(&self.machine.noise, self.seconds);
+            let trip = self.seconds + way.max(0.0) * at.per_v;
+            height += heat::drift(&self.machine.noise, trip);
+        }
         if self.faults.any() {
+            height += self.fault_offset(station);
             if let Some(event) = self.faulty_approach(station, floor, height) {
                 return event;
             }
@@ -151,9 +169,9 @@ impl<'m> World<'m> {
         if self.z <= height {
             return Event::AlreadyTripped;
         }
-        let at = self.machine.switches.at(speed);
         let reading = self.machine.switches.read(station, height, &at, &self.truth, &mut self.random);
         self.touches += 1;
+        self.met = height;
         self.seconds += (self.z - reading) * at.per_v;
         self.z = reading - self.machine.stop;
         if station == Station::Tip {
@@ -179,6 +197,7 @@ impl<'m> World<'m> {
             }
         }
         self.fetched = true;
+        self.was_fetched = true;
         self.truth.seat(self.machine, self.faults, &mut self.random);
         Event::Done
     }
@@ -190,6 +209,7 @@ impl<'m> World<'m> {
         self.seconds += clock::FETCH;
         self.over = Over::Elsewhere;
         self.fetched = false;
+        self.steps_lost = self.faults.steps_lost();
         Event::Done
     }
 

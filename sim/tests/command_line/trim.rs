@@ -205,8 +205,11 @@ fn a_check_that_disagrees_is_refused() {
 fn a_trim_that_would_make_a_bad_setup_is_not_done() {
     let folder = Folder::new();
     let machine = folder.write("machine.toml", MACHINE);
-    let run = trim(&machine, &["--gauge", "0.150", "--felt", "-0.500", "--fresh", "--write"]);
-    assert_refused(&run, &["machine.toml", "probe.trip_depth", "free_height", "limit 1.1 mm"]);
+    let args = ["--gauge", "0.150", "--felt", "-0.500", "--fresh", "--write"];
+    for args in [&args[..], &args[..5]] {
+        let run = trim(&machine, args);
+        assert_refused(&run, &["machine.toml", "probe.trip_depth", "free_height", "limit 1.1 mm"]);
+    }
     assert_eq!(folder.read("machine.toml"), MACHINE);
 }
 
@@ -271,6 +274,17 @@ mod unix {
         assert_ne!(folder.read("real.toml"), MACHINE);
         assert_eq!(std::fs::metadata(&real).expect("a file").permissions().mode() & 0o777, 0o640);
         assert_eq!(folder.names(), ["link.toml", "real.toml"]);
+    }
+
+    #[test]
+    fn the_old_file_is_replaced_not_written_into() {
+        let folder = Folder::new();
+        let machine = folder.write("machine.toml", MACHINE);
+        let old = std::fs::File::open(&machine).expect("the old file");
+        assert_eq!(trim(&machine, &with(&["--write"])).code, Some(0));
+        // Whoever has the old file open still reads it whole: so would a crash at any instant.
+        assert_eq!(std::io::read_to_string(old).expect("text"), MACHINE);
+        assert_ne!(folder.read("machine.toml"), MACHINE);
     }
 
     /// Runs with files limited to a block, as on a full disk. `before` is for the shell.

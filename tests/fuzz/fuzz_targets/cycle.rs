@@ -5,6 +5,8 @@
 
 #![no_main]
 
+use std::sync::LazyLock;
+
 use libfuzzer_sys::fuzz_target;
 use zdatum::cycle::{Cycle, Do, Event, Fault, Job, ProbeState, Temperatures};
 use zdatum::{Length, Setup};
@@ -12,6 +14,8 @@ use zdatum_tests::model::catalogue::quick;
 use zdatum_tests::model::tight::{self, Corner};
 use zdatum_tests::model::world::Probe;
 use zdatum_tests::model::world_at;
+
+static SETUP: LazyLock<Setup> = LazyLock::new(|| Setup::check(tight::draft()).expect("the tight machine"));
 
 fn event(which: u8, cycle: &Cycle<'_, 3>) -> Event {
     let floor = match cycle.poll() {
@@ -38,18 +42,18 @@ fn event(which: u8, cycle: &Cycle<'_, 3>) -> Event {
 }
 
 fuzz_target!(|bytes: &[u8]| {
-    let setup = Setup::check(tight::draft()).expect("the tight machine");
+    let setup: &Setup = &SETUP;
     let jobs = [Job::full(), Job { homed: true, levelled: true, ..Job::full() }, quick()];
     let corner = Corner::of(bytes.first().copied().unwrap_or(0) % Corner::COUNT);
     let mut cycle = Cycle::<3>::idle();
-    let mut world = world_at(&setup, corner, Probe::Dock, true);
+    let mut world = world_at(setup, corner, Probe::Dock, true);
     let mut answered = 0;
     for operation in bytes.chunks_exact(2) {
         let &[what, which] = operation else { return };
         let (asked, before) = (cycle.poll(), cycle.clone());
         let event = match what % 16 {
             0 => {
-                cycle.start(&setup, jobs[usize::from(which) % 3]).expect("room");
+                cycle.start(setup, jobs[usize::from(which) % 3]).expect("room");
                 answered = 0;
                 continue;
             }

@@ -78,7 +78,7 @@ pub fn slope(z: &[i64]) -> Exact {
     products / index_squares(z.len())
 }
 
-/// Σ(z[i+1] − z[i])² / Σ(z − z̄)²; `None` where all are equal.
+/// Σ(zᵢ₊₁ − zᵢ)² / Σ(z − z̄)²; `None` where all are equal.
 pub fn von_neumann(z: &[i64]) -> Option<Exact> {
     let below = squares(z);
     if below.is_zero() {

@@ -92,11 +92,14 @@ pub(super) fn all() {
     keep(given(&setup).draft());
     keep(given(&setup).step());
     keep(given(&setup).rounding());
+    keep(given(&setup).trip_depth_variance());
+    keep(given(&setup).soak_variance());
     for station in given(Station::ALL) {
         keep(given(&setup).method(given(station)));
         keep(given(&setup.draft().pooled).of(given(station)));
     }
     let floors = given(&setup).floors();
+    keep(given(floors).tip_at_most(given(mm("0.5"))));
     keep(given(floors).shoulder(given(mm("0.5"))));
     keep(given(floors).plate(given(mm("0.5")), given(mm("6"))));
     keep(given(floors).plate_at_rise(given(mm("0.5")), given(mm("6")), given(mm("0.2"))));
