@@ -73,8 +73,8 @@ operations! {
     ExpandedAtFactor: 2.0, "2^-24 mm";
     /// t after a check, from 0.1 µm of uncertainty in all up.
     TrimDepth: 1.0, "2^-16 mm";
-    /// u(t) after a check.
-    TrimUncertainty: 2.0, "2^-24 mm";
+    /// u(t) after a check; the most where a depth known to 4 mm is trimmed to 4 µm.
+    TrimUncertainty: 5.0, "2^-24 mm";
     /// K, from 0.1 µm of uncertainty in all up.
     TrimWeight: 1.0, "2^-16";
     /// |i| in units of its standard uncertainty, from 0.1 µm of that up.

@@ -29,6 +29,7 @@ mod oracle_setup;
 mod oracle_trim;
 mod oracle_units;
 mod published;
+mod refusals;
 mod series;
 mod setup;
 

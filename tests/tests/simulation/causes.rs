@@ -151,7 +151,12 @@ fn causes() -> Vec<Cause> {
             case.faults.push(Fault::StopPressed(17));
         }),
         Cause {
-            sound: || Case { draft: boundless(), noise: SILENT, ..workshop_case() },
+            sound: || {
+                let mut case = Case { draft: boundless(), noise: SILENT, ..workshop_case() };
+                case.draft.touch.first_speed = case.draft.touch.fine_speed;
+                case.draft.plates.rise = span("-1", "1");
+                case
+            },
             ..Cause::new(R::OutOfRange, "heights 25 m up: micrometres for millimetres", |case| {
                 case.faults.push(Fault::HomedOff(25_000.0));
             })

@@ -6,7 +6,7 @@ use zdatum_tests::machine::{celsius, checked, growth, latency, mm, speed, u};
 
 use crate::machines::{Case, FINE, assert_near, assert_normal, at, error, moments, watched};
 
-const RUNS: u64 = 6_000;
+const RUNS: u64 = 20_000;
 
 #[test]
 fn without_any_effect_the_landing_is_true() {

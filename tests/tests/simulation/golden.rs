@@ -9,7 +9,7 @@ use zdatum_sim::run::Tally;
 
 use crate::machines::{Case, SILENT};
 
-const RUNS: u64 = 1_000;
+const RUNS: u64 = 2_000;
 
 /// Motor steps in so many mm.
 const STEPS: [(u32, u32); 3] = [(960, 1), (1_600, 3), (100, 1)];

@@ -43,8 +43,8 @@ fn the_stated_interval_covers() {
             ] {
                 let mut case = trusted(n, 2 * n, switches, studied);
                 case.draft.probe.trip_depth_u = u(trip_depth_u);
-                let seen = coverage(&case.tally(16_000));
-                // 16,000 cycles: the count's own standard error is 0.17 %.
+                let seen = coverage(&case.tally(60_000));
+                // 60,000 cycles: the count's own standard error is 0.09 %.
                 assert!(
                     (0.94..=0.975).contains(&seen),
                     "{n} touches, studied: {studied}, {switches:?}, u(t) {trip_depth_u}: {seen}"
@@ -65,7 +65,7 @@ fn three_touches_without_a_study_fall_short_where_one_station_leads() {
         let mut case = trusted(n, 2 * n, switches, studied);
         case.draft.probe.trip_depth_u = u("0.002");
         case.draft.growth.clear();
-        let seen = coverage(&case.tally(24_000));
+        let seen = coverage(&case.tally(60_000));
         assert!((least..=most).contains(&seen), "{n} touches, studied: {studied}: {seen}");
     }
 }
@@ -77,7 +77,7 @@ fn a_sound_machine_is_seldom_refused() {
             let mut case = trusted(n, most, [s; 3], true);
             let seven = 7.0 * (s * s + STEP * STEP / 12.0).sqrt();
             case.draft.touch.band = mm(&format!("{seven:.6}"));
-            let seen = refused(&case.tally(16_000));
+            let seen = refused(&case.tally(60_000));
             assert!(seen <= 2.0, "{n} of {most} touches, s {s}: {seen} of 1000");
         }
     }
@@ -92,7 +92,7 @@ fn a_tip_that_loses_filament_is_caught() {
             let mut case = trusted(5, 9, [s, 0.0015, 0.003], true);
             let left = |touches: i32| (1.0 - squash as f64).powi(touches);
             (case.noise.tip_filament, case.noise.tip_squash) = (0.020 / (left(2) - left(6)), squash);
-            let seen = refused(&case.tally(4_000));
+            let seen = refused(&case.tally(10_000));
             assert!(seen >= 900.0, "s {s}, squash {squash}: {seen} of 1000");
         }
     }
@@ -111,7 +111,7 @@ fn wild_touches_do_not_get_through() {
             // k is 1.96 at least.
             assert!(ran.expanded / 1.96 <= 0.006, "u(L) is {}", ran.expanded / 1.96);
         }
-        let tally = case.tally(30_000);
+        let tally = case.tally(100_000);
         let outside = 1000.0 * tally.p_outside().expect("accepted runs").value;
         assert!(outside < 1.0, "{n} touches: {outside} of 1000");
         assert!(coverage(&tally) >= 0.94);
@@ -133,7 +133,7 @@ fn coarse_steps_are_not_taken_for_sureness() {
             case.draft.pooled.shoulder = case.draft.pooled.tip;
             case.draft.pooled.plate = case.draft.pooled.tip;
         }
-        let seen = coverage(&case.tally(8_000));
+        let seen = coverage(&case.tally(30_000));
         assert!(seen >= 0.94, "studied: {studied}: {seen}");
     }
 }
