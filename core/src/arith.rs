@@ -1,4 +1,4 @@
-//! Integer arithmetic with named rounding: widening multiplication, rounded division, roots, Student's t.
+//! Integer arithmetic with named rounding: widening multiplication, rounded division, roots.
 //!
 //! "Nearest, ties up" is used throughout for signed values: unlike ties away from zero it commutes with adding a whole
 //! number, so a plate that is thicker by δ moves a landing by δ to the bit.

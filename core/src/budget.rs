@@ -167,8 +167,9 @@ pub fn expand(variance: Variance, factor: Ratio) -> Result<Uncertainty, OutOfRan
 
 /// Welch–Satterthwaite's ν over the terms whose degrees of freedom are finite, truncated.
 ///
-/// Against exact arithmetic on the terms as given ν is exact up to 2²⁰, but where the exact value lies within
-/// 2⁻²⁰ of a boundary; above, it is off by 2⁻⁴⁰ of its value at most. From 2³² − 1 up it counts as infinite.
+/// Against exact arithmetic on the terms as given, each sum is off by at most about 3 · terms · ν / 2⁶² of its value: up to
+/// ν = 2²⁰ the floor is exact but where the exact value lies within some 2⁻²⁰ of a boundary; far above it is a few parts in
+/// 10⁸. From 2³² − 1 up ν counts as infinite.
 fn effective_dof(total: Variance, terms: &[Term]) -> Dof {
     // One common shift brings u² into [2^63, 2^64), so that no square loses more than the last of its 64 bits.
     let shift = total.to_bits().leading_zeros();

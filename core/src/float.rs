@@ -14,7 +14,7 @@ const fn power_of_two(exponent: i32) -> f64 {
 fn to_bits(value: f64, spec: &Spec) -> Result<i64, OutOfRange> {
     let scaled = libm::round(value * power_of_two(spec.fraction_bits as i32));
     // Ranges are whole numbers below 2^53, which a double compares exactly; NaN fails both.
-    if scaled >= spec.min as f64 && scaled <= spec.max as f64 {
+    if scaled >= spec.min as f64 && scaled <= spec.max_i64() as f64 {
         Ok(scaled as i64)
     } else {
         Err(OutOfRange { quantity: spec.quantity })
@@ -53,10 +53,10 @@ impl Variance {
     /// The nearest variance to so many mm².
     ///
     /// # Errors
-    /// *Out of range* below 0, from 8 mm² up, or NaN.
+    /// *Out of range* below 0, from 16 mm² up, or NaN.
     pub fn from_f64(value: f64) -> Result<Self, OutOfRange> {
         let scaled = libm::round(value * power_of_two(60));
-        if scaled >= 0.0 && scaled < power_of_two(63) {
+        if scaled >= 0.0 && scaled < power_of_two(64) {
             Ok(Self::from_bits(scaled as u64))
         } else {
             Err(OutOfRange { quantity: Quantity::Variance })

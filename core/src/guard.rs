@@ -155,23 +155,20 @@ fn walks(setup: &Setup, station: Station, summary: &Summary) -> Option<(Amount, 
     }
 }
 
-/// Computes the landing and judges it; `None` where it cannot be held, which is then among the reasons.
+/// Computes the landing and judges it; `None` where it cannot be held. A value that cannot be held, in the landing or in what it is
+/// held against, is among the reasons.
 pub fn judge(
     setup: &Setup,
     touches: &Touches,
     last: Option<&LastSpan>,
     refusals: &mut Refusals,
 ) -> Option<Landing> {
-    match Landing::of(setup, touches).and_then(|landing| {
-        judge_landing(setup, &landing, last, refusals)?;
-        Ok(landing)
-    }) {
-        Ok(landing) => Some(landing),
-        Err(_) => {
-            refusals.push(Refusal::bare(RefusalKind::OutOfRange, None));
-            None
-        }
+    let landing = Landing::of(setup, touches).ok();
+    let held = landing.as_ref().is_some_and(|landing| judge_landing(setup, landing, last, refusals).is_ok());
+    if !held {
+        refusals.push(Refusal::bare(RefusalKind::OutOfRange, None));
     }
+    landing
 }
 
 fn judge_landing(
@@ -194,28 +191,44 @@ fn judge_landing(
     hold(RefusalKind::DropOutOfPlace, landing.drop, draft.probe.drop);
     hold(RefusalKind::PlateOutOfPlace, landing.rise, draft.plates.rise);
 
-    // Guarded acceptance: the window, moved in by U on either side.
-    let expanded = landing.uncertainty.expanded;
-    let guard = expanded.ceil();
-    let window = draft.accept.landing;
-    let inside = Span { low: window.low.plus(guard)?, high: window.high.minus(guard)? };
-    hold(RefusalKind::LandingOutOfWindow, landing.height, inside);
-
-    if let Some(last) = last {
-        let change = landing.span.minus(last.span)?;
-        let change = if change < Length::ZERO { Length::ZERO.minus(change)? } else { change };
-        let doubt = landing.span_variance.plus(last.variance)?;
-        let guard = budget::expand(doubt, landing.uncertainty.factor)?.ceil();
-        let limit = draft.accept.shift.minus(guard)?;
-        if change > limit {
-            let (seen, limit) = (Amount::Length(change), Amount::Length(limit));
-            refusals.push(Refusal::new(RefusalKind::MovedTooFar, None, seen, limit));
-        }
-    }
-
-    if expanded > draft.accept.expanded_u {
-        let (seen, limit) = (Amount::Uncertainty(expanded), Amount::Uncertainty(draft.accept.expanded_u));
+    // Each on its own: what one guard cannot hold must not hide what the next one sees.
+    let window = inside_window(setup, landing).map(|inside| {
+        hold(RefusalKind::LandingOutOfWindow, landing.height, inside);
+    });
+    let moved = match last {
+        Some(last) => moved_too_far(setup, landing, last, refusals),
+        None => Ok(()),
+    };
+    let (expanded, limit) = (landing.uncertainty.expanded, draft.accept.expanded_u);
+    if expanded > limit {
+        let (seen, limit) = (Amount::Uncertainty(expanded), Amount::Uncertainty(limit));
         refusals.push(Refusal::new(RefusalKind::TooUncertain, None, seen, limit));
+    }
+    window.and(moved)
+}
+
+/// The window for L, moved in by U on either side.
+fn inside_window(setup: &Setup, landing: &Landing) -> Result<Span, OutOfRange> {
+    let guard = landing.uncertainty.expanded.ceil();
+    let window = setup.draft().accept.landing;
+    Ok(Span { low: window.low.plus(guard)?, high: window.high.minus(guard)? })
+}
+
+/// |span − last| + k·√(u²(P) + u²(S) + u²(last)) against the limit, k this landing's.
+fn moved_too_far(
+    setup: &Setup,
+    landing: &Landing,
+    last: &LastSpan,
+    refusals: &mut Refusals,
+) -> Result<(), OutOfRange> {
+    let change = landing.span.minus(last.span)?;
+    let change = if change < Length::ZERO { Length::ZERO.minus(change)? } else { change };
+    let doubt = landing.span_variance.plus(last.variance)?;
+    let guard = budget::expand(doubt, landing.uncertainty.factor)?.ceil();
+    let limit = setup.draft().accept.shift.minus(guard)?;
+    if change > limit {
+        let (seen, limit) = (Amount::Length(change), Amount::Length(limit));
+        refusals.push(Refusal::new(RefusalKind::MovedTooFar, None, seen, limit));
     }
     Ok(())
 }

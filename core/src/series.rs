@@ -201,7 +201,7 @@ impl<const N: usize> Series<N> {
     /// of freedom; never below Δ²/12, where the degrees of freedom are infinite (`docs/uncertainty.md`).
     ///
     /// # Errors
-    /// `None` in the error's place where there are too few touches: none, or one without a study. *Out of range* as
+    /// [`CannotClose::TooFew`] for no touch, or for one without a study. *Out of range* as
     /// [`Series::moments`], or where u² cannot be held.
     pub fn close(&self, method: &Method) -> Result<Summary, CannotClose> {
         let Some(first) = self.touches.first().copied() else { return Err(CannotClose::TooFew) };

@@ -83,7 +83,8 @@ pub struct Trimmed {
 /// leave none of the check's own doubt.
 ///
 /// # Errors
-/// *Out of range* where an uncertainty is 4 mm or more, the check differs by 16 m or more, or all uncertainties are 0.
+/// *Out of range* where an uncertainty is 4 mm or more, the check differs by 16 m or more, all uncertainties are 0, or the
+/// disagreement is 65,536 or more.
 pub fn trim(known: &Depth, delay: &Delay, check: &Check, weighing: Weighing) -> Result<Trimmed, OutOfRange> {
     let faster = i64::from(check.speed.to_bits()).minus(i64::from(known.speed.to_bits()));
     let late = Wide::from_bits(arith::shift_round(faster.times(i64::from(delay.latency.to_bits())), 16));

@@ -57,11 +57,18 @@ pub struct Spec {
     /// Lowest value, in bits.
     pub min: i64,
     /// Highest value, in bits.
-    pub max: i64,
+    pub max: u64,
     /// Lowest value, as it is written in messages.
     pub min_text: &'static str,
     /// Highest value, as it is written in messages.
     pub max_text: &'static str,
+}
+
+impl Spec {
+    /// The highest value as a signed number; all but the variance's fit.
+    pub const fn max_i64(&self) -> i64 {
+        if self.max > i64::MAX as u64 { i64::MAX } else { self.max as i64 }
+    }
 }
 
 impl Quantity {
@@ -129,8 +136,11 @@ macro_rules! quantities {
             pub const ZERO: Self = Self(0);
 
             /// The value of so many bits, or *out of range*.
+            ///
+            /// # Errors
+            /// *Out of range* beyond [`Self::SPEC`].
             pub const fn from_bits(bits: i64) -> Result<Self, OutOfRange> {
-                if bits < Self::SPEC.min || bits > Self::SPEC.max {
+                if bits < Self::SPEC.min || bits > Self::SPEC.max_i64() {
                     return Err(OutOfRange { quantity: Quantity::$name });
                 }
                 Ok(Self(bits as $repr))
@@ -196,7 +206,7 @@ impl Length {
         fraction_bits: 16,
         decimal_shift: 0,
         min: i32::MIN as i64,
-        max: i32::MAX as i64,
+        max: i32::MAX as u64,
         min_text: "-32768",
         max_text: "32767.9999",
     };
@@ -204,8 +214,11 @@ impl Length {
     pub const ZERO: Self = Self(I16F16::ZERO);
 
     /// The length of so many 2⁻¹⁶ mm, or *out of range*.
+    ///
+    /// # Errors
+    /// *Out of range* beyond [`Self::SPEC`].
     pub const fn from_bits(bits: i64) -> Result<Self, OutOfRange> {
-        if bits < Self::SPEC.min || bits > Self::SPEC.max {
+        if bits < Self::SPEC.min || bits > Self::SPEC.max_i64() {
             return Err(OutOfRange { quantity: Quantity::Length });
         }
         Ok(Self(I16F16::from_bits(bits as i32)))
@@ -232,11 +245,17 @@ impl Length {
     }
 
     /// The sum, or *out of range*.
+    ///
+    /// # Errors
+    /// *Out of range* where the sum cannot be held.
     pub fn plus(self, other: Self) -> Result<Self, OutOfRange> {
         self.0.checked_add(other.0).map(Self).ok_or(OutOfRange { quantity: Quantity::Length })
     }
 
     /// The difference, or *out of range*.
+    ///
+    /// # Errors
+    /// *Out of range* where the difference cannot be held.
     pub fn minus(self, other: Self) -> Result<Self, OutOfRange> {
         self.0.checked_sub(other.0).map(Self).ok_or(OutOfRange { quantity: Quantity::Length })
     }
@@ -271,6 +290,9 @@ impl Wide {
     }
 
     /// To the nearest 2⁻¹⁶ mm, ties up, or *out of range*.
+    ///
+    /// # Errors
+    /// *Out of range* beyond ±32,768 mm.
     pub fn round(self) -> Result<Length, OutOfRange> {
         Length::from_bits(arith::shift_round(self.0, 16))
     }
@@ -291,7 +313,7 @@ impl Wide {
 pub struct Variance(u64);
 
 impl Variance {
-    /// This quantity's row of the table. `max` holds the highest `i64`, half of what the type can hold.
+    /// This quantity's row of the table.
     pub const SPEC: Spec = Spec {
         quantity: Quantity::Variance,
         name: "variance",
@@ -299,7 +321,7 @@ impl Variance {
         fraction_bits: 60,
         decimal_shift: 0,
         min: 0,
-        max: i64::MAX,
+        max: u64::MAX,
         min_text: "0",
         max_text: "16",
     };
@@ -317,6 +339,9 @@ impl Variance {
     }
 
     /// The sum, or *out of range*.
+    ///
+    /// # Errors
+    /// *Out of range* where the sum cannot be held.
     pub const fn plus(self, other: Self) -> Result<Self, OutOfRange> {
         match self.0.checked_add(other.0) {
             Some(bits) => Ok(Self(bits)),
@@ -342,6 +367,9 @@ impl Variance {
 
 impl Uncertainty {
     /// The square; *out of range* from 4 mm up.
+    ///
+    /// # Errors
+    /// *Out of range* from 4 mm up.
     pub const fn variance(self) -> Result<Variance, OutOfRange> {
         if self.0 >= 4 << 24 {
             return Err(OutOfRange { quantity: Quantity::Variance });
@@ -350,6 +378,9 @@ impl Uncertainty {
     }
 
     /// The standard uncertainty of a rectangular distribution with this half width, squared: a²/3 (JCGM 100:2008, 4.3.7).
+    ///
+    /// # Errors
+    /// *Out of range* from 4 mm up.
     pub const fn third_of_square(self) -> Result<Variance, OutOfRange> {
         match self.variance() {
             Ok(v) => Ok(Variance((v.0 + 1) / 3)),
@@ -400,6 +431,9 @@ impl Step {
     }
 
     /// The carriage height of a whole number of steps, rounded once to the nearest 2⁻¹⁶ mm, ties up.
+    ///
+    /// # Errors
+    /// *Out of range* beyond ±32,768 mm.
     pub fn length(self, count: i32) -> Result<Length, OutOfRange> {
         // |count · mm| < 2^51: it is the 2^16 that needs care, so divide first and scale the remainder.
         let Some(steps) = core::num::NonZeroU32::new(self.steps) else {

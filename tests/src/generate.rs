@@ -39,7 +39,7 @@ where
 
 /// Bits within a quantity's range: anywhere, of any size, and its corners.
 pub fn bits(spec: &Spec) -> BoxedStrategy<i64> {
-    within(spec.min, spec.max)
+    within(spec.min, spec.max_i64())
 }
 
 /// Whole numbers in a range: anywhere, of any size, and the range's corners.
@@ -114,7 +114,7 @@ pub fn scatter(least: usize, most: usize) -> BoxedStrategy<Vec<i64>> {
 /// Heights around a base, kept within the range of lengths.
 pub fn around(base: i64, scatter: &[i64]) -> Vec<i64> {
     let spec = Quantity::Length.spec();
-    scatter.iter().map(|d| (base + d).clamp(spec.min, spec.max)).collect()
+    scatter.iter().map(|d| (base + d).clamp(spec.min, spec.max_i64())).collect()
 }
 
 /// A series anywhere, no touch 256 mm or more from the first.
@@ -150,7 +150,7 @@ pub fn readings() -> BoxedStrategy<Readings> {
 /// A growing part.
 pub fn part() -> BoxedStrategy<Grows> {
     let follows = prop_oneof![Just(Follows::Tool), Just(Follows::Bed), Just(Follows::Chamber)];
-    let rate_u = within(0, Growth::SPEC.max)
+    let rate_u = within(0, Growth::SPEC.max_i64())
         .prop_map(|bits| Growth::from_bits(bits >> (bits & 15)).expect("in range"));
     (follows, growth(), rate_u, temperature(), temperature())
         .prop_map(|(follows, rate, rate_u, touch, print)| Grows { follows, rate, rate_u, touch, print })

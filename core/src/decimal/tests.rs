@@ -56,16 +56,16 @@ fn every_fraction_of_16_bits_reads_back() {
 fn finer_fractions_read_back() {
     let mut state = 1_u64;
     for spec in [&Latency::SPEC, &Growth::SPEC, &Uncertainty::SPEC] {
-        for near in [spec.min, 0, spec.max] {
+        for near in [spec.min, 0, spec.max_i64()] {
             for off in -300..=300 {
-                check((near + off).clamp(spec.min, spec.max), spec);
+                check((near + off).clamp(spec.min, spec.max_i64()), spec);
             }
         }
         for i in 0..20_000 {
             state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
             let bits = (state >> 32 >> (i % 32)) as i64;
-            check(bits.clamp(spec.min, spec.max), spec);
-            check((-bits).clamp(spec.min, spec.max), spec);
+            check(bits.clamp(spec.min, spec.max_i64()), spec);
+            check((-bits).clamp(spec.min, spec.max_i64()), spec);
         }
     }
 }
@@ -126,7 +126,7 @@ fn digits_beyond_those_kept_decide_nothing() {
     assert_eq!(parse(&long, &Length::SPEC), Ok(65_536));
     // As many digits before the point as may decide, and more.
     assert_eq!(parse("0000032767.5", &Length::SPEC), Ok(2_147_450_880));
-    assert!(parse("9999999999.9", &Length::SPEC).is_ok_and(|bits| bits > Length::SPEC.max));
+    assert!(parse("9999999999.9", &Length::SPEC).is_ok_and(|bits| bits > Length::SPEC.max_i64()));
     assert!(parse("99999999999.9", &Length::SPEC).is_err());
     assert_eq!(parse("0.00000000000000000000000000001", &Length::SPEC), Ok(0));
     assert_eq!(parse("1e-31", &Length::SPEC), Ok(0));

@@ -83,8 +83,8 @@ impl Moments {
     /// `s²/n` for a given s², to the nearest bit.
     pub(super) fn mean_variance_of(&self, s_squared: Variance) -> Variance {
         let n = u64::from(self.count);
-        // A study's s is below 4 mm, so s² leaves room for n / 2 but at the very end of its range, where it clips.
-        Variance::from_bits(s_squared.to_bits().saturating_add(n / 2).checked_div(n).unwrap_or(0))
+        // s is at most 4 mm − 2⁻²⁴ mm, so s² leaves room for n / 2.
+        Variance::from_bits(s_squared.to_bits().plus(n / 2).checked_div(n).unwrap_or(0))
     }
 }
 

@@ -133,26 +133,41 @@ impl Floors {
     ///
     /// A trip is seen late and so reads low. Floors made of the reading alone would lie as much too low: a dead switch would be
     /// pressed further than the setup's check allowed for. Made of this, they still lie below every trip within the ranges.
+    ///
+    /// # Errors
+    /// *Out of range* where a sum leaves the range of lengths.
     pub fn tip_at_most(&self, seen: Length) -> Result<Length, OutOfRange> {
         seen.plus(self.reads_low)
     }
 
     /// Lowest height of the shoulder's approach, for the tip's height: T + d_lo − e.
+    ///
+    /// # Errors
+    /// *Out of range* where a sum leaves the range of lengths.
     pub fn shoulder(&self, tip: Length) -> Result<Length, OutOfRange> {
         tip.plus(self.drop_low)?.minus(self.datum_overrun)
     }
 
     /// Lowest height of the plate's approach, for the tip's height and the drop as measured: T + r_lo + d + t − e.
+    ///
+    /// # Errors
+    /// *Out of range* where a sum leaves the range of lengths.
     pub fn plate(&self, tip: Length, drop: Length) -> Result<Length, OutOfRange> {
         self.plate_at_rise(tip, drop, self.rise_low)
     }
 
     /// The same for a known plate, whose lowest rise narrows the press of a dead plunger.
+    ///
+    /// # Errors
+    /// *Out of range* where a sum leaves the range of lengths.
     pub fn plate_at_rise(&self, tip: Length, drop: Length, rise_low: Length) -> Result<Length, OutOfRange> {
         tip.plus(rise_low)?.plus(drop)?.plus(self.trip_depth)?.minus(self.plate_overrun)
     }
 
     /// How far a dead plunger would be pressed over a plate that rises up to `rise_high`.
+    ///
+    /// # Errors
+    /// *Out of range* where a sum leaves the range of lengths.
     pub fn dead_plunger(&self, rise_high: Length) -> Result<Press, OutOfRange> {
         let past_trip = width(self.rise_low, rise_high)?.plus(self.plate_overrun)?;
         Ok(Press { past_trip, shoulder_into_plate: past_trip.minus(self.trip_depth)? })

@@ -34,7 +34,7 @@ impl Histogram {
     /// Counts an error.
     #[inline]
     pub fn add(&mut self, error: f64) {
-        // ⌊x⌋ = ⌊(x − ½) + ½⌋.
+        // The nearest whole number to x − ½ is ⌊x⌋; an error on the very edge of a bin may fall to either side.
         let bin = nearest_whole(error * self.per_mm - 0.5).saturating_add(HALF as i64);
         let bin = bin.clamp(0, 2 * HALF as i64 - 1) as usize;
         if let Some(count) = self.counts.get_mut(bin) {

@@ -138,14 +138,16 @@ pub fn page(steps: &[Step], run: u64, seed: u64, ran: &Ran) -> String {
         text.push_str(&step.answered);
         line!(&mut out, "{text}");
     }
-    let verdict = match (ran.error, ran.refused) {
-        (Some(error), _) => format!(
-            "accepted: the landing is {:+.4} mm off the true one ({:+.4}), and was said to be sure to ±{:.4} mm",
-            error, ran.true_landing, ran.expanded
-        ),
-        (None, Some(kind)) => format!("refused ({}): {}", kind.word(), kind.text()),
-        (None, None) => "no outcome".into(),
+    let (verdict, detail) = match (ran.error, ran.refused) {
+        (Some(error), _) => {
+            let (landing, sure) = (ran.true_landing, ran.expanded);
+            let off = format!("{error:+.4} mm off the true one at {landing:+.4} mm");
+            ("accepted", format!("The landing is {off}; it was said to be sure to ±{sure:.4} mm."))
+        }
+        (None, Some(kind)) => ("refused", format!("{}: {}", kind.word(), kind.text())),
+        (None, None) => ("no outcome", String::new()),
     };
-    line!(&mut out, "{BOLD}Run {run} of seed {seed}{BOLD:#} {verdict}");
+    line!(&mut out, "{BOLD}Run {run} of seed {seed}: {verdict}{BOLD:#}");
+    line!(&mut out, "{detail}");
     out
 }

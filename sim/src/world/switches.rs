@@ -11,12 +11,13 @@ pub(super) fn height(z: Length) -> f64 {
     z.to_f64()
 }
 
-/// ⌊x + ½⌋ without a call; `as` clips what cannot be held.
+/// The nearest whole number, ties to even, for |x| below 2⁵¹; beyond that, some whole number.
+///
+/// Added to 1.5 · 2⁵², a double has no bits left behind the point: its lower bits are the whole number. No call, no branch.
 #[inline]
 pub(crate) fn nearest_whole(x: f64) -> i64 {
-    let x = x + 0.5;
-    let truncated = x as i64;
-    truncated - i64::from((truncated as f64) > x)
+    const MAGIC: f64 = 6_755_399_441_055_744.0;
+    (x + MAGIC).to_bits().wrapping_sub(MAGIC.to_bits()) as i64
 }
 
 /// Whole motor steps.
@@ -41,7 +42,8 @@ impl Steps {
     #[inline]
     pub(super) fn nearest(&self, z: f64) -> Length {
         let count = nearest_whole(z * self.per_mm) as f64;
-        // count · mm · 2^16 is whole and below 2^53; a quotient by at most 2^20 is never rounded across a tie.
+        // count · mm · 2^16 is whole and below 2^53; a quotient by at most 2^20 is never rounded across a tie. Ties themselves
+        // need a step of an odd number of mm over 2^17 or more, which no motor has.
         let bits = nearest_whole(count * self.bits_numerator / self.bits_denominator);
         Length::from_bits(bits).unwrap_or(Length::from_mm(i16::MIN))
     }

@@ -5,5 +5,6 @@ mod bad_machine;
 mod land;
 mod printing;
 mod setup;
+mod simulate;
 mod tool;
 mod trim;

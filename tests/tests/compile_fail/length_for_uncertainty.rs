@@ -1,3 +1,4 @@
+// E0308
 fn main() {
     let _: zdatum::Uncertainty = zdatum::Length::ZERO;
 }

@@ -1,3 +1,4 @@
+// E0609
 fn print(verdict: &zdatum::Assessment) -> zdatum::Length {
     verdict.landing().height
 }

@@ -1,3 +1,4 @@
+// E0616
 fn change(setup: &mut zdatum::Setup) {
     let _ = &mut setup.draft;
 }

@@ -1,3 +1,4 @@
+// E0308
 fn setup(draft: zdatum::Draft) -> zdatum::Setup {
     draft
 }

@@ -356,7 +356,10 @@ fn what_cannot_be_held_is_a_reason() {
     let last = LastSpan { span: mm("-32000"), variance: Variance::ZERO };
     let seen = assess(&case, Some(&last));
     assert!(kinds(&seen).contains(&(RefusalKind::OutOfRange, None)));
-    assert!(seen.landing_seen().is_none());
+    // What could be computed is still told, and no other reason is lost.
+    assert!(seen.landing_seen().is_some() && !seen.accepted());
+    assert!(kinds(&seen).contains(&(RefusalKind::PlateOutOfPlace, None)));
+    assert!(kinds(&seen).contains(&(RefusalKind::LandingOutOfWindow, None)));
 }
 
 /// Too few touches are no verdict: which station, and how many it has. One touch is enough with a study.

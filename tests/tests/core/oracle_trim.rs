@@ -26,7 +26,8 @@ fn cases() -> impl Strategy<Value = (Depth, zdatum::setup::Delay, Check, Weighin
     (known, delay(), check, any::<bool>()).prop_map(|((t, u, v0), delay, check, afresh)| {
         let ((too_high, change), v, gauge_u, feel_u, landing_u, same_speed) = check;
         let t = bits(t);
-        let made_with = bits((i64::from(t.to_bits()) + change).clamp(Length::SPEC.min, Length::SPEC.max));
+        let made_with =
+            bits((i64::from(t.to_bits()) + change).clamp(Length::SPEC.min, Length::SPEC.max_i64()));
         let speed = if same_speed { v0 } else { v };
         let check = Check { too_high: bits(too_high), made_with, speed, gauge_u, feel_u, landing_u };
         let weighing = if afresh { Weighing::Afresh } else { Weighing::Weighed };

@@ -21,6 +21,7 @@ pub(super) fn all() {
     keep((speed("2"), degrees("150")));
     for quantity in given(QUANTITIES) {
         keep(given(quantity).spec());
+        keep(given(quantity.spec()).max_i64());
     }
     if let Err(error) = Length::from_bits(given(i64::MAX)) {
         show(&given(error));
