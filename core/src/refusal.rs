@@ -57,7 +57,7 @@ refusals! {
         "Clean tip, plunger and switch; look for a loose mount or vibration; then touch again.";
     /// The touches of a series trend.
     Walking = 6, "walking", "the touches drift one way",
-        "Clean filament off the tip below oozing temperature, or let the machine warm through; then touch again.";
+        "Clean what that station touches with: filament off the tip, below oozing temperature, dirt off plunger and switch; or let the machine warm through; then touch again.";
     /// S − T outside what this probe can be.
     DropOutOfPlace = 7, "drop-out-of-place", "the drop is not that of a properly seated probe",
         "Seat the probe anew; check that it is this machine's probe and that it was fetched.";

@@ -55,6 +55,7 @@ impl Explained {
         let mut warnings = Vec::new();
         trip_depth(machine, &mut warnings);
         touching(machine, &mut warnings);
+        target(machine, &mut warnings);
         studies(machine, &mut warnings);
         if let Some(expected) = &expected {
             accepting(machine, expected, &mut warnings);
@@ -64,14 +65,32 @@ impl Explained {
                 key: "plates.rise",
                 text: format!(
                     "a dead plunger over the highest plate would be pressed {} mm past its trip, and the shoulder {} mm \
-                     into the plate: narrow the range of plates, or lower touch.first_speed",
+                     into the plate: {}",
                     plain(press.past_trip),
-                    plain(press.shoulder_into_plate)
+                    plain(press.shoulder_into_plate),
+                    softer(machine, &press)
                 ),
             });
         }
         Self { press, expected, warnings }
     }
+}
+
+/// What would press a dead plunger less, by what it is pressed for.
+fn softer(machine: &Machine, press: &Press) -> String {
+    let draft = machine.setup.draft();
+    let delay = &draft.probe.delay;
+    let fast = draft.touch.first_speed.to_f64() * (delay.latency.to_f64() + 3.0 * delay.latency_u.to_f64());
+    let doubt = 3.0 * draft.probe.trip_depth_u.to_f64();
+    let mut ways = vec!["narrow the range of plates".to_owned()];
+    if 2.0 * doubt > machine.setup.floors().plate_overrun.to_f64() {
+        ways.push(format!("make a gauge check ({doubt:.4} mm of it is 3·u of the trip depth)"));
+    }
+    // Less than a quarter of the way is not worth a slower approach.
+    if 4.0 * fast > press.past_trip.to_f64() {
+        ways.push("lower touch.first_speed".to_owned());
+    }
+    ways.join(", or ")
 }
 
 /// How many touches a station's series will hold: the fewest, but where a target may ask for more.
@@ -209,6 +228,36 @@ const SMALL_LIFT: Length = match Length::from_bits(19_661) {
 const STUDIED: [(Station, &str); 3] =
     [(Station::Tip, "pooled.tip"), (Station::Shoulder, "pooled.shoulder"), (Station::Plate, "pooled.plate")];
 
+/// A target that the most touches allowed cannot reach.
+fn target(machine: &Machine, warnings: &mut Vec<Warning>) {
+    let touch = &machine.setup.draft().touch;
+    if touch.target_u == Uncertainty::ZERO {
+        return;
+    }
+    for station in Station::ALL {
+        let method = machine.setup.method(station);
+        let Some(best) = method.variance_for(usize::from(touch.most)) else { continue };
+        if best.root() <= touch.target_u {
+            continue;
+        }
+        let remedy = if best <= method.floor {
+            "the motor step allows no better: raise it above step/√12"
+        } else {
+            "raise it, or allow more touches (touch.most)"
+        };
+        warnings.push(Warning {
+            key: "touch.target_u",
+            text: format!(
+                "{} mm cannot be met at the {}: {} touches give {} mm at best; {remedy}",
+                uncertainty(touch.target_u),
+                station.word(),
+                touch.most,
+                uncertainty(best.root())
+            ),
+        });
+    }
+}
+
 fn studies(machine: &Machine, warnings: &mut Vec<Warning>) {
     let draft = machine.setup.draft();
     let touches = draft.touch.least;
@@ -256,18 +305,7 @@ fn accepting(machine: &Machine, expected: &Expected, warnings: &mut Vec<Warning>
             ),
         });
     }
-    let width = accept.landing.high.minus(accept.landing.low).unwrap_or(Length::ZERO);
-    let twice = found.expanded.ceil().plus(found.expanded.ceil()).unwrap_or(width);
-    if twice >= width {
-        warnings.push(Warning {
-            key: "accept.landing",
-            text: format!(
-                "the window is {} mm wide and is kept clear by U on either side ({} mm): nothing would be accepted",
-                plain(width),
-                uncertainty(found.expanded)
-            ),
-        });
-    }
+    window(machine, expected, warnings);
     // The doubt of two spans, today's and the last accepted one.
     let doubt = expected.landing.span_variance.plus(expected.landing.span_variance);
     let guard = doubt.and_then(|variance| budget::expand(variance, found.factor)).map(Uncertainty::ceil);
@@ -280,6 +318,46 @@ fn accepting(machine: &Machine, expected: &Expected, warnings: &mut Vec<Warning>
             ),
         });
     }
+}
+
+/// The window for L, less U on either side, against the landings that the ranges of tip and plates allow.
+fn window(machine: &Machine, expected: &Expected, warnings: &mut Vec<Warning>) {
+    let draft = machine.setup.draft();
+    let accept = &draft.accept;
+    let expanded = expected.landing.uncertainty.expanded;
+    let (low, high, u) = (accept.landing.low.to_f64(), accept.landing.high.to_f64(), expanded.to_f64());
+    // As far as the window as written lets them in.
+    let lowest = (draft.datum_switch.tip_height.low.to_f64() + draft.plates.rise.low.to_f64()).max(low);
+    let highest = (draft.datum_switch.tip_height.high.to_f64() + draft.plates.rise.high.to_f64()).min(high);
+    let lost = (low + u - lowest).max(0.0) + (highest - high + u).max(0.0);
+    let middle = expected.landing.height.to_f64();
+
+    let untrimmed = expanded > accept.expanded_u;
+    let until = if untrimmed {
+        "; until a gauge check lowers U, a landing outside that is no landing for a gauge check either: widen accept.landing for \
+         the first one"
+    } else {
+        ""
+    };
+    let clear = format!("kept clear by U ({} mm) on either side", uncertainty(expanded));
+    let text = if 2.0 * u >= high - low {
+        let width = high - low;
+        format!("the window is {width:.4} mm wide and is {clear}: nothing would be accepted{until}")
+    } else if middle < low || middle > high {
+        format!(
+            "tip_height and plates.rise lead to a landing of about {middle:+.4} mm, which is outside the window: check all three"
+        )
+    } else if middle < low + u || middle > high - u || (untrimmed && lost > 0.1 * (highest - lowest)) {
+        format!(
+            "the window is {clear}, which leaves {:+.4} to {:+.4} mm, but landings from {lowest:+.4} to {highest:+.4} mm are \
+             to be expected in it{until}",
+            low + u,
+            high - u
+        )
+    } else {
+        return;
+    };
+    warnings.push(Warning { key: "accept.landing", text });
 }
 
 /// A share's part of u² above which it is said to dominate.

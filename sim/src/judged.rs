@@ -101,10 +101,16 @@ pub fn shares(machine: &Machine, setup: &Setup, touches: &Touches, landing: &Lan
             source: words(machine, term.source),
             u: term.variance.root(),
             share: landing.uncertainty.share(term),
-            reduced_by: reduced_by(machine, term.source),
+            reduced_by: match term.source {
+                Source::Touches(station) if term.variance <= setup.method(station).floor => FINER,
+                source => reduced_by(machine, source),
+            },
         })
         .collect()
 }
+
+/// At the floor Δ²/12 more touches change nothing.
+const FINER: &str = "only a finer step";
 
 fn words(machine: &Machine, source: Source) -> String {
     match source {

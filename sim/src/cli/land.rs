@@ -26,8 +26,9 @@ Examples:
   zdatum land -m machine.toml --tip 0.498,0.499 --shoulder 7.131,7.133 --plate 7.214,7.213
   … | zdatum land - -m machine.toml     the log from standard input
 
-A log is CSV. Columns `station` (tip, shoulder or plate) and `z` are needed; run, kind, counted, time_s,
-speed, tool_c, bed_c, chamber_c and plate are optional. Exit code 1 where any cycle is refused."
+A log is CSV. Columns `station` (tip, shoulder or plate) and `z` are needed; run, kind, counted,
+time_s, speed, tool_c, bed_c, chamber_c and plate are optional. Exit code 1 where any cycle is
+refused."
 )]
 pub(crate) struct Args {
     /// Touch log (CSV), or - for standard input

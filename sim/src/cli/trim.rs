@@ -10,7 +10,7 @@ use zdatum_sim::files::replace::replace;
 use zdatum_sim::files::source::BOM;
 use zdatum_sim::files::written::Written;
 use zdatum_sim::files::{Machine, Problem};
-use zdatum_sim::show::trim::{Outcome, Trim, page};
+use zdatum_sim::show::trim::{Done, Outcome, Trim, page};
 
 use super::{Answer, json};
 
@@ -77,9 +77,15 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let reading = reading(args)?;
     let check = check(args, &machine, reading)?;
     let weighing = if args.fresh { Weighing::Afresh } else { Weighing::Weighed };
-    let trimmed = trim::trim(&known, &probe.delay, &check, weighing).map_err(|error| cannot(&error))?;
+    let weigh = |check: &Check| trim::trim(&known, &probe.delay, check, weighing);
+    let trimmed = weigh(&check).map_err(|error| {
+        // A check that agrees to the last bit fails only where there is nothing to weigh.
+        let agreeing = Check { too_high: Length::ZERO, made_with: known.t, ..check };
+        let held = error.quantity == Quantity::Ratio && weigh(&agreeing).is_ok();
+        if held { too_far() } else { cannot(&error) }
+    })?;
 
-    let counted = Counted { reading, made_with: check.made_with, speed: check.speed };
+    let counted = Counted { reading, made_with: check.made_with, speed: check.speed, before: Some(known.t) };
     let is_known = machine.counted.iter().any(|old| old.is_same(reading, args.made_with, check.speed));
     let outcome = if is_known && !args.again {
         Outcome::Counted
@@ -90,12 +96,32 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         if args.write { write(args, &machine, &trimmed.depth, &counted)? } else { Outcome::Shown }
     };
 
-    let text = if args.json {
-        json(&Trim::of(&known, &trimmed, outcome))?
-    } else {
-        page(&known, &trimmed, outcome, &machine.source.name)
+    let done = Done {
+        known: &known,
+        check: &check,
+        trimmed: &trimmed,
+        weighing,
+        outcome,
+        lower: lower(&machine, &known, &check, &trimmed.change),
+        older: older(args, &machine),
+        file: &machine.source.name,
     };
+    let text = if args.json { json(&Trim::of(&done))? } else { page(&done) };
     Ok(Answer::new(text, outcome.is_accepted()))
+}
+
+/// By how much lower the next landing at the check's speed will be: K·i, which is the change of the trip depth and what the
+/// correction for speed was and no longer is.
+fn lower(machine: &Machine, known: &Depth, check: &Check, change: &Length) -> Option<Length> {
+    let latency = machine.setup.draft().probe.delay.latency;
+    let late = (check.speed.to_f64() - known.speed.to_f64()) * latency.to_f64();
+    Length::from_f64(late).and_then(|late| change.plus(late)).ok()
+}
+
+/// The trip depth of older coordinates, where it was left open which landing was checked and the last check changed it.
+fn older(args: &Args, machine: &Machine) -> Option<Length> {
+    let before = machine.counted.last().and_then(|check| check.before);
+    before.filter(|before| args.made_with.is_none() && *before != machine.setup.draft().probe.trip_depth)
 }
 
 fn reading(args: &Args) -> Result<Reading, Problem> {
@@ -133,6 +159,11 @@ fn check(args: &Args, machine: &Machine, reading: Reading) -> Result<Check, Prob
         feel_u: default(args.feel_u, feel_u)?,
         landing_u: args.landing_u,
     })
+}
+
+fn too_far() -> Problem {
+    Problem::new("the check disagrees by 65536 standard deviations or more, which cannot be held")
+        .remedy("check the unit, millimetres, and the uncertainties given")
 }
 
 fn cannot(error: &OutOfRange) -> Problem {

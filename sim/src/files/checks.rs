@@ -32,6 +32,8 @@ pub struct Counted {
     pub made_with: Length,
     /// Approach speed of that landing.
     pub speed: Speed,
+    /// The file's trip depth before the check counted, where the file says it.
+    pub before: Option<Length>,
 }
 
 impl Counted {
@@ -56,8 +58,12 @@ pub(super) fn counted(root: &Section<'_>) -> Result<Vec<Counted>, Problem> {
             } else {
                 Reading::Gauge { gauge: section.number("gauge")?, felt: section.number("felt")? }
             };
-            section.optional_number::<Length>("trip_depth_before")?;
-            Ok(Counted { reading, made_with: section.number("made_with")?, speed: section.number("speed")? })
+            Ok(Counted {
+                reading,
+                made_with: section.number("made_with")?,
+                speed: section.number("speed")?,
+                before: section.optional_number("trip_depth_before")?,
+            })
         })
         .collect()
 }

@@ -84,10 +84,12 @@ impl Cycle {
     /// A station that is missing or has too few touches, at the cycle's first line of the log.
     pub fn too_few(&self, log: Option<&Log>, few: TooFew) -> Problem {
         let station = few.station.word();
+        // Without a log the touches were given as options, named as the stations.
+        let place = log.map_or_else(|| format!("--{station}"), |_| format!("run `{}`", shown(&self.run)));
         let title = match few.count {
-            0 => format!("run `{}`: no counted touch at station `{station}`", shown(&self.run)),
-            1 => format!("run `{}`: a single counted touch at station `{station}`", shown(&self.run)),
-            n => format!("run `{}`: only {n} counted touches at station `{station}`", shown(&self.run)),
+            0 => format!("{place}: no counted touch at station `{station}`"),
+            1 => format!("{place}: a single counted touch at station `{station}`"),
+            n => format!("{place}: only {n} counted touches at station `{station}`"),
         };
         let problem = match log.and_then(|log| log.rows.get(self.first_row).map(|row| (log, row))) {
             Some((log, row)) => log.problem(row, Column::Run, title, "the run begins here"),
@@ -103,17 +105,31 @@ impl Cycle {
 /// Groups a log's touches by run, in the order in which runs first appear.
 ///
 /// # Errors
-/// Numbers that cannot be read or held, two plates named in one run, more than 64 counted touches at a station.
+/// Numbers that cannot be read or held, a run that goes on behind another's touches or back in time, two plates named in one
+/// run, more than 64 counted touches at a station.
 pub fn cycles(log: &Log) -> Result<Vec<Cycle>, Problem> {
     let mut cycles: Vec<Cycle> = Vec::new();
-    let mut places: HashMap<&str, usize> = HashMap::new();
+    // The last row of each run so far, and its latest time with the row that has it.
+    let mut last_rows: HashMap<&str, &Row> = HashMap::new();
+    let mut latest: Option<(f64, &Row)> = None;
+    let mut run: Option<&str> = None;
     for (number, row) in log.rows.iter().enumerate() {
-        let place = *places.entry(&row.run).or_insert(cycles.len());
-        if place == cycles.len() {
+        if run != Some(row.run.as_str()) {
+            if let Some(before) = last_rows.get(row.run.as_str()) {
+                return Err(resumed(log, before, row));
+            }
             cycles.push(Cycle { first_row: number, ..Cycle::new(&row.run) });
+            (run, latest) = (Some(row.run.as_str()), None);
         }
-        if let Some(cycle) = cycles.get_mut(place) {
+        last_rows.insert(&row.run, row);
+        if let Some(cycle) = cycles.last_mut() {
             add(log, row, cycle)?;
+        }
+        if let Some(time) = log.value::<f64>(row, Column::Time)? {
+            if let Some((_, before)) = latest.filter(|(latest, _)| time < *latest) {
+                return Err(back_in_time(log, before, row));
+            }
+            latest = Some((time, row));
         }
     }
     for cycle in &mut cycles {
@@ -129,6 +145,33 @@ pub fn cycles(log: &Log) -> Result<Vec<Cycle>, Problem> {
     Ok(cycles)
 }
 
+/// Touches of two fetches under one name would pass for one cycle.
+fn resumed(log: &Log, before: &Row, row: &Row) -> Problem {
+    let (from, on) = (log.line(before), log.line(row));
+    let title = format!(
+        "run `{}` ends on line {from} and goes on, behind another run, on line {on}",
+        shown(&row.run)
+    );
+    log.problem(row, Column::Run, title, "the name again").remedy(
+        "give each cycle its own run name, and keep a cycle's rows together: touches of two fetches are two cycles",
+    )
+}
+
+fn back_in_time(log: &Log, before: &Row, row: &Row) -> Problem {
+    let time = |row| shown(log.cell(row, Column::Time).unwrap_or(""));
+    let title = format!(
+        "column `time_s`: back from {} on line {} to {} on line {}, within run `{}`",
+        time(before),
+        log.line(before),
+        time(row),
+        log.line(row),
+        shown(&row.run)
+    );
+    log.problem(row, Column::Time, title, "earlier than the touch before it").remedy(
+        "give each cycle its own run name; the rows of a cycle stand in the order in which the touches were taken",
+    )
+}
+
 fn add(log: &Log, row: &Row, cycle: &mut Cycle) -> Result<(), Problem> {
     // Every cell is read, so that a log is either sound or refused, whichever touches count.
     let z = log.value::<Length>(row, Column::Z)?;
@@ -139,7 +182,6 @@ fn add(log: &Log, row: &Row, cycle: &mut Cycle) -> Result<(), Problem> {
     }
     let temperature = |column| log.value::<Temperature>(row, column);
     let readings = [temperature(Column::Tool)?, temperature(Column::Bed)?, temperature(Column::Chamber)?];
-    log.value::<f64>(row, Column::Time)?;
 
     if let Some(plate) = &row.plate {
         match &cycle.plate {
@@ -184,11 +226,29 @@ mod tests {
     }
 
     #[test]
-    fn runs_keep_their_order_and_need_not_be_adjacent() {
-        let cycles = read("run,station,z\nb,tip,1\na,tip,2\nb,tip,3\n").expect("good");
+    fn runs_keep_their_order() {
+        let cycles = read("run,station,z\nb,tip,1\nb,tip,3\na,tip,2\n").expect("good");
         let runs: Vec<_> =
             cycles.iter().map(|cycle| (cycle.run.as_str(), cycle.stations[0].series.len())).collect();
         assert_eq!(runs, [("b", 2), ("a", 1)]);
+    }
+
+    #[test]
+    fn a_run_that_was_left_is_over() {
+        let problem = read("run,station,z\n# c\nb,tip,1\na,tip,2\nb,tip,3\n").expect_err("resumed");
+        assert!(problem.title.contains("line 3") && problem.title.contains("line 5"), "{}", problem.title);
+        assert_eq!(problem.place.map(|place| place.line), Some(5));
+    }
+
+    #[test]
+    fn time_runs_forward_within_a_run() {
+        let log = |times: [&str; 4]| {
+            let rows = times.iter().zip(["a", "a", "a", "b"]).map(|(t, run)| format!("{run},tip,1,{t}\n"));
+            read(&format!("run,station,z,time_s\n{}", rows.collect::<String>()))
+        };
+        assert!(log(["5", "", "5", "0"]).is_ok());
+        let problem = log(["5", "", "4.9", "0"]).expect_err("back in time");
+        assert!(problem.title.contains("line 2") && problem.title.contains("line 4"), "{}", problem.title);
     }
 
     #[test]

@@ -115,9 +115,10 @@ impl Log {
     /// Reads a log.
     ///
     /// # Errors
-    /// Unknown, double or missing columns, rows of another length than the header, words that are none of the column's,
+    /// Stray quotes, unknown, double or missing columns, rows of another length than the header, words that are none of the column's,
     /// names with control characters, no touch at all.
     pub fn read(source: Source) -> Result<Self, Problem> {
+        super::quotes::check(&source)?;
         let mut reader = csv::ReaderBuilder::new()
             .has_headers(false)
             .flexible(true)
@@ -170,6 +171,11 @@ impl Log {
     /// Whether the log has a column.
     pub fn has(&self, column: Column) -> bool {
         self.columns.get(column as usize).copied().flatten().is_some()
+    }
+
+    /// The line on which a row begins, from 1.
+    pub fn line(&self, row: &Row) -> usize {
+        1 + self.source.text.bytes().take(row.start).filter(|byte| *byte == b'\n').count()
     }
 
     /// A problem at a row's cell.
@@ -276,7 +282,7 @@ fn row_of(
             format!("column `{}`: control character in the name `{}`", column.name(), shown(text)),
             "seen here",
         )
-        .remedy("take the character out; a quote that is never closed runs on over lines")),
+        .remedy("take the character out")),
         text => Ok(text.map(str::to_owned)),
     };
     let missing = |column: Column| {

@@ -5,6 +5,7 @@ pub mod cycles;
 mod keys;
 pub mod log;
 pub mod machine;
+mod quotes;
 mod remedies;
 pub mod replace;
 pub mod source;

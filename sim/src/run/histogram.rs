@@ -4,6 +4,8 @@ use crate::world::switches::nearest_whole;
 
 /// Bins on either side of zero.
 const HALF: usize = 1 << 15;
+/// Further from zero than any bin, and well within what can be rounded.
+const REACH: f64 = (1 << 20) as f64;
 
 /// A histogram of errors around zero. 65,536 counts, 512 KiB, however many errors come.
 #[derive(Clone, Debug)]
@@ -35,7 +37,7 @@ impl Histogram {
     #[inline]
     pub fn add(&mut self, error: f64) {
         // The nearest whole number to x − ½ is ⌊x⌋; an error on the very edge of a bin may fall to either side.
-        let bin = nearest_whole(error * self.per_mm - 0.5).saturating_add(HALF as i64);
+        let bin = nearest_whole((error * self.per_mm - 0.5).clamp(-REACH, REACH)) + HALF as i64;
         let bin = bin.clamp(0, 2 * HALF as i64 - 1) as usize;
         if let Some(count) = self.counts.get_mut(bin) {
             *count += 1;

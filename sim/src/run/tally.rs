@@ -70,7 +70,8 @@ impl Tally {
                 let size = error.abs();
                 self.outside += u64::from(size > self.within);
                 self.covered += u64::from(size <= ran.expanded);
-                let whole = nearest_whole(error * UNIT);
+                // Errors of more than 2 m are beyond `nearest_whole`; `as` clips what cannot be held.
+                let whole = (error * UNIT + 0.5_f64.copysign(error)) as i64;
                 self.sum += i128::from(whole);
                 self.squares += u128::from(whole.unsigned_abs()) * u128::from(whole.unsigned_abs());
                 self.errors.add(error);

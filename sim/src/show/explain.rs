@@ -19,7 +19,7 @@ pub fn page(machine: &Machine, explained: &Explained) -> String {
         1 => "one warning, below".into(),
         n => format!("{n} warnings, below"),
     };
-    line!(out, "{BOLD}{}: a sound setup{BOLD:#}, {count}", machine.source.name);
+    line!(out, "{BOLD}{}: passes the checks{BOLD:#}, {count}", machine.source.name);
     line!(out);
     floors(out, machine);
     if let Some(press) = &explained.press {
@@ -197,7 +197,7 @@ impl<'a> Uncertainties<'a> {
             assumed: expected.assumed.iter().map(assumed).collect(),
             u: found.u.into(),
             expanded_u: found.expanded.into(),
-            limit: machine.setup.draft().accept.expanded_u.into(),
+            limit: Number::as_written(&machine.setup.draft().accept.expanded_u.text()),
             coverage_factor: found.factor.into(),
             dof: found.dof.finite(),
             budget: expected.budget.iter().map(Source::of).collect(),

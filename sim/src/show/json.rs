@@ -2,10 +2,10 @@
 
 use serde::ser::{Error, Serialize, Serializer};
 use serde_json::value::RawValue;
-use zdatum::refusal::{Amount, Refusal};
+use zdatum::refusal::{Amount, Refusal, RefusalKind};
 use zdatum::{Length, Ratio, Recorded, Summary, Uncertainty};
 
-use super::number::{at_least_six, rounded};
+use super::number::{at_least, fine_uncertainty, nanometres, rounded};
 use crate::judged::{Judged, Share};
 
 /// A number as decimal text, so that no float stands between the bits and the document.
@@ -19,6 +19,11 @@ impl Number {
         // No minus before a zero.
         let zero = text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.');
         Self(if zero { text.trim_start_matches('-').into() } else { text })
+    }
+
+    /// Shortest text that reads back as the same value, with six decimals or more: for what stands in a file or goes into one.
+    pub fn as_written(text: &str) -> Self {
+        Self(at_least(6, text))
     }
 
     /// To fewer places, for people.
@@ -35,13 +40,13 @@ impl Serialize for Number {
 
 impl From<Length> for Number {
     fn from(length: Length) -> Self {
-        Self(at_least_six(&length.text()))
+        Self(nanometres(length))
     }
 }
 
 impl From<Uncertainty> for Number {
     fn from(u: Uncertainty) -> Self {
-        Self(at_least_six(&u.text()))
+        Self(fine_uncertainty(u))
     }
 }
 
@@ -204,13 +209,21 @@ impl<'a> OneCycle<'a> {
     }
 }
 
+/// Limits that stand in the machine file are shown as they stand there; guarded and computed ones by their exact value.
+fn limit_of(kind: RefusalKind, limit: Amount) -> Number {
+    match kind {
+        RefusalKind::LandingOutOfWindow | RefusalKind::MovedTooFar | RefusalKind::Walking => limit.into(),
+        _ => Number::as_written(&limit.text()),
+    }
+}
+
 impl Reason {
     fn of(refusal: &Refusal) -> Self {
         Self {
             refusal: refusal.kind.word(),
             station: refusal.station.map(zdatum::Station::word),
             seen: refusal.seen.map(Number::from),
-            limit: refusal.limit.map(Number::from),
+            limit: refusal.limit.map(|limit| limit_of(refusal.kind, limit)),
             advice: refusal.kind.advice(),
         }
     }
@@ -223,7 +236,7 @@ impl OneStation {
             // A mean is finer than a length: nine decimals, without zeros that say nothing.
             centre: summary.map(|summary| {
                 let text = rounded(summary.centre().to_bits(), 32, 9);
-                Number(at_least_six(text.trim_end_matches('0')))
+                Number(at_least(6, text.trim_end_matches('0')))
             }),
             spread: recorded.series.spread().ok().map(Number::from),
             s: summary.and_then(|summary| summary.s().ok().flatten()).map(Number::from),
@@ -256,6 +269,17 @@ mod tests {
         assert_eq!(mm("-0.5"), "-0.500000");
         assert_eq!(mm("0"), "0.000000");
         assert_eq!(mm("32767"), "32767.000000");
+    }
+
+    #[test]
+    fn lengths_are_exact_and_limits_of_the_file_as_they_stand_there() {
+        // 0.00010681… mm, whose shortest text is 0.0001; 0.020 is held as 0.0200043….
+        let seven = Length::from_bits(7).expect("mm");
+        assert_eq!(Number::from(seven), Number("0.000107".into()));
+        assert_eq!(Number::from(Uncertainty::from_bits(1).expect("mm")), Number("0.00000006".into()));
+        let band = Amount::Length(Length::parse("0.020").expect("mm"));
+        assert_eq!(limit_of(RefusalKind::Unsteady, band), Number("0.020000".into()));
+        assert_eq!(limit_of(RefusalKind::MovedTooFar, band), Number("0.020004".into()));
     }
 
     #[test]

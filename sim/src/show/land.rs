@@ -1,7 +1,7 @@
 //! Landings for people: the number with its U first, then the verdict and what to do, then what it rests on.
 
 use anstyle::{AnsiColor, Style};
-use zdatum::refusal::{Refusal, RefusalKind};
+use zdatum::refusal::{Amount, Refusal, RefusalKind};
 use zdatum::setup::Span;
 use zdatum::{Landing, Length, Ratio, Source, Speed, Station};
 
@@ -114,12 +114,20 @@ fn verdict(out: &mut String, machine: &Machine, judged: &Judged) {
     } else {
         line!(out, "  {RED}Refuse{RED:#}: do not apply it");
         for refusal in judged.refusals() {
-            reason(out, refusal);
+            reason(out, machine, refusal);
         }
         if judged.assessment.for_gauge_check() {
             let text = "This is the only reason, so the landing seen may serve a gauge check (zdatum trim).";
             paragraph(out, text, 4, Style::new());
         }
+    }
+    if let Some(seen) = judged.seen().filter(|seen| closed_by_doubt(machine, judged, seen)) {
+        let text = format!(
+            "The landing seen, {} mm, is inside the window as written; only its U closes the window. With a wider accept.landing \
+             it would serve the first gauge check (zdatum trim), which lowers U.",
+            signed(seen.height)
+        );
+        paragraph(out, &text, 4, Style::new());
     }
     if machine.setup.draft().probe.trimmed_at_speed == Speed::ZERO {
         let text = "The trip depth was never trimmed (trimmed_at_speed is 0): until a gauge check is made, \
@@ -128,7 +136,35 @@ fn verdict(out: &mut String, machine: &Machine, judged: &Judged) {
     }
 }
 
-fn reason(out: &mut String, refusal: &Refusal) {
+/// Whether U alone speaks against a landing: too uncertain, and for that out of the window, but inside it as written.
+fn closed_by_doubt(machine: &Machine, judged: &Judged, seen: &Landing) -> bool {
+    let window = machine.setup.draft().accept.landing;
+    let kinds: Vec<RefusalKind> = judged.refusals().iter().map(|refusal| refusal.kind).collect();
+    kinds == [RefusalKind::LandingOutOfWindow, RefusalKind::TooUncertain]
+        && window.low <= seen.height
+        && seen.height <= window.high
+}
+
+/// A limit that was moved in by doubt, with what it was before.
+fn moved_in(machine: &Machine, refusal: &Refusal) -> Option<String> {
+    let (Some(Amount::Length(seen)), Some(Amount::Length(limit))) = (refusal.seen, refusal.limit) else {
+        return None;
+    };
+    let accept = &machine.setup.draft().accept;
+    let (written, doubt, word) = match refusal.kind {
+        RefusalKind::MovedTooFar => (accept.shift, accept.shift.minus(limit).ok()?, "less"),
+        RefusalKind::LandingOutOfWindow if seen < limit => {
+            (accept.landing.low, limit.minus(accept.landing.low).ok()?, "and")
+        }
+        RefusalKind::LandingOutOfWindow => {
+            (accept.landing.high, accept.landing.high.minus(limit).ok()?, "less")
+        }
+        _ => return None,
+    };
+    Some(format!(" ({} {word} {} of doubt)", plain(written), plain(doubt)))
+}
+
+fn reason(out: &mut String, machine: &Machine, refusal: &Refusal) {
     let station = refusal.station.map_or_else(String::new, |station| format!(" at the {}", station.word()));
     let mut lines =
         wrapped(&format!("{}{station}: {}", words(refusal.kind), refusal.kind.text()), PARAGRAPH - 4)
@@ -138,7 +174,8 @@ fn reason(out: &mut String, refusal: &Refusal) {
         line!(out, "    {text}");
     }
     if let (Some(seen), Some(limit)) = (refusal.seen, refusal.limit) {
-        line!(out, "    seen {}, limit {}", amount(seen), amount(limit));
+        let guarded = moved_in(machine, refusal).unwrap_or_default();
+        line!(out, "    seen {}, limit {}{guarded}", amount(seen), amount(limit));
     }
     paragraph(out, refusal.kind.advice(), 4, FAINT);
 }

@@ -64,11 +64,21 @@ pub fn amount(amount: Amount) -> String {
     }
 }
 
-/// Decimal text with at least six decimals, as JSON lengths carry.
-pub fn at_least_six(text: &str) -> String {
+/// A length for JSON: its exact value to the nearest nanometre.
+pub fn nanometres(length: Length) -> String {
+    of(length.to_bits(), &Length::SPEC, 6)
+}
+
+/// An uncertainty for JSON: its exact value to a hundredth of a nanometre, finer than it is held.
+pub fn fine_uncertainty(u: Uncertainty) -> String {
+    of(u.to_bits(), &Uncertainty::SPEC, 8)
+}
+
+/// Decimal text filled up with zeros to so many decimals.
+pub fn at_least(places: usize, text: &str) -> String {
     let decimals = text.split_once('.').map_or(0, |(_, fraction)| fraction.len());
     let point = if decimals == 0 && !text.contains('.') { "." } else { "" };
-    format!("{text}{point}{}", "0".repeat(6_usize.saturating_sub(decimals)))
+    format!("{text}{point}{}", "0".repeat(places.saturating_sub(decimals)))
 }
 
 #[cfg(test)]
@@ -92,11 +102,22 @@ mod tests {
     }
 
     #[test]
-    fn json_lengths_carry_six_decimals() {
+    fn json_lengths_are_exact_to_their_last_digit() {
+        // 7/65536 = 0.00010681…, whose shortest text is 0.0001.
+        let seven = Length::from_bits(7).expect("a length");
+        assert_eq!((seven.text().as_str(), nanometres(seven).as_str()), ("0.0001", "0.000107"));
+        assert_eq!(nanometres(Length::ZERO.minus(seven).expect("a length")), "-0.000107");
+        // 1/2^24 = 0.0000000596…
+        let one = Uncertainty::from_bits(1).expect("an uncertainty");
+        assert_eq!(fine_uncertainty(one), "0.00000006");
+    }
+
+    #[test]
+    fn decimals_are_filled_up() {
         for (text, padded) in
             [("0", "0.000000"), ("-1.5", "-1.500000"), ("0.1234567", "0.1234567"), ("12.", "12.000000")]
         {
-            assert_eq!(at_least_six(text), padded);
+            assert_eq!(at_least(6, text), padded);
         }
     }
 }

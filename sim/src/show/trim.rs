@@ -1,10 +1,10 @@
 //! A trim, for people and for programs.
 
 use zdatum::Length;
-use zdatum::trim::{Depth, MOST_DISAGREEMENT, Trimmed};
+use zdatum::trim::{Check, Depth, MOST_DISAGREEMENT, Trimmed, Weighing};
 
 use super::json::{Number, verdict};
-use super::number::{percent, ratio, signed, uncertainty};
+use super::number::{at_least, percent, ratio, signed, uncertainty};
 use super::page::{BOLD, line, paragraph};
 use anstyle::Style;
 
@@ -28,6 +28,45 @@ impl Outcome {
     }
 }
 
+/// A check and what became of it.
+#[derive(Clone, Copy, Debug)]
+pub struct Done<'a> {
+    /// What was known before.
+    pub known: &'a Depth,
+    /// The check.
+    pub check: &'a Check,
+    /// What it makes of it.
+    pub trimmed: &'a Trimmed,
+    /// How it counts.
+    pub weighing: Weighing,
+    /// What became of it.
+    pub outcome: Outcome,
+    /// By how much lower the next landing at the check's speed will be, mm; `None` where it cannot be held.
+    pub lower: Option<Length>,
+    /// Trip depth of older coordinates, which may have been meant.
+    pub older: Option<Length>,
+    /// The machine file, as it is shown.
+    pub file: &'a str,
+}
+
+impl Done<'_> {
+    /// What to mind, so that no error counts twice.
+    fn notes(&self) -> Vec<String> {
+        let mut notes = Vec::new();
+        if let Some(older) = self.older.filter(|_| self.outcome != Outcome::Counted) {
+            notes.push(format!(
+                "taken as a landing made with {}; if the coordinates are older, give --made-with {}",
+                at_least(4, &self.check.made_with.text()),
+                at_least(4, &older.text())
+            ));
+        }
+        if self.outcome == Outcome::Written {
+            notes.push("make a new landing before the next check, or give --made-with".into());
+        }
+        notes
+    }
+}
+
 /// What `trim` answers.
 #[derive(Debug, serde::Serialize)]
 pub struct Trim {
@@ -35,6 +74,7 @@ pub struct Trim {
     trip_depth_before: Number,
     trip_depth: Number,
     change: Number,
+    made_with: Number,
     u_before: Number,
     u: Number,
     weight: Number,
@@ -43,18 +83,22 @@ pub struct Trim {
     #[serde(skip_serializing_if = "Option::is_none")]
     reason: Option<&'static str>,
     written: bool,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    notes: Vec<String>,
 }
 
 impl Trim {
     /// The document.
-    pub fn of(known: &Depth, trimmed: &Trimmed, outcome: Outcome) -> Self {
+    pub fn of(done: &Done<'_>) -> Self {
+        let Done { known, check, trimmed, outcome, .. } = *done;
         Self {
             format: 1,
-            trip_depth_before: known.t.into(),
-            trip_depth: trimmed.depth.t.into(),
+            trip_depth_before: Number::as_written(&known.t.text()),
+            trip_depth: Number::as_written(&trimmed.depth.t.text()),
             change: trimmed.change.into(),
-            u_before: known.u.into(),
-            u: trimmed.depth.u.into(),
+            made_with: Number::as_written(&check.made_with.text()),
+            u_before: Number::as_written(&known.u.text()),
+            u: Number::as_written(&trimmed.depth.u.text()),
             weight: trimmed.weight.into(),
             disagreement: trimmed.disagreement.into(),
             verdict: verdict(outcome.is_accepted()),
@@ -64,38 +108,45 @@ impl Trim {
                 Outcome::Written | Outcome::Shown => None,
             },
             written: outcome == Outcome::Written,
+            notes: done.notes(),
         }
     }
 }
 
-/// The text; `file` as it is shown.
-pub fn page(known: &Depth, trimmed: &Trimmed, outcome: Outcome, file: &str) -> String {
+/// The text.
+pub fn page(done: &Done<'_>) -> String {
     let mut out = String::new();
+    let Done { known, trimmed, outcome, file, .. } = *done;
     let depth = &trimmed.depth;
-    line!(
-        &mut out,
-        "{BOLD}Trip depth {} mm, u {} mm{BOLD:#}  (was {}, u {}; change {})",
-        signed(depth.t),
-        uncertainty(depth.u),
-        signed(known.t),
-        uncertainty(known.u),
-        signed(trimmed.change)
-    );
-    line!(
-        &mut out,
-        "  the check counts {} %; it disagrees by {} of at most {MOST_DISAGREEMENT} standard deviations",
-        percent(trimmed.weight),
-        ratio(trimmed.disagreement, 2)
-    );
-    if outcome.is_accepted() && depth.speed == known.speed && trimmed.change != Length::ZERO {
-        let lower = trimmed.change > Length::ZERO;
-        let by = signed(trimmed.change);
-        let by = by.trim_start_matches(['+', '-']);
-        line!(
+    let (t, u) = (signed(depth.t), uncertainty(depth.u));
+    let (t_before, u_before) = (signed(known.t), uncertainty(known.u));
+    let change = signed(trimmed.change);
+    if outcome.is_accepted() {
+        let text = format!("(was {t_before}, u {u_before}; change {change})");
+        line!(&mut out, "{BOLD}Trip depth {t} mm, u {u} mm{BOLD:#}  {text}");
+    } else {
+        line!(&mut out, "{BOLD}Trip depth stays {t_before} mm, u {u_before} mm{BOLD:#}");
+        line!(&mut out, "  with the check it would be {t}, u {u} (change {change})");
+    }
+    let weight = percent(trimmed.weight);
+    match done.weighing {
+        Weighing::Afresh => line!(&mut out, "  started afresh: the check counts {weight} %"),
+        Weighing::Weighed => line!(
             &mut out,
-            "  the next landing will be {by} mm {}",
-            if lower { "lower: nearer to the plate" } else { "higher" }
-        );
+            "  the check counts {weight} %; it disagrees by {} of at most {MOST_DISAGREEMENT} standard deviations",
+            ratio(trimmed.disagreement, 2)
+        ),
+    }
+    if let Some(lower) = done.lower.filter(|lower| outcome.is_accepted() && *lower != Length::ZERO) {
+        let by = signed(lower);
+        let by = by.trim_start_matches(['+', '-']);
+        let way = if lower > Length::ZERO { "lower: nearer to the plate" } else { "higher" };
+        let at = if depth.speed == known.speed {
+            String::new()
+        } else {
+            format!(", at {} mm/s as checked,", depth.speed)
+        };
+        line!(&mut out, "  the next landing{at} will be {by} mm {way}");
     }
     let text = match outcome {
         Outcome::Written => format!("Accept. Written to {file}."),
@@ -110,5 +161,8 @@ pub fn page(known: &Depth, trimmed: &Trimmed, outcome: Outcome, file: &str) -> S
         ),
     };
     paragraph(&mut out, &text, 0, Style::new());
+    for note in done.notes() {
+        paragraph(&mut out, &format!("Note: {note}."), 0, Style::new());
+    }
     out
 }

@@ -86,6 +86,25 @@ fn control_characters_and_other_text() {
 }
 
 #[test]
+fn stray_quotes() {
+    refused("station,z\ntip,1\n\"tip,1\n", &["touches.csv:3:1", "never closed"]);
+    refused("station,z\ntip,1\n\"ti\"p,1\n", &["touches.csv:3:5", "quoted cell"]);
+    refused("station,z\nti\"p\",1\n", &["touches.csv:2:3", "a quote inside a cell"]);
+}
+
+#[test]
+fn runs_that_mix_two_fetches() {
+    refused(
+        "run,station,z\na,tip,1\nb,tip,1\na,tip,1\n",
+        &["touches.csv:4:1", "line 2", "line 4", "`a`", "its own run name"],
+    );
+    refused(
+        "station,z,time_s\ntip,1,3\ntip,1,2.5\n",
+        &["touches.csv:3:7", "`time_s`", "line 2", "line 3", "2.5"],
+    );
+}
+
+#[test]
 fn nothing_in_it() {
     refused("", &["touches.csv:1:1", "empty"]);
     refused("# a comment\n\n", &["touches.csv:1:1", "empty"]);
@@ -145,7 +164,7 @@ fn heights_as_arguments() {
     };
     assert_refused(&land("0.498,x", "7.131,7.133"), &["--tip", "touch 2", "`x`"]);
     assert_refused(&land("0.498,0.499", "7.131,,7.133"), &["--shoulder", "touch 2"]);
-    assert_refused(&land("0.498", "7.131,7.133"), &["single", "`tip`"]);
+    assert_refused(&land("0.498", "7.131,7.133"), &["--tip: a single", "`tip`"]);
     assert_refused(&land(&["0.498"; 65].join(","), "7.131,7.133"), &["--tip", "touch 65", "64"]);
     // Neither a log nor touches; both; not all three stations.
     assert_eq!(run(&["land", "-m", &machine]).code, Some(2));

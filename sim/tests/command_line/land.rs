@@ -312,6 +312,57 @@ fn what_was_read_counts() {
 }
 
 #[test]
+fn guarded_limits_say_what_they_were() {
+    let folder = Folder::new();
+    let text = |machine: &str, last: &[&str]| {
+        let machine = folder.write("machine.toml", machine);
+        let run = run_with(&[&["land", "-", "-m", &machine][..], last].concat(), LOG);
+        assert_eq!(run.code, Some(1));
+        run.out.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    // U is 0.0101 at L = -0.06.
+    let high = text(&MACHINE.replace("[-1.0, 1.5]", "[-1.0, -0.055]"), &[]);
+    assert!(high.contains("limit -0.0651 mm (-0.0550 less 0.0101 of doubt)"), "{high}");
+    let low = text(&MACHINE.replace("[-1.0, 1.5]", "[-0.065, 1.5]"), &[]);
+    assert!(low.contains("limit -0.0549 mm (-0.0650 and 0.0101 of doubt)"), "{low}");
+    let moved = text(MACHINE, &["--last-span", "-0.2", "--last-u", "0.01"]);
+    assert!(moved.contains("limit 0.2302 mm (0.2500 less 0.0198 of doubt)"), "{moved}");
+}
+
+#[test]
+fn a_landing_that_only_doubt_refuses_is_said() {
+    let folder = Folder::new();
+    let land = |window: &str| {
+        let machine = MACHINE
+            .replace("trip_depth_u = 0.005", "trip_depth_u = 0.05")
+            .replace("landing = [-1.0, 1.5]", window);
+        let run = run_with(&["land", "-", "-m", &folder.write("machine.toml", machine)], LOG);
+        assert_eq!(run.code, Some(1));
+        run.out.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let said = "With a wider accept.landing it would serve the first gauge check";
+    assert!(land("landing = [-0.1, 1.5]").contains(said));
+    assert!(!land("landing = [-0.05, 1.5]").contains(said));
+    assert!(land("landing = [-1.0, 1.5]").contains("may serve a gauge check"));
+}
+
+#[test]
+fn more_touches_do_not_help_below_the_step() {
+    let folder = Folder::new();
+    let machine = folder.write("machine.toml", MACHINE);
+    let log = LOG.replace("0.499", "0.498");
+    let cycle = only_cycle(&run_with(&["land", "-", "-m", &machine, "--json"], &log));
+    let reduced: Vec<_> = cycle["budget"]
+        .as_array()
+        .expect("a budget")
+        .iter()
+        .map(|source| (source["source"].as_str(), source["reduced_by"].as_str()))
+        .collect();
+    assert!(reduced.contains(&(Some("tip touches"), Some("only a finer step"))), "{reduced:?}");
+    assert!(reduced.contains(&(Some("plate touches"), Some("more touches, or a study"))), "{reduced:?}");
+}
+
+#[test]
 fn names_are_escaped_where_they_are_shown() {
     let folder = Folder::new();
     let machine = folder.write("machine.toml", MACHINE);

@@ -1,6 +1,6 @@
 //! `setup`: what it explains, what it warns of, the file it writes.
 
-use super::tool::{Folder, MACHINE, assert_refused, demo, run};
+use super::tool::{Folder, MACHINE, assert_refused, demo, finish, run, tool};
 
 const POOLED: &str = "\n[pooled]\ntip = { s = 0.0012, dof = 48 }\nshoulder = { s = 0.0012, dof = 48 }\nplate = { s = 0.0026, dof = 48 }\n";
 
@@ -95,11 +95,77 @@ fn a_walk_that_could_not_be_seen_is_said() {
     );
 }
 
+/// The setup's page on one line.
+fn words(machine: &str) -> String {
+    let folder = Folder::new();
+    let run = run(&["setup", &folder.write("machine.toml", machine)]);
+    assert_eq!(run.code, Some(0), "{}", run.err);
+    run.out.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn a_window_that_doubt_closes_is_said() {
+    let change = |pairs: &[(&str, &str)]| {
+        pairs.iter().fold(studied(), |text, (old, new)| {
+            assert!(text.contains(old), "{old}");
+            text.replacen(old, new, 1)
+        })
+    };
+    // U = 1.96·0.2: the window [-1, 1.5] is left with -0.608 to 1.108, of landings from -0.4 to 1.5.
+    let untrimmed =
+        words(&change(&[("trip_depth_u = 0.005", "trip_depth_u = 0.2"), ("rise = [-0.6", "rise = [-0.3")]));
+    assert!(untrimmed.contains("Warning accept.landing"), "{untrimmed}");
+    assert!(
+        untrimmed.contains("until a gauge check") && untrimmed.contains("widen accept.landing"),
+        "{untrimmed}"
+    );
+    // A window of the same width that lies elsewhere.
+    let elsewhere = words(&change(&[("landing = [-1.0, 1.5]", "landing = [-2.0, 0.5]")]));
+    assert!(elsewhere.contains("a landing of about +0.6500 mm, which is outside the window"), "{elsewhere}");
+    assert!(!elsewhere.contains("until a gauge check"), "{elsewhere}");
+}
+
+#[test]
+fn a_dead_plungers_remedy_is_what_helps() {
+    let sure = words(&studied());
+    assert!(sure.contains("narrow the range of plates"), "{sure}");
+    assert!(!sure.contains("gauge check (") && !sure.contains("lower touch.first_speed"), "{sure}");
+    let unsure = words(&studied().replacen("trip_depth_u = 0.005", "trip_depth_u = 0.058", 1));
+    assert!(unsure.contains("make a gauge check (0.1740 mm of it"), "{unsure}");
+    // 40 · 0.0025 = 0.1 of 0.2 + 0.04 + … past the trip.
+    let fast = studied().replacen("first_speed = 8.0", "first_speed = 100", 1).replacen(
+        "rise = [-0.6, 0.8]",
+        "rise = [-0.1, 0.3]",
+        1,
+    );
+    assert!(words(&fast).contains("lower touch.first_speed"), "{}", words(&fast));
+}
+
+#[test]
+fn a_target_that_cannot_be_met_is_said() {
+    let with = |target: &str| {
+        let text = studied().replacen("band = 0.020", &format!("band = 0.020\ntarget_u = {target}"), 1);
+        words(&text)
+    };
+    // s/√most: 0.0026/√9 = 0.000867 at the plate, 0.0004 at the others.
+    assert!(!with("0.00087").contains("target_u"));
+    let plate = with("0.00086");
+    assert!(plate.contains("cannot be met at the plate: 9 touches give 0.0009 mm"), "{plate}");
+    assert!(!plate.contains("cannot be met at the tip"), "{plate}");
+    // A step of 5 µm: Δ/√12 = 0.00144.
+    let coarse = studied().replacen("band = 0.020", "band = 0.020\ntarget_u = 0.001", 1).replacen(
+        "steps = [800, 1]",
+        "steps = [200, 1]",
+        1,
+    );
+    assert!(words(&coarse).contains("the motor step allows no better"), "{}", words(&coarse));
+}
+
 #[test]
 fn the_demos_machine_is_sound() {
     let run = run(&["setup", &demo("machine.toml")]);
     assert_eq!((run.code, run.err.as_str()), (Some(0), ""));
-    assert!(run.out.contains("a sound setup"), "{}", run.out);
+    assert!(run.out.contains("passes the checks"), "{}", run.out);
 }
 
 #[test]
@@ -161,11 +227,15 @@ fn completions_and_help() {
         assert!(run.out.contains("last-span"), "{shell}");
     }
     assert_eq!(run(&["completions", "abacus"]).code, Some(2));
-    for command in ["land", "trim", "setup", "completions"] {
+    for command in ["land", "trim", "setup", "simulate", "completions"] {
         let run = run(&[command, "--help"]);
         assert_eq!(run.code, Some(0));
         assert!(run.out.contains("Examples:\n  zdatum "), "{}", run.out);
-        assert!(run.out.lines().all(|line| line.chars().count() <= 110), "{}", run.out);
+        // Whatever the terminal: none, a narrow one, a wide one.
+        for columns in ["", "60", "250"] {
+            let run = finish(tool().env("COLUMNS", columns).args([command, "--help"]));
+            assert!(run.out.lines().all(|line| line.chars().count() <= 100), "{}", run.out);
+        }
     }
     assert_eq!(run::<&str>(&[]).code, Some(2));
     assert_eq!(run(&["--version"]).code, Some(0));

@@ -187,6 +187,55 @@ fn the_same_check_does_not_count_twice() {
 }
 
 #[test]
+fn a_second_check_says_which_landing_it_is_taken_for() {
+    let folder = Folder::new();
+    let machine = folder.write("machine.toml", MACHINE);
+    let words = |args: &[&str]| {
+        let run = trim(&machine, args);
+        run.out.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    // Nothing is remembered yet, so nothing can be meant but the file's.
+    assert!(!words(&CHECK).contains("Note"));
+    assert!(
+        words(&with(&["--write"])).contains("make a new landing before the next check, or give --made-with")
+    );
+    let next = words(&["--gauge", "0.15", "--felt", "0.14"]);
+    assert!(next.contains("made with 0.6463"), "{next}");
+    assert!(next.contains("older, give --made-with 0.6400"), "{next}");
+    let document = trim(&machine, &["--gauge", "0.15", "--felt", "0.14", "--json"]).json();
+    assert!(document["notes"][0].as_str().is_some_and(|note| note.contains("0.6400")), "{document}");
+    assert_eq!(document["made_with"], document["trip_depth_before"]);
+    // Said is said.
+    let said = trim(&machine, &["--gauge", "0.15", "--felt", "0.14", "--made-with", "0.64", "--json"]).json();
+    assert!(said.get("notes").is_none(), "{said}");
+    close(&said, "made_with", 0.64, 1e-5);
+}
+
+#[test]
+fn a_refused_trim_does_not_look_applied() {
+    let folder = Folder::new();
+    let machine = folder.write("machine.toml", MACHINE);
+    let run = trim(&machine, &["--gauge", "0.150", "--felt", "0.100"]);
+    let first = run.out.lines().next().expect("a line");
+    assert!(first.contains("stays +0.6400") && !first.contains("change"), "{first}");
+    assert!(run.out.contains("it would be +0.64"), "{}", run.out);
+    assert!(!run.out.contains("next landing"), "{}", run.out);
+}
+
+#[test]
+fn the_first_trim_says_how_the_next_landing_moves() {
+    let folder = Folder::new();
+    let machine =
+        folder.write("machine.toml", MACHINE.replace("trimmed_at_speed = 2.0", "trimmed_at_speed = 0"));
+    // t changes by 0.035 - 2·0.001; the landing at 2 mm/s, which had the 0.002 as a correction, by all of 0.035.
+    let run = trim(&machine, &with(&["--fresh"]));
+    assert!(run.out.contains("change +0.0330"), "{}", run.out);
+    assert!(run.out.contains("at 2 mm/s as checked, will be 0.0350 mm lower"), "{}", run.out);
+    // Afresh, a disagreement decides nothing.
+    assert!(run.out.contains("started afresh") && !run.out.contains("disagrees"), "{}", run.out);
+}
+
+#[test]
 fn a_check_that_disagrees_is_refused() {
     let folder = Folder::new();
     let machine = folder.write("machine.toml", MACHINE);
@@ -249,6 +298,7 @@ fn bad_arguments() {
         assert_eq!((run.code, run.out.as_str()), (Some(2), ""), "{args:?}");
         assert_eq!(run.err.matches("error: ").count(), 1, "{args:?}: {}", run.err);
     }
+    assert_refused(&trim(&machine, &["--gauge", "1e3", "--felt", "0"]), &["65536 standard deviations"]);
     let known = folder.write("known.toml", MACHINE.replace("trip_depth_u = 0.005", "trip_depth_u = 0"));
     assert_refused(
         &trim(&known, &["--nudge", "0.1", "--feel-u", "0", "--landing-u", "0"]),

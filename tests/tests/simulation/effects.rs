@@ -172,7 +172,7 @@ fn how_the_probe_seats_does_not_matter() {
 fn growth_between_touch_and_print() {
     let mut case = Case::quiet();
     case.draft.growth = zdatum_tests::machine::workshop().growth;
-    let mut bed = case.draft.growth[0].clone();
+    let mut bed = case.draft.growth[0];
     bed.follows = zdatum::setup::Follows::Bed;
     (bed.rate, bed.rate_u) = (growth("-0.4"), growth("0.1"));
     (bed.touch, bed.print) = (celsius("40"), celsius("60"));

@@ -90,7 +90,7 @@ fn a_tip_that_loses_filament_is_caught() {
     for s in [0.001, 0.0015, 0.002] {
         for squash in [0.1, 0.2, 0.3, 0.4] {
             let mut case = trusted(5, 9, [s, 0.0015, 0.003], true);
-            let left = |touches: i32| (1.0 - squash as f64).powi(touches);
+            let left = |touches: i32| (1.0_f64 - squash).powi(touches);
             (case.noise.tip_filament, case.noise.tip_squash) = (0.020 / (left(2) - left(6)), squash);
             let seen = refused(&case.tally(10_000));
             assert!(seen >= 900.0, "s {s}, squash {squash}: {seen} of 1000");
