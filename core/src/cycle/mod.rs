@@ -63,7 +63,7 @@ use crate::landing::{Conditions, Touches};
 use crate::refusal::{Refusal, RefusalKind};
 use crate::series::{Station, Summary};
 use crate::setup::Setup;
-use crate::units::{Length, Temperature};
+use crate::units::{Length, OutOfRange, Quantity, Temperature};
 use touching::{Step, Touching};
 
 /// What to do with a cycle.
@@ -378,13 +378,22 @@ impl<'s, const N: usize> Cycle<'s, N> {
 
     /// Lowest height for going sideways, from the highest tip that is expected or was measured. It leaves room for the probe
     /// always: one wrong answer about the probe must not drag it across the plate.
-    fn clear_height(&self, setup: &Setup) -> Length {
+    ///
+    /// # Errors
+    /// *Out of range* where it would be above the travel: such a tip leaves no room to go sideways.
+    fn clear_height_needed(&self, setup: &Setup) -> Result<Length, OutOfRange> {
         let base = setup.floors().clear_with_probe;
-        let above = self
-            .tip
-            .and_then(|tip| tip.centre().round().ok())
-            .and_then(|tip| tip.minus(setup.draft().datum_switch.tip_height.high).ok())
-            .map_or(Length::ZERO, |above| above.max(Length::ZERO));
-        base.plus(above).unwrap_or(base).min(setup.draft().travel.z.high)
+        let Some(tip) = self.tip else { return Ok(base) };
+        let above = tip.centre().round()?.minus(setup.draft().datum_switch.tip_height.high)?;
+        let needed = base.plus(above.max(Length::ZERO))?;
+        if needed > setup.draft().travel.z.high {
+            return Err(OutOfRange { quantity: Quantity::Length });
+        }
+        Ok(needed)
+    }
+
+    /// The same where the cycle goes on or ends; at the top of the travel where that is too low, which only an ending meets.
+    fn clear_height(&self, setup: &Setup) -> Length {
+        self.clear_height_needed(setup).unwrap_or(setup.draft().travel.z.high)
     }
 }

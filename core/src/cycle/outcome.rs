@@ -77,6 +77,9 @@ impl Outcome {
         for refusal in stopped.iter().flatten() {
             refusals.push(*refusal);
         }
+        // What stopped a quick check leaves its question open: a full cycle has to answer it.
+        let open = !refusals.is_empty();
+        let quick = quick.map(|quick| Quick { full_cycle_needed: quick.full_cycle_needed || open, ..quick });
         Self { touches: None, quick, ending, landing: None, refusals }
     }
 

@@ -143,6 +143,9 @@ impl<const N: usize> Cycle<'_, N> {
             return self.refuse(*reason);
         }
         match leg {
+            Leg::Tip | Leg::TipAgain if self.clear_height_needed(setup).is_err() => {
+                self.refuse(Refusal::bare(RefusalKind::OutOfRange, Some(station)))
+            }
             Leg::Tip | Leg::TipAgain => State::ExpectFetch,
             Leg::Shoulder => self.check_drop(setup),
             Leg::Plate => State::ExpectPutBack,

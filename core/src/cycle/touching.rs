@@ -157,8 +157,9 @@ impl<const N: usize> Touching<N> {
             return Step::OutsideApproach;
         }
         self.phase = Phase::Up(kind);
-        // Never above what the carriage reached before; z + lift can only leave the range of lengths beyond it.
-        self.lift_to = z.plus(touch.lift).unwrap_or(self.top).min(self.top);
+        // The whole lift each time, within the travel: a low reading must not shorten those that follow.
+        let highest = setup.draft().travel.z.high;
+        self.lift_to = z.plus(touch.lift).unwrap_or(highest).min(highest);
         if kind != Kind::Fine {
             return Step::Again;
         }

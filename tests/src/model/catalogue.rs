@@ -112,8 +112,10 @@ impl Runs {
 
         page.push_str(
             "\n## One wrong event\n\n\
-            No single one does harm, but where the carriage stands elsewhere sideways than it is taken to: nothing over the plate\n\
-            tells the tip so.\n\n\
+            No single one does harm, shifts of up to 0.1 mm included, but where the carriage stands elsewhere sideways than it is\n\
+            taken to: nothing over the plate tells the tip so. A shift beyond the margin is not tried here: height steps lost, or a\n\
+            probe that slips, by more than `plates.margin` can drag the probe over the plate, and no floor can prevent that; a height\n\
+            encoder, or a sensor that the probe is seated, can.\n\n\
             | what is wrong | harm | scripts | deepest, mm | hardware that prevents it |\n|---|---|---|---|---|\n",
         );
         for ((group, what), count) in &single.single {

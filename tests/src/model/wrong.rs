@@ -103,11 +103,11 @@ impl Group {
         match self {
             Group::DatumDead => (
                 "datum switch does not close",
-                "a datum switch that opens when pressed, so that a broken wire reads as tripped; a pin with more overtravel",
+                "a datum switch that opens when pressed shows a broken wire, a second contact a welded one; a pin with more overtravel",
             ),
             Group::PlungerDead => (
                 "probe's switch does not close",
-                "a probe switch that opens when pressed, so that a broken wire reads as tripped; free height well above the press that `setup` states",
+                "a probe switch that opens when pressed shows a broken wire, a second contact a welded one; free height well above the press that `setup` states",
             ),
             Group::Closed => (
                 "switch closes too early or stays closed",

@@ -26,9 +26,9 @@ fn a_whole_cycle() {
          approach tip down to 0.03882 at 6 within 11 s          | 0.598 tool 151
          lift to 1.348 within 60 s                              | open
          approach tip down to 0.03882 at 1.5 within 5 s         | 0.601 tool 150
-         lift to 1.348 within 60 s                              | open
+         lift to 1.351 within 60 s                              | open
          approach tip down to 0.03882 at 1.5 within 5 s         | 0.6 tool 150
-         lift to 1.348 within 60 s                              | open
+         lift to 1.35 within 60 s                               | open
          approach tip down to 0.03882 at 1.5 within 5 s         | 0.6 tool 150
          lift to 10.375 within 60 s                             | open
          fetch above 10.375 within 90 s                         | done
@@ -36,20 +36,20 @@ fn a_whole_cycle() {
          approach shoulder down to 6.01587 at 6 within 10 s     | 6.698
          lift to 7.448 within 60 s                              | open
          approach shoulder down to 6.01587 at 1.5 within 5 s    | 6.701
-         lift to 7.448 within 60 s                              | open
+         lift to 7.451 within 60 s                              | open
          approach shoulder down to 6.01587 at 1.5 within 5 s    | 6.7
-         lift to 7.448 within 60 s                              | open
+         lift to 7.45 within 60 s                               | open
          approach shoulder down to 6.01587 at 1.5 within 5 s    | 6.7
          lift to 10.375 within 60 s                             | open
          move to plate above 10.375 within 60 s                 | done
          approach plate down to 6.64903 at 6 within 10 s        | 7.347 bed 60 chamber 40
          lift to 8.097 within 60 s                              | open
          approach plate down to 6.64903 at 1.5 within 5 s       | 7.352 bed 60 chamber 40
-         lift to 8.097 within 60 s                              | open
+         lift to 8.102 within 60 s                              | open
          approach plate down to 6.64903 at 1.5 within 5 s       | 7.4 bed 60 chamber 40
-         lift to 8.097 within 60 s                              | open
+         lift to 8.15 within 60 s                               | open
          approach plate down to 6.64903 at 1.5 within 5 s       | 7.35 bed 60 chamber 40
-         lift to 8.097 within 60 s                              | open
+         lift to 8.1 within 60 s                                | open
          approach plate down to 6.64903 at 1.5 within 5 s       | 7.35 bed 60 chamber 40
          lift to 10.375 within 60 s                             | open
          put back above 10.375 within 90 s                      | done

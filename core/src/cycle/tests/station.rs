@@ -75,11 +75,13 @@ fn a_high_tip_raises_the_clearance() {
     let mut cycle = at_tip(&setup);
     run(&mut cycle, &TIP.replace("0.6", "1"));
     run(&mut cycle, "fetch above 10.375");
-    // Never above the travel.
+    // A tip so high that the travel leaves no room to go sideways: refused before the probe is fetched.
     let setup = with(|draft| draft.travel.z.high = mm("11.5"));
     let mut cycle = at_tip(&setup);
     run(&mut cycle, &TIP.replace("0.6", "3"));
-    run(&mut cycle, "fetch above 11.5");
+    run(&mut cycle, "lift to 11.5 | open");
+    run(&mut cycle, "finished");
+    assert_eq!(ended(&cycle).refusals(), [Refusal::bare(RefusalKind::OutOfRange, Some(Station::Tip))]);
 }
 
 fn ended(cycle: &crate::cycle::Cycle<'_, ROOM>) -> Outcome {
@@ -232,8 +234,8 @@ fn a_floor_that_cannot_be_held_is_out_of_range() {
     let setup = with(|draft| draft.travel.z.high = Length::from_mm(32_767));
     let mut cycle = at_tip(&setup);
     run(&mut cycle, &TIP.replace("0.6", "32763").replace("lift         | open", "lift | open"));
-    run(&mut cycle, "fetch | done\n move | done\n lift | open\n put back | done\n finished");
-    assert_eq!(ended(&cycle).refusals(), [Refusal::bare(RefusalKind::OutOfRange, Some(Station::Shoulder))]);
+    run(&mut cycle, "lift | open\n finished");
+    assert_eq!(ended(&cycle).refusals(), [Refusal::bare(RefusalKind::OutOfRange, Some(Station::Tip))]);
 }
 
 /// Touches further apart than a series can hold, under a band that lets them through.
