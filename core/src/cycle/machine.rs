@@ -12,11 +12,11 @@ use crate::units::{Length, Speed, Temperature};
 pub trait Machine {
     /// Where the probe is, without moving.
     fn find_probe(&mut self, within: Seconds) -> Result<ProbeState, Fault>;
-    /// Homes all axes, the probe put back.
+    /// Homes all axes, the probe put back; sideways only at a safe height.
     fn home(&mut self, within: Seconds) -> Result<(), Fault>;
     /// Levels the gantry, where it can.
     fn level(&mut self, lowest: Length, within: Seconds) -> Result<(), Fault>;
-    /// Brings the tool to its touch temperature.
+    /// Brings the tool to within a few kelvin of its touch temperature, from above as from below.
     fn warm(&mut self, tool: Temperature, within: Seconds) -> Result<(), Fault>;
     /// Fetches the probe and makes sure of it.
     fn fetch(&mut self, lowest: Length, within: Seconds) -> Result<(), Fault>;
@@ -32,11 +32,12 @@ pub trait Machine {
         speed: Speed,
         within: Seconds,
     ) -> Result<Edge, Fault>;
-    /// Rises; tells whether the station's switch is open again.
+    /// Rises; tells whether the station's switch is open again, which counts after a touch only.
     fn lift(&mut self, to: Length, within: Seconds) -> Result<bool, Fault>;
     /// Ceases all motion and calls for a person.
     fn halt(&mut self);
-    /// Whether somebody asked to stop; looked at before each request.
+    /// Whether somebody asked to stop; looked at before each request, never during one. A machine that must stop inside a long
+    /// call breaks it off with a [`Fault`]: [`Fault::Position`] where steps may be lost.
     fn stop_asked(&mut self) -> bool {
         false
     }

@@ -3,6 +3,7 @@
 extern crate std;
 
 use crate::cycle::{Cycle, Ending, Job, NoRoom};
+use crate::landing::Conditions;
 use crate::refusal::RefusalKind;
 use crate::setup::Follows;
 
@@ -88,6 +89,103 @@ fn a_cycle_begins_anew_whatever_was_before() {
         );
     }
     assert_eq!(cycle.outcome(), other.outcome());
+}
+
+/// Cycles that came to nothing on a machine with sensors, the tip above what was expected.
+fn old_runs(setup: &crate::Setup) -> [Cycle<'_, ROOM>; 4] {
+    let touches = |what: &str| std::format!("approach | {what}\n lift | open\n");
+    let tip = touches("2 tool 171").repeat(4);
+    let plate = touches("8.75 bed 91 chamber 61").repeat(4);
+    let to_put_back = std::format!(
+        "find probe | put back\n warm | done\n move to tip | done\n {tip} fetch | done\n move | done\n {}
+         move | done\n {plate}",
+        touches("8.1").repeat(4)
+    );
+    [
+        "put back | done\n move to tip | done\n approach | 2\n lift | open\n approach | 2.05\n lift | open
+         lift to 11.25 | open\n finished",
+        "put back | failed position\n halt | done\n finished",
+        "put back | cancel\n lift | open\n find probe | unknown\n finished",
+        // Not over yet.
+        "put back | done\n move to tip | done\n approach | 2\n lift",
+    ]
+    .map(|end| {
+        let mut cycle = cycle(setup, READY);
+        run(&mut cycle, &to_put_back);
+        run(&mut cycle, end);
+        assert!(cycle.outcome().is_none_or(|outcome| !outcome.refusals().is_empty()));
+        cycle
+    })
+}
+
+/// Nothing of a run before shows in the next: it asks for the same as a fresh cycle, and comes to the same.
+#[test]
+fn a_cycle_started_again_is_as_a_fresh_one() {
+    let old_setup = with(|draft| {
+        draft.touch.tip_again = true;
+        draft.growth.push(part(Follows::Tool)).expect("room");
+    });
+    let setup = with(|draft| {
+        for follows in [Follows::Tool, Follows::Bed, Follows::Chamber] {
+            draft.growth.push(part(follows)).expect("room");
+        }
+        draft.accept.expanded_u = super::machine::u("0.1");
+    });
+    let begin = "home | done\n level | done\n warm | done\n move | done";
+    let whole = [
+        "find probe | put back",
+        begin,
+        super::machine::TIP,
+        "fetch | done\n move to shoulder above 10.375 | done",
+        super::machine::SHOULDER,
+        "move | done",
+        super::machine::PLATE,
+        "put back | done\n finished",
+    ]
+    .join("\n");
+    // Of the probe, the heights and the position nothing is known anew.
+    let cut_short = ["| cancel", "find probe | failed heat", "find probe | put back\n home | cancel"];
+    let ready = ["find probe | cancel", "find probe | failed heat"];
+    let scripts = [(Job::full(), whole.as_str())]
+        .into_iter()
+        .chain(cut_short.map(|script| (Job::full(), script)))
+        .chain(ready.map(|script| (READY, script)));
+
+    let mut accepted = 0;
+    for (job, script) in scripts {
+        for mut again in old_runs(&old_setup) {
+            assert!(again.tool.is_some() && again.bed.is_some() && again.chamber.is_some());
+            assert_eq!(again.start(&setup, job), Ok(()));
+            assert!(again.outcome().is_none() && !again.is_finished());
+            assert_eq!((again.tool, again.bed, again.chamber), (None, None, None), "from the start on");
+            let mut fresh = cycle(&setup, job);
+            for line in script.lines() {
+                assert_eq!(again.poll(), fresh.poll(), "{line}");
+                run(&mut again, line);
+                run(&mut fresh, line);
+            }
+            let ending =
+                ["lift to 10.375 | open\n find probe | put back\n finished", "halt | done\n finished"];
+            if !fresh.is_finished() {
+                let ending = if job == READY { ending[0] } else { ending[1] };
+                run(&mut again, ending);
+                run(&mut fresh, ending);
+            }
+            let outcome = again.outcome().expect("an outcome");
+            assert_eq!(Some(&outcome), fresh.outcome().as_ref(), "{script}");
+            if script == whole {
+                accepted += 1;
+                assert!(outcome.accepted() && outcome.refusals().is_empty(), "{:?}", outcome.refusals());
+                // The machine reads nothing now; what was read before is forgotten.
+                let seen = outcome.touches.expect("touches").conditions;
+                assert_eq!(seen, Conditions::NONE);
+                assert_eq!(std::format!("{again:?}"), std::format!("{fresh:?}"));
+            } else {
+                assert!(outcome.touches.is_none() && outcome.refusals().len() == 1, "{script}: {outcome:?}");
+            }
+        }
+    }
+    assert_eq!(accepted, 4);
 }
 
 /// Before homing no height means anything: nothing moves any more.

@@ -4,10 +4,10 @@ extern crate std;
 
 use std::vec::Vec;
 
-use crate::cycle::{Cycle, Do, Ending};
+use crate::cycle::{Cycle, Do, Ending, Job};
 use crate::refusal::RefusalKind;
 
-use super::machine::{ROOM, at_fetch, at_plate, at_put_back, at_shoulder, at_tip, setup};
+use super::machine::{READY, ROOM, at_fetch, at_plate, at_put_back, at_shoulder, at_tip, cycle, setup};
 use super::script::run;
 
 fn ended(cycle: &Cycle<'_, ROOM>) -> (Vec<RefusalKind>, Ending) {
@@ -156,4 +156,45 @@ fn cancel_ends_safely_at_every_step() {
         assert!(cycle.outcome().is_some_and(|outcome| outcome.landing().is_none()));
     });
     assert!(seen > 30, "{seen} steps");
+}
+
+/// Broken off on its way between dock and tool, the probe may be anywhere: whatever was taken of it before, it is looked for.
+#[test]
+fn a_fetch_or_put_back_that_is_cancelled_leaves_the_probe_in_doubt() {
+    use RefusalKind as R;
+    let setup = setup();
+    let at_put_away = |script| {
+        let mut cycle = cycle(&setup, READY);
+        run(&mut cycle, script);
+        cycle
+    };
+    for (pending, script) in [
+        (at_fetch(&setup), "fetch above | cancel"),
+        (at_put_back(&setup), "put back above | cancel"),
+        (at_put_away("find probe | fetched"), "put back above | cancel"),
+        (at_put_away(""), "find probe | cancel"),
+    ] {
+        for (found, reasons, ending) in [
+            ("find probe | put back", &[R::Cancelled][..], Ending::LiftedAndPutBack),
+            ("find probe | fetched\n put back above | done", &[R::Cancelled], Ending::LiftedAndPutBack),
+            ("find probe | unknown", &[R::ProbeStateUnknown, R::Cancelled], Ending::LiftedProbeUnknown),
+            ("find probe | failed probe", &[R::ProbeStateUnknown, R::Cancelled], Ending::LiftedProbeUnknown),
+        ] {
+            let mut cycle = pending.clone();
+            run(&mut cycle, script);
+            run(&mut cycle, "lift to 10.375 | open");
+            run(&mut cycle, found);
+            run(&mut cycle, "finished");
+            assert_eq!(ended(&cycle), (reasons.to_vec(), ending), "{script}, {found}");
+        }
+        // Steps that were lost while stopping, or a dock that could not be left, are told by the lift.
+        let mut cycle = pending.clone();
+        run(&mut cycle, script);
+        run(&mut cycle, "lift to 10.375 | failed position\n halt | done\n finished");
+        assert_eq!(ended(&cycle), ([R::MachineFault, R::Cancelled].to_vec(), Ending::Halted), "{script}");
+    }
+    // Before homing there is no height to lift to.
+    let mut unhomed = cycle(&setup, Job::full());
+    run(&mut unhomed, "find probe | fetched\n put back not homed | cancel\n halt | failed move\n finished");
+    assert_eq!(ended(&unhomed), ([R::Cancelled].to_vec(), Ending::Halted));
 }
