@@ -16,11 +16,11 @@
 //! - [`Cycle::poll`] says what to do now; it changes nothing and gives the same answer until that is handled.
 //! - [`Cycle::handle`] takes the answer. An event that does not answer the pending request is the caller's error
 //!   ([`OutOfTurn`]) and changes nothing; so is every event after the end.
-//! - [`Cycle::cancel`] is legal at any time: the pending request is void (stop its motion), and the next `poll` begins a safe
-//!   ending.
+//! - [`Cycle::cancel`] is legal at any time: the pending request is void, and the next `poll` begins a safe ending. Stop its
+//!   motion by slowing down; where steps may be lost, answer the lift that follows with [`Fault::Position`].
 //! - A cycle asks for at most `8 + 3·(2 + settle + most)·2 + 8` requests, so it ends. Work per call is bounded: `poll` is a
-//!   handful of comparisons; `handle` at most one pass over the touches of the station, but where a series is complete the sums
-//!   of [`Series::close`](crate::Series::close); [`Cycle::outcome`] one landing.
+//!   handful of comparisons; `handle` a few passes over the touches of one station, and where a series is complete what
+//!   [`Series::close`](crate::Series::close) takes; [`Cycle::outcome`] one landing.
 //! - The firmware reports the height latched at the edge, stops within `touch.stop` after it, watches both switches on every
 //!   approach, keeps the longest times, and never moves below the height that a request names.
 //!
