@@ -43,8 +43,7 @@ pub struct TooFew {
 pub struct Assessment {
     /// The closed series; `None` where a value was out of range.
     pub touches: Option<Touches>,
-    landing: Option<Landing>,
-    refusals: Refusals,
+    verdict: Verdict,
 }
 
 impl Assessment {
@@ -69,22 +68,22 @@ impl Assessment {
             _ => None,
         };
         let landing = touches.as_ref().and_then(|touches| judge(setup, touches, last, &mut refusals));
-        Ok(Self { touches, landing, refusals })
+        Ok(Self { touches, verdict: Verdict { landing, refusals } })
     }
 
     /// The landing, where it is accepted.
     pub fn landing(&self) -> Option<&Landing> {
-        if self.refusals.is_empty() { self.landing.as_ref() } else { None }
+        self.verdict.landing()
     }
 
     /// The landing as far as it could be computed, refused or not.
     pub fn landing_seen(&self) -> Option<&Landing> {
-        self.landing.as_ref()
+        self.verdict.landing_seen()
     }
 
     /// All reasons to refuse; empty where accepted.
     pub fn refusals(&self) -> &[Refusal] {
-        self.refusals.as_slice()
+        self.verdict.refusals()
     }
 
     /// Whether the landing is accepted.
@@ -94,6 +93,33 @@ impl Assessment {
 
     /// Whether the landing seen, though refused, may serve a gauge check: *too uncertain* is the only reason.
     pub fn for_gauge_check(&self) -> bool {
+        self.verdict.for_gauge_check()
+    }
+}
+
+/// A landing as far as it could be computed, with all reasons to refuse it: what recorded touches and a cycle have in common.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Verdict {
+    /// As far as it could be computed.
+    pub(crate) landing: Option<Landing>,
+    /// All reasons.
+    pub(crate) refusals: Refusals,
+}
+
+impl Verdict {
+    pub(crate) fn landing(&self) -> Option<&Landing> {
+        if self.refusals.is_empty() { self.landing.as_ref() } else { None }
+    }
+
+    pub(crate) fn landing_seen(&self) -> Option<&Landing> {
+        self.landing.as_ref()
+    }
+
+    pub(crate) fn refusals(&self) -> &[Refusal] {
+        self.refusals.as_slice()
+    }
+
+    pub(crate) fn for_gauge_check(&self) -> bool {
         self.landing.is_some() && self.refusals.only(RefusalKind::TooUncertain)
     }
 }
@@ -179,14 +205,9 @@ fn judge_landing(
 ) -> Result<(), OutOfRange> {
     let draft = setup.draft();
     let mut hold = |kind, seen: Length, limits: Span| {
-        let limit = if seen < limits.low {
-            limits.low
-        } else if seen > limits.high {
-            limits.high
-        } else {
-            return;
-        };
-        refusals.push(Refusal::new(kind, None, Amount::Length(seen), Amount::Length(limit)));
+        if let Some(limit) = limits.passed_by(seen) {
+            refusals.push(Refusal::new(kind, None, Amount::Length(seen), Amount::Length(limit)));
+        }
     };
     hold(RefusalKind::DropOutOfPlace, landing.drop, draft.probe.drop);
     hold(RefusalKind::PlateOutOfPlace, landing.rise, draft.plates.rise);
@@ -221,8 +242,7 @@ fn moved_too_far(
     last: &LastSpan,
     refusals: &mut Refusals,
 ) -> Result<(), OutOfRange> {
-    let change = landing.span.minus(last.span)?;
-    let change = if change < Length::ZERO { Length::ZERO.minus(change)? } else { change };
+    let change = landing.span.distance(last.span)?;
     let doubt = landing.span_variance.plus(last.variance)?;
     let guard = budget::expand(doubt, landing.uncertainty.factor)?.ceil();
     let limit = setup.draft().accept.shift.minus(guard)?;

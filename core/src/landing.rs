@@ -16,7 +16,7 @@ use crate::arith::{self, Bounded};
 use crate::budget::{Combined, Dof, Source, Term};
 use crate::series::{Readings, Station, Summary};
 use crate::setup::{Follows, Grows, MOST_GROWTH, Setup};
-use crate::units::{Length, OutOfRange, Quantity, Speed, Temperature, Uncertainty, Variance, Wide};
+use crate::units::{Length, OutOfRange, Speed, Temperature, Uncertainty, Variance, Wide};
 
 /// Most terms that a landing's budget can have: three stations, t, two latencies, the soak, eight growing parts.
 pub const MOST_TERMS: usize = 7 + MOST_GROWTH;
@@ -186,7 +186,7 @@ fn for_each_other(
         let difference = warming(part, touches).unsigned_abs();
         // 2^-16 K times 2^-32 mm/K: 2^-48 mm, below 2^55.
         let product = difference.times(u64::from(part.rate_u.to_bits().unsigned_abs()));
-        give(Source::Growth(index as u8), squared(product)?)?;
+        give(Source::Growth(index as u8), Variance::square_of_product(product)?)?;
     }
     give(Source::Soak, setup.soak_variance())
 }
@@ -234,12 +234,5 @@ fn warming(part: &Grows, touches: &Touches) -> i64 {
 
 /// (Δv)²·u²(τ).
 fn latency_variance(difference: i64, latency_u: u32) -> Result<Variance, OutOfRange> {
-    squared(difference.unsigned_abs().times(u64::from(latency_u)))
-}
-
-/// The square of an uncertainty in 2⁻⁴⁸ mm, rounded to 2⁻³⁰ mm before it is squared.
-fn squared(product: u64) -> Result<Variance, OutOfRange> {
-    u32::try_from(product.saturating_add(1 << 17) >> 18)
-        .map(Variance::square_of)
-        .map_err(|_| OutOfRange { quantity: Quantity::Variance })
+    Variance::square_of_product(difference.unsigned_abs().times(u64::from(latency_u)))
 }

@@ -101,9 +101,7 @@ pub struct Method {
 impl Method {
     /// u² that `count` touches would have by the study's s; `None` without a study or touches.
     pub fn variance_for(&self, count: usize) -> Option<Variance> {
-        let n = u64::try_from(count).ok()?;
-        let squared = self.pooled?.s.variance().ok()?.to_bits();
-        let of_mean = Variance::from_bits(squared.checked_add(n / 2)?.checked_div(n)?);
+        let of_mean = moments::of_mean(self.pooled?.s.variance().ok()?, u32::try_from(count).ok()?)?;
         let variance = scale_by_factor(of_mean, variance_factor(self.centre, count)).ok()?;
         Some(variance.max(self.floor))
     }
@@ -134,12 +132,8 @@ impl<const N: usize> Series<N> {
     /// Forgets the oldest `count` touches.
     pub fn drop_oldest(&mut self, count: usize) {
         let mut kept = heapless::Vec::new();
-        let mut left = count;
-        for z in &self.touches {
-            if left == 0 {
-                let _ = kept.push(*z);
-            }
-            left = left.saturating_sub(1);
+        for z in self.touches.get(count..).unwrap_or_default() {
+            let _ = kept.push(*z);
         }
         self.touches = kept;
     }

@@ -89,10 +89,8 @@ pub fn trim(known: &Depth, delay: &Delay, check: &Check, weighing: Weighing) -> 
     let faster = i64::from(check.speed.to_bits()).minus(i64::from(known.speed.to_bits()));
     let late = Wide::from_bits(arith::shift_round(faster.times(i64::from(delay.latency.to_bits())), 16));
     let speed_u = faster.unsigned_abs().times(u64::from(delay.latency_u.to_bits()));
-    let speed_u = u32::try_from(speed_u.saturating_add(1 << 17) >> 18)
-        .map_err(|_| OutOfRange { quantity: Quantity::Variance })?;
 
-    let prior = known.u.variance()?.plus(Variance::square_of(speed_u))?;
+    let prior = known.u.variance()?.plus(Variance::square_of_product(speed_u)?)?;
     let seen = check.gauge_u.variance()?.plus(check.feel_u.variance()?)?.plus(check.landing_u.variance()?)?;
     let both = prior.plus(seen)?;
     if both == Variance::ZERO {

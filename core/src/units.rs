@@ -260,6 +260,11 @@ impl Length {
         self.0.checked_sub(other.0).map(Self).ok_or(OutOfRange { quantity: Quantity::Length })
     }
 
+    /// How far two heights stand apart, or *out of range*.
+    pub(crate) fn distance(self, other: Self) -> Result<Self, OutOfRange> {
+        self.max(other).minus(self.min(other))
+    }
+
     /// With 16 more bits behind the point: exact.
     pub const fn widen(self) -> Wide {
         Wide((self.to_bits() as i64) << 16)
@@ -362,6 +367,13 @@ impl Variance {
     /// `a` squared, where `a` is in 2⁻³⁰ mm. Always holds: below 4 mm by its type.
     pub(crate) const fn square_of(a: u32) -> Self {
         Self((a as u64) * (a as u64))
+    }
+
+    /// A product in 2⁻⁴⁸ mm squared: rounded to 2⁻³⁰ mm before, *out of range* from 4 mm up.
+    pub(crate) fn square_of_product(product: u64) -> Result<Self, OutOfRange> {
+        u32::try_from(product.saturating_add(1 << 17) >> 18)
+            .map(Self::square_of)
+            .map_err(|_| OutOfRange { quantity: Quantity::Variance })
     }
 }
 

@@ -296,7 +296,7 @@ impl<'s, const N: usize> Cycle<'s, N> {
     /// Asks to stop. The pending request is void; the next `poll` begins a safe ending. Nothing changes where the cycle is
     /// ending already, or over.
     pub fn cancel(&mut self) {
-        let next = match self.state {
+        match self.state {
             State::Idle
             | State::Finished(_)
             | State::ExpectClear
@@ -306,11 +306,10 @@ impl<'s, const N: usize> Cycle<'s, N> {
             // The probe may be anywhere between dock and tool.
             State::ExpectFetch | State::ExpectPutBack | State::ExpectPutAway | State::ExpectProbe => {
                 self.carrying = Carrying::NotKnown;
-                self.refuse(Refusal::bare(RefusalKind::Cancelled, None))
             }
-            _ => self.refuse(Refusal::bare(RefusalKind::Cancelled, None)),
-        };
-        self.state = next;
+            _ => {}
+        }
+        self.state = self.refuse(Refusal::bare(RefusalKind::Cancelled, None));
     }
 
     /// What to do now.
@@ -367,10 +366,8 @@ impl<'s, const N: usize> Cycle<'s, N> {
         let (tip, shoulder, plate) = (self.tip?.centre(), self.shoulder?.centre(), self.plate?.centre());
         let drop = shoulder.minus(tip).round().ok()?;
         let span = plate.minus(shoulder).round().ok()?;
-        let changed = |seen: Length, was: Length, most: Length| match seen.minus(was) {
-            Ok(change) => change > most || Length::ZERO.minus(most).map_or(true, |least| change < least),
-            Err(_) => true,
-        };
+        let changed =
+            |seen: Length, was: Length, most: Length| seen.distance(was).map_or(true, |change| change > most);
         let full_cycle_needed =
             changed(drop, known.drop, known.drop_change) || changed(span, known.span, known.span_change);
         Some(Quick { span, drop, full_cycle_needed })

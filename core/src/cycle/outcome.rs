@@ -1,8 +1,8 @@
 //! What a cycle hands over.
 
-use crate::guard::{self, LastSpan};
+use crate::guard::{self, LastSpan, Verdict};
 use crate::landing::{Landing, Touches};
-use crate::refusal::{Refusal, RefusalKind, Refusals};
+use crate::refusal::{Refusal, Refusals};
 use crate::setup::Setup;
 use crate::units::Length;
 
@@ -50,8 +50,7 @@ pub struct Outcome {
     pub quick: Option<Quick>,
     /// How the cycle ended.
     pub ending: Ending,
-    landing: Option<Landing>,
-    refusals: Refusals,
+    verdict: Verdict,
 }
 
 impl Outcome {
@@ -63,51 +62,54 @@ impl Outcome {
         stopped: &[Option<Refusal>],
         ending: Ending,
     ) -> Self {
-        let mut refusals = Refusals::new();
-        for refusal in stopped.iter().flatten() {
-            refusals.push(*refusal);
-        }
+        let mut refusals = reasons(stopped);
         let landing = touches.as_ref().and_then(|touches| guard::judge(setup, touches, last, &mut refusals));
-        Self { touches, quick: None, ending, landing, refusals }
+        Self { touches, quick: None, ending, verdict: Verdict { landing, refusals } }
     }
 
     /// A quick check's: it has a finding, never a landing.
     pub(super) fn of_quick(quick: Option<Quick>, stopped: &[Option<Refusal>], ending: Ending) -> Self {
-        let mut refusals = Refusals::new();
-        for refusal in stopped.iter().flatten() {
-            refusals.push(*refusal);
-        }
+        let refusals = reasons(stopped);
         // What stopped a quick check leaves its question open: a full cycle has to answer it.
         let open = !refusals.is_empty();
         let quick = quick.map(|quick| Quick { full_cycle_needed: quick.full_cycle_needed || open, ..quick });
-        Self { touches: None, quick, ending, landing: None, refusals }
+        Self { touches: None, quick, ending, verdict: Verdict { landing: None, refusals } }
     }
 
     /// The landing, where it is accepted.
     pub fn landing(&self) -> Option<&Landing> {
-        if self.refusals.is_empty() { self.landing.as_ref() } else { None }
+        self.verdict.landing()
     }
 
     /// The landing as far as it could be computed, refused or not.
     pub fn landing_seen(&self) -> Option<&Landing> {
-        self.landing.as_ref()
+        self.verdict.landing_seen()
     }
 
     /// All reasons to refuse.
     pub fn refusals(&self) -> &[Refusal] {
-        self.refusals.as_slice()
+        self.verdict.refusals()
     }
 
     /// Whether the landing is accepted, or a quick check passed.
     pub fn accepted(&self) -> bool {
         match &self.quick {
-            Some(quick) => self.refusals.is_empty() && !quick.full_cycle_needed,
+            Some(quick) => self.refusals().is_empty() && !quick.full_cycle_needed,
             None => self.landing().is_some(),
         }
     }
 
     /// Whether the landing seen may serve a gauge check: *too uncertain* is the only reason.
     pub fn for_gauge_check(&self) -> bool {
-        self.landing.is_some() && self.refusals.only(RefusalKind::TooUncertain)
+        self.verdict.for_gauge_check()
     }
+}
+
+/// What stopped a cycle and what went wrong while ending it, in the table's order.
+fn reasons(stopped: &[Option<Refusal>]) -> Refusals {
+    let mut refusals = Refusals::new();
+    for refusal in stopped.iter().flatten() {
+        refusals.push(*refusal);
+    }
+    refusals
 }

@@ -6,7 +6,7 @@ use super::{Carrying, Cycle, Ending, Kind, Leg, State};
 use crate::guard;
 use crate::refusal::{Amount, Refusal, RefusalKind, Refusals};
 use crate::series::{CannotClose, Station, Summary};
-use crate::setup::{Setup, Span};
+use crate::setup::Setup;
 use crate::units::{Length, OutOfRange};
 
 impl<const N: usize> Cycle<'_, N> {
@@ -160,11 +160,9 @@ impl<const N: usize> Cycle<'_, N> {
         let Ok(drop) = shoulder.centre().minus(tip.centre()).round() else {
             return self.refuse(Refusal::bare(RefusalKind::OutOfRange, Some(Station::Shoulder)));
         };
-        let Span { low, high } = setup.draft().probe.drop;
-        if drop >= low && drop <= high {
+        let Some(limit) = setup.draft().probe.drop.passed_by(drop) else {
             return State::ExpectMove(Leg::Plate);
-        }
-        let limit = if drop < low { low } else { high };
+        };
         let (seen, limit) = (Amount::Length(drop), Amount::Length(limit));
         self.refuse(Refusal::new(RefusalKind::DropOutOfPlace, None, seen, limit))
     }
@@ -173,8 +171,7 @@ impl<const N: usize> Cycle<'_, N> {
     fn compare_tip(&mut self, setup: &Setup, again: &Summary) -> State {
         let band = setup.draft().touch.band;
         let moved = self.tip.and_then(|tip| again.centre().minus(tip.centre()).round().ok());
-        let moved = moved.and_then(|moved| moved.max(Length::ZERO.minus(moved).ok()?).into());
-        match moved {
+        match moved.and_then(|moved| moved.distance(Length::ZERO).ok()) {
             Some(moved) if moved <= band => State::Finished(Ending::LiftedAndPutBack),
             Some(moved) => {
                 let (seen, limit) = (Amount::Length(moved), Amount::Length(band));

@@ -260,13 +260,9 @@ impl<const N: usize> Touching<N> {
         }
         self.series.drop_oldest(extra);
         for readings in [&mut self.first_reading, &mut self.second_reading] {
-            let mut left = readings.len().saturating_sub(count);
             let mut kept = heapless::Vec::new();
-            for reading in readings.iter() {
-                if left == 0 {
-                    let _ = kept.push(*reading);
-                }
-                left = left.saturating_sub(1);
+            for reading in readings.get(extra..).unwrap_or_default() {
+                let _ = kept.push(*reading);
             }
             *readings = kept;
         }

@@ -82,10 +82,15 @@ impl Moments {
 
     /// `s²/n` for a given s², to the nearest bit.
     pub(super) fn mean_variance_of(&self, s_squared: Variance) -> Variance {
-        let n = u64::from(self.count);
-        // s is at most 4 mm − 2⁻²⁴ mm, so s² leaves room for n / 2.
-        Variance::from_bits(s_squared.to_bits().plus(n / 2).checked_div(n).unwrap_or(0))
+        of_mean(s_squared, self.count).unwrap_or(Variance::ZERO)
     }
+}
+
+/// s²/n, to the nearest bit; `None` for n = 0.
+pub(super) fn of_mean(s_squared: Variance, n: u32) -> Option<Variance> {
+    let n = u64::from(n);
+    // s is at most 4 mm − 2⁻²⁴ mm, so s² leaves room for n / 2.
+    s_squared.to_bits().plus(n / 2).checked_div(n).map(Variance::from_bits)
 }
 
 /// z − first in bits, |·| below 2^24.

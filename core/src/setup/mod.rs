@@ -26,6 +26,19 @@ pub struct Span {
     pub high: Length,
 }
 
+impl Span {
+    /// The end that a value is beyond; `None` where it lies within, both ends included.
+    pub(crate) fn passed_by(&self, value: Length) -> Option<Length> {
+        if value < self.low {
+            Some(self.low)
+        } else if value > self.high {
+            Some(self.high)
+        } else {
+            None
+        }
+    }
+}
+
 /// A carriage position in the plane of the plate.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Place {

@@ -113,11 +113,8 @@ fn studies(draft: &Draft) -> Result<(), BadSetup> {
 
 fn inside(key: Key, place: Place, travel: &Travel) -> Result<(), BadSetup> {
     for (value, reach) in [(place.x, travel.x), (place.y, travel.y)] {
-        if value < reach.low {
-            return Err(BadSetup::with(key, Fault::OutsideTravel, value, reach.low));
-        }
-        if value > reach.high {
-            return Err(BadSetup::with(key, Fault::OutsideTravel, value, reach.high));
+        if let Some(limit) = reach.passed_by(value) {
+            return Err(BadSetup::with(key, Fault::OutsideTravel, value, limit));
         }
     }
     Ok(())

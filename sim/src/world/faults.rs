@@ -47,24 +47,6 @@ pub enum Fault {
     StopPressed(u32),
 }
 
-impl Fault {
-    pub(super) fn is_left_fetched(&self) -> bool {
-        matches!(self, Fault::LeftFetched)
-    }
-    pub(super) fn is_fetch_missed(&self) -> bool {
-        matches!(self, Fault::FetchMissed)
-    }
-    pub(super) fn is_fetch_unconfirmed(&self) -> bool {
-        matches!(self, Fault::FetchUnconfirmed)
-    }
-    pub(super) fn is_probe_sensor_dead(&self) -> bool {
-        matches!(self, Fault::ProbeSensorDead)
-    }
-    pub(super) fn is_move_failing(&self) -> bool {
-        matches!(self, Fault::MoveFails)
-    }
-}
-
 /// All that is wrong in a run; usually nothing.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Faults(Vec<Fault>);
@@ -83,7 +65,12 @@ impl Faults {
         !self.0.is_empty()
     }
 
-    pub(super) fn has(&self, which: impl Fn(&Fault) -> bool) -> bool {
+    /// Whether exactly this is wrong.
+    pub(super) fn contain(&self, fault: Fault) -> bool {
+        self.0.contains(&fault)
+    }
+
+    fn has(&self, which: impl Fn(&Fault) -> bool) -> bool {
         self.0.iter().any(which)
     }
 
@@ -156,13 +143,13 @@ impl World<'_> {
             return Some(Event::AlreadyTripped);
         }
         let dead = self.faults.has(|f| matches!(f, Fault::DeadSwitch(s) if same_switch(*s, station)));
-        let missing = station == Station::Plate && self.faults.has(|f| matches!(f, Fault::NoPlate));
+        let missing = station == Station::Plate && self.faults.contain(Fault::NoPlate);
         if dead || missing || !probe_hangs || height < floor.to_f64() {
             self.seconds += (self.z - floor.to_f64()).max(0.0) / 2.0;
             self.z = floor.to_f64();
             return Some(Event::FloorReached);
         }
-        if self.faults.has(|f| matches!(f, Fault::CrossedSwitches)) {
+        if self.faults.contain(Fault::CrossedSwitches) {
             self.z = height;
             return Some(Event::WrongSwitch);
         }

@@ -72,7 +72,7 @@ impl<'m> World<'m> {
             z: machine.rest + faults.tip_offset(),
             seconds: 0.0,
             over: Over::Elsewhere,
-            fetched: faults.has(Fault::is_left_fetched),
+            fetched: faults.contain(Fault::LeftFetched),
             was_fetched: false,
             steps_lost: 0.0,
             filament: machine.noise.tip_filament,
@@ -106,7 +106,7 @@ impl<'m> World<'m> {
             Do::Approach { station, floor, speed, .. } => self.approach(station, floor, speed),
             Do::Lift { to, .. } => self.lift(switches::height(to)),
             Do::Move { to, lowest, .. } => {
-                if self.faults.any() && self.faults.has(Fault::is_move_failing) {
+                if self.faults.contain(Fault::MoveFails) {
                     return Event::Failed(zdatum::cycle::Fault::Move);
                 }
                 self.rise(switches::height(lowest));
@@ -189,10 +189,10 @@ impl<'m> World<'m> {
         self.seconds += clock::FETCH;
         self.over = Over::Elsewhere;
         if self.faults.any() {
-            if self.faults.has(Fault::is_fetch_unconfirmed) {
+            if self.faults.contain(Fault::FetchUnconfirmed) {
                 return Event::Failed(zdatum::cycle::Fault::Probe);
             }
-            if self.faults.has(Fault::is_fetch_missed) {
+            if self.faults.contain(Fault::FetchMissed) {
                 return Event::Done;
             }
         }
@@ -214,7 +214,7 @@ impl<'m> World<'m> {
     }
 
     fn probe_state(&self) -> ProbeState {
-        if self.faults.any() && self.faults.has(Fault::is_probe_sensor_dead) {
+        if self.faults.contain(Fault::ProbeSensorDead) {
             ProbeState::Unknown
         } else if self.fetched {
             ProbeState::Fetched

@@ -1,4 +1,4 @@
-//! Floors by the handbook's formulas, lengths in mm.
+//! Floors by the formulas of `docs/geometry.md`, lengths in mm.
 
 use num_traits::{Signed, Zero};
 
