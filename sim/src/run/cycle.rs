@@ -95,6 +95,17 @@ fn drive<'b, const N: usize>(
 ) -> Result<Ran, NoRoom> {
     let mut world = World::new(&bench.machine, &bench.faults, bench.seed, index);
     cycle.start(&bench.setup, bench.job)?;
+    to_its_end(cycle, &mut world, |world, request, event| watch(world, request, event));
+    Ok(judge(&world, cycle.outcome()))
+}
+
+/// Drives a cycle that has been started to its end; `watch` sees every request with its answer and may change what is true.
+#[inline]
+pub(super) fn to_its_end<const N: usize>(
+    cycle: &mut Cycle<'_, N>,
+    world: &mut World<'_>,
+    mut watch: impl FnMut(&mut World<'_>, &Do, &Event),
+) {
     let mut stopped = false;
     loop {
         let request = cycle.poll();
@@ -107,17 +118,17 @@ fn drive<'b, const N: usize>(
             continue;
         }
         let event = world.answer(request);
-        watch(&world, &request, &event);
+        watch(world, &request, &event);
         // The world answers each request in kind; were it ever not to, the run would not end: stop it as cancelled.
         if cycle.handle(event).is_err() {
             cycle.cancel();
             break;
         }
     }
-    Ok(judge(&world, cycle.outcome()))
 }
 
-fn judge(world: &World<'_>, outcome: Option<Outcome>) -> Ran {
+/// What a run came to.
+pub(super) fn judge(world: &World<'_>, outcome: Option<Outcome>) -> Ran {
     let (touches, seconds, true_landing) = (world.touches, world.seconds, world.true_landing());
     let Some(outcome) = outcome else {
         let refused = Some(RefusalKind::MachineFault);

@@ -33,6 +33,8 @@ pub struct Tally {
     touches: u64,
     /// Milliseconds.
     milliseconds: u64,
+    touches_squares: u64,
+    milliseconds_squares: u128,
     sum: i128,
     squares: u128,
     within: f64,
@@ -51,6 +53,8 @@ impl Tally {
             covered: 0,
             touches: 0,
             milliseconds: 0,
+            touches_squares: 0,
+            milliseconds_squares: 0,
             sum: 0,
             squares: 0,
             within,
@@ -63,7 +67,10 @@ impl Tally {
     pub fn add(&mut self, ran: &Ran) {
         self.runs += 1;
         self.touches += u64::from(ran.touches);
-        self.milliseconds += nearest_whole(ran.seconds * 1e3).unsigned_abs();
+        self.touches_squares += u64::from(ran.touches) * u64::from(ran.touches);
+        let milliseconds = nearest_whole(ran.seconds * 1e3).unsigned_abs();
+        self.milliseconds += milliseconds;
+        self.milliseconds_squares += u128::from(milliseconds) * u128::from(milliseconds);
         match (ran.error, ran.refused) {
             (Some(error), _) => {
                 self.accepted += 1;
@@ -98,6 +105,8 @@ impl Tally {
         self.covered += other.covered;
         self.touches += other.touches;
         self.milliseconds += other.milliseconds;
+        self.touches_squares += other.touches_squares;
+        self.milliseconds_squares += other.milliseconds_squares;
         self.sum += other.sum;
         self.squares += other.squares;
         self.errors.merge(&other.errors);
@@ -151,6 +160,16 @@ impl Tally {
         share(self.runs - self.accepted, self.runs)
     }
 
+    /// Touches a run, refused ones included.
+    pub fn touches(&self) -> Option<Estimate> {
+        mean(self.runs, u128::from(self.touches), u128::from(self.touches_squares), 1.0)
+    }
+
+    /// Seconds a run, refused ones included.
+    pub fn seconds(&self) -> Option<Estimate> {
+        mean(self.runs, u128::from(self.milliseconds), self.milliseconds_squares, 1e3)
+    }
+
     /// Touches a run.
     pub fn touches_mean(&self) -> f64 {
         if self.runs == 0 { 0.0 } else { self.touches as f64 / self.runs as f64 }
@@ -170,4 +189,16 @@ fn share(part: u64, whole: u64) -> Option<Estimate> {
     let n = whole as f64;
     let value = part as f64 / n;
     Some(Estimate { value, error: libm::sqrt(value * (1.0 - value) / n) })
+}
+
+/// Mean of whole numbers in so many parts of the unit, with its standard error; 0 for a single one.
+fn mean(count: u64, sum: u128, squares: u128, parts: f64) -> Option<Estimate> {
+    if count == 0 {
+        return None;
+    }
+    let n = count as f64;
+    // n·Σx² − (Σx)², exact below 2^128: 10^12 runs of ten minutes each are.
+    let scatter = u128::from(count).saturating_mul(squares).saturating_sub(sum.saturating_mul(sum)) as f64;
+    let error = if count > 1 { libm::sqrt(scatter / (n * n * (n - 1.0))) } else { 0.0 };
+    Some(Estimate { value: sum as f64 / n / parts, error: error / parts })
 }

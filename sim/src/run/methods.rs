@@ -1,0 +1,75 @@
+//! The ways in which people set the height of the first layer.
+
+use zdatum::Centre;
+
+/// Feel of a gauge or a sheet of paper, one standard deviation, mm (*common practice*).
+pub const FEEL: f64 = 0.010;
+
+/// A way to set the height of the first layer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Method {
+    /// Set by hand with a gauge, once; never measured again.
+    ByHand,
+    /// The tip touches the datum switch; the plate's height over it was set by hand, once.
+    FixedSwitch,
+    /// The plunger touches the plate; the way from its trip to the tip was set by hand, once.
+    StoredHeight,
+    /// The three touches: the core's own cycle.
+    ThreeTouches {
+        /// Counted touches a station.
+        touches: u8,
+        /// What stands for a series.
+        centre: Centre,
+    },
+    /// Two such cycles of five touches, a fetch each; both must be accepted, their landings are averaged.
+    FetchedTwice,
+}
+
+impl Method {
+    /// All that are compared, in the order in which they are shown.
+    pub const ALL: [Self; 10] = [
+        Self::ByHand,
+        Self::FixedSwitch,
+        Self::StoredHeight,
+        Self::ThreeTouches { touches: 1, centre: Centre::Mean },
+        Self::ThreeTouches { touches: 3, centre: Centre::Mean },
+        Self::ThreeTouches { touches: 5, centre: Centre::Mean },
+        Self::ThreeTouches { touches: 9, centre: Centre::Mean },
+        Self::ThreeTouches { touches: 5, centre: Centre::Median },
+        Self::ThreeTouches { touches: 5, centre: Centre::HodgesLehmann },
+        Self::FetchedTwice,
+    ];
+
+    /// For people, at most 24 columns.
+    pub fn name(self) -> String {
+        match self {
+            Self::ByHand => "by hand, once".into(),
+            Self::FixedSwitch => "fixed switch".into(),
+            Self::StoredHeight => "probe, stored height".into(),
+            Self::ThreeTouches { touches, centre: Centre::Mean } => format!("three touches, {touches} each"),
+            Self::ThreeTouches { touches, centre: Centre::Median } => format!("  {touches} each, median"),
+            Self::ThreeTouches { touches, centre: Centre::HodgesLehmann } => {
+                format!("  {touches} each, pair means")
+            }
+            Self::FetchedTwice => "  5 each, fetched twice".into(),
+        }
+    }
+
+    /// For programs, such as `three-touches-5-median`.
+    pub fn word(self) -> String {
+        match self {
+            Self::ByHand => "by-hand".into(),
+            Self::FixedSwitch => "fixed-switch".into(),
+            Self::StoredHeight => "stored-height".into(),
+            Self::ThreeTouches { touches, centre } => {
+                let centre = match centre {
+                    Centre::Mean => "mean",
+                    Centre::Median => "median",
+                    Centre::HodgesLehmann => "hodges-lehmann",
+                };
+                format!("three-touches-{touches}-{centre}")
+            }
+            Self::FetchedTwice => "fetched-twice".into(),
+        }
+    }
+}
