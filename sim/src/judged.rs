@@ -112,7 +112,8 @@ pub fn shares(machine: &Machine, setup: &Setup, touches: &Touches, landing: &Lan
 /// At the floor Δ²/12 more touches change nothing.
 const FINER: &str = "only a finer step";
 
-fn words(machine: &Machine, source: Source) -> String {
+/// A source in words.
+pub(crate) fn words(machine: &Machine, source: Source) -> String {
     match source {
         Source::Touches(station) => format!("{} touches", station.word()),
         Source::TripDepth => "trip depth".into(),
@@ -127,7 +128,8 @@ fn words(machine: &Machine, source: Source) -> String {
     }
 }
 
-fn reduced_by(machine: &Machine, source: Source) -> &'static str {
+/// What would reduce a source.
+pub(crate) fn reduced_by(machine: &Machine, source: Source) -> &'static str {
     match source {
         Source::Touches(station) if machine.setup.draft().pooled.of(station).is_none() => {
             "more touches, or a study"

@@ -3,6 +3,7 @@
 //! Runs are handed out in blocks. Each run has its own stream of random numbers, and all sums are of whole numbers, so neither
 //! the threads nor their order can show in the result. Memory does not grow with the number of runs.
 
+use std::ops::Range;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use super::cycle::{Bench, run_block};
@@ -10,6 +11,8 @@ use super::tally::Tally;
 
 /// Runs handed out at a time: some milliseconds of work.
 const BLOCK: u64 = 2_048;
+/// Runs that tell how wide the histogram's bins should be.
+const PILOT: u64 = 512;
 
 /// What to do.
 #[derive(Clone, Copy, Debug)]
@@ -29,23 +32,45 @@ pub struct Campaign<'a> {
 /// Runs a campaign on the current `rayon` pool. Once `stop` is set no new block begins; what was done so far comes back.
 /// `progress` is told how many runs have been done since its last call, from any thread.
 pub fn campaign(what: &Campaign<'_>, stop: &AtomicBool, progress: impl Fn(u64) + Sync) -> Tally {
+    let empty = Tally::new(what.within, what.sd);
+    tallied(what.runs, &empty, stop, &progress, |runs, tally| {
+        // A checked setup always finds room; runs that did not would be missing from `runs` and so be seen.
+        let runs = what.first + runs.start..what.first + runs.end;
+        let _ = run_block(what.bench, runs, |ran| tally.add(ran));
+    })
+}
+
+/// Hands runs out in blocks and adds up what each block puts into its tally.
+pub(super) fn tallied(
+    runs: u64,
+    empty: &Tally,
+    stop: &AtomicBool,
+    progress: &(impl Fn(u64) + Sync),
+    block: impl Fn(Range<u64>, &mut Tally) + Sync,
+) -> Tally {
     let next = AtomicU64::new(0);
     let parts = rayon::broadcast(|_| {
-        let mut tally = Tally::new(what.within, what.sd);
+        let mut tally = empty.clone();
         while !stop.load(Ordering::Relaxed) {
             let from = next.fetch_add(BLOCK, Ordering::Relaxed);
-            if from >= what.runs {
+            if from >= runs {
                 break;
             }
-            let to = from.saturating_add(BLOCK).min(what.runs);
-            // A checked setup always finds room; runs that did not would be missing from `runs` and so be seen.
-            let _ = run_block(what.bench, what.first + from..what.first + to, |ran| tally.add(ran));
+            let to = from.saturating_add(BLOCK).min(runs);
+            block(from..to, &mut tally);
             progress(to - from);
         }
         tally
     });
-    parts.into_iter().fold(Tally::new(what.within, what.sd), |mut all, part| {
+    parts.into_iter().fold(empty.clone(), |mut all, part| {
         all.merge(&part);
         all
     })
+}
+
+/// About the errors' standard deviation, mm, from the first runs: it tells how wide the histogram's bins should be.
+pub(super) fn pilot(runs: u64, block: impl Fn(Range<u64>, &mut Tally) + Sync) -> f64 {
+    let mut tally = Tally::new(0.0, 0.01);
+    block(0..runs.min(PILOT), &mut tally);
+    tally.sd().map_or(0.01, |sd| sd.value)
 }

@@ -1,11 +1,12 @@
 //! The ways people set this height, side by side, on the same draws.
 
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::cycle::Bench;
 use super::figures::Figures;
-use super::methods::Method;
+use super::methods::{FEEL, Method};
 use super::situations::{Situation, Sizes};
+use super::trial::Trial;
 
 /// All methods in all situations.
 #[derive(Clone, Debug, PartialEq)]
@@ -118,13 +119,29 @@ pub fn compare(
     stop: &AtomicBool,
     progress: &(impl Fn(u64) + Sync),
 ) -> Comparison {
-    let _ = (bench, stop, progress);
-    Comparison {
-        runs,
-        within,
-        sizes: Sizes::of(&bench.setup, &bench.machine.noise),
-        feel: super::methods::FEEL,
-        rows: Vec::new(),
-        left_out: Vec::new(),
+    let sizes = Sizes::of(&bench.setup, &bench.machine.noise);
+    let (mut rows, mut left_out) = (Vec::new(), Vec::new());
+    for method in Method::ALL {
+        let mut cells = Vec::new();
+        for situation in Situation::ALL {
+            let trial = match Trial::new(bench, method, situation, sizes) {
+                Ok(trial) => trial,
+                Err(why) => {
+                    left_out.push(LeftOut { method, why });
+                    break;
+                }
+            };
+            if stop.load(Ordering::Relaxed) {
+                break;
+            }
+            let tally = trial.tally(runs, within, stop, progress);
+            if let Some(figures) = Figures::of(&tally, method.states_u()) {
+                cells.push(Cell { situation, grade: Grade::of(&figures), figures });
+            }
+        }
+        if !cells.is_empty() {
+            rows.push(Row { method, cells });
+        }
     }
+    Comparison { runs, within, sizes, feel: FEEL, rows, left_out }
 }

@@ -7,9 +7,9 @@ use zdatum::cycle::{Cycle, Do, Ending, Event, Job, Kind, NoRoom, Outcome};
 use zdatum::{RefusalKind, Setup};
 
 /// Room for as many touches as a setup may ask for.
-const ROOM: usize = 64;
+pub(super) const ROOM: usize = 64;
 /// Room that serves most setups, in less memory to move about.
-const SMALL: usize = 16;
+pub(super) const SMALL: usize = 16;
 
 /// What runs are made of: a checked setup and the machine it describes.
 #[derive(Clone, Debug)]
@@ -61,9 +61,9 @@ impl Bench {
 #[inline]
 pub fn run(bench: &Bench, index: u64, watch: impl FnMut(&World<'_>, &Do, &Event)) -> Result<Ran, NoRoom> {
     if usize::from(bench.setup.draft().touch.most) <= SMALL {
-        drive(&mut Cycle::<SMALL>::idle(), bench, index, watch)
+        drive(&mut Cycle::<SMALL>::idle(), bench, index, watch).map(|(ran, _)| ran)
     } else {
-        drive(&mut Cycle::<ROOM>::idle(), bench, index, watch)
+        drive(&mut Cycle::<ROOM>::idle(), bench, index, watch).map(|(ran, _)| ran)
     }
 }
 
@@ -72,16 +72,35 @@ pub fn run(bench: &Bench, index: u64, watch: impl FnMut(&World<'_>, &Do, &Event)
 /// # Errors
 /// As [`run`].
 pub fn run_block(bench: &Bench, runs: Range<u64>, mut take: impl FnMut(&Ran)) -> Result<(), NoRoom> {
+    run_block_seen(bench, runs, |ran, _| take(ran))
+}
+
+/// The same, with each cycle's own outcome beside.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_block_seen(
+    bench: &Bench,
+    runs: Range<u64>,
+    mut take: impl FnMut(&Ran, Option<&Outcome>),
+) -> Result<(), NoRoom> {
     if usize::from(bench.setup.draft().touch.most) <= SMALL {
-        let mut cycle = Cycle::<SMALL>::idle();
-        for index in runs {
-            take(&drive(&mut cycle, bench, index, |_, _, _| {})?);
-        }
+        block_in(&mut Cycle::<SMALL>::idle(), bench, runs, &mut take)
     } else {
-        let mut cycle = Cycle::<ROOM>::idle();
-        for index in runs {
-            take(&drive(&mut cycle, bench, index, |_, _, _| {})?);
-        }
+        block_in(&mut Cycle::<ROOM>::idle(), bench, runs, &mut take)
+    }
+}
+
+#[inline]
+fn block_in<'b, const N: usize>(
+    cycle: &mut Cycle<'b, N>,
+    bench: &'b Bench,
+    runs: Range<u64>,
+    take: &mut impl FnMut(&Ran, Option<&Outcome>),
+) -> Result<(), NoRoom> {
+    for index in runs {
+        let (ran, outcome) = drive(cycle, bench, index, |_, _, _| {})?;
+        take(&ran, outcome.as_ref());
     }
     Ok(())
 }
@@ -92,11 +111,12 @@ fn drive<'b, const N: usize>(
     bench: &'b Bench,
     index: u64,
     mut watch: impl FnMut(&World<'_>, &Do, &Event),
-) -> Result<Ran, NoRoom> {
+) -> Result<(Ran, Option<Outcome>), NoRoom> {
     let mut world = World::new(&bench.machine, &bench.faults, bench.seed, index);
     cycle.start(&bench.setup, bench.job)?;
     to_its_end(cycle, &mut world, |world, request, event| watch(world, request, event));
-    Ok(judge(&world, cycle.outcome()))
+    let outcome = cycle.outcome();
+    Ok((judge(&world, outcome.as_ref()), outcome))
 }
 
 /// Drives a cycle that has been started to its end; `watch` sees every request with its answer and may change what is true.
@@ -128,7 +148,7 @@ pub(super) fn to_its_end<const N: usize>(
 }
 
 /// What a run came to.
-pub(super) fn judge(world: &World<'_>, outcome: Option<Outcome>) -> Ran {
+pub(super) fn judge(world: &World<'_>, outcome: Option<&Outcome>) -> Ran {
     let (touches, seconds, true_landing) = (world.touches, world.seconds, world.true_landing());
     let Some(outcome) = outcome else {
         let refused = Some(RefusalKind::MachineFault);

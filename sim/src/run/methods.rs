@@ -1,6 +1,7 @@
 //! The ways in which people set the height of the first layer.
 
-use zdatum::Centre;
+use zdatum::series::MOST_TOUCHES;
+use zdatum::{Centre, Setup, Station, Uncertainty};
 
 /// Feel of a gauge or a sheet of paper, one standard deviation, mm (*common practice*).
 pub const FEEL: f64 = 0.010;
@@ -40,6 +41,11 @@ impl Method {
         Self::FetchedTwice,
     ];
 
+    /// Whether an interval is stated with each height.
+    pub const fn states_u(self) -> bool {
+        matches!(self, Self::ThreeTouches { .. })
+    }
+
     /// For people, at most 24 columns.
     pub fn name(self) -> String {
         match self {
@@ -72,4 +78,23 @@ impl Method {
             Self::FetchedTwice => "fetched-twice".into(),
         }
     }
+}
+
+/// The machine's setup with another number of touches and another centre; as many spare touches as the file allows, and no target,
+/// which would ask for touches of its own.
+///
+/// # Errors
+/// Why this machine does not allow it.
+pub fn with_touches(setup: &Setup, touches: u8, centre: Centre) -> Result<Setup, String> {
+    let mut draft = setup.draft().clone();
+    let studied = Station::ALL.iter().all(|station| draft.pooled.of(*station).is_some());
+    if touches == 1 && !studied {
+        return Err("a single touch says nothing of its scatter: it needs a study ([pooled])".into());
+    }
+    let spare = draft.touch.most.saturating_sub(draft.touch.least);
+    draft.touch.least = touches;
+    draft.touch.most = touches.saturating_add(spare).min(MOST_TOUCHES as u8);
+    draft.touch.centre = centre;
+    draft.touch.target_u = Uncertainty::ZERO;
+    Setup::check(draft).map_err(|bad| bad.to_string())
 }

@@ -1,16 +1,20 @@
 //! One cycle in the world; many; and what many are compared for.
 
+mod advice;
 pub mod agreement;
 pub mod campaign;
 pub mod compare;
 pub mod cycle;
 pub mod figures;
+mod gather;
 pub mod histogram;
 pub mod methods;
 pub mod shares;
 pub mod situations;
+mod sources;
 pub mod sweep;
 pub mod tally;
+pub mod trial;
 
 pub use agreement::Agreement;
 pub use campaign::{Campaign, campaign};
@@ -18,7 +22,7 @@ pub use compare::{Cell, Comparison, Grade, compare};
 pub use cycle::{Bench, Ran, run, run_block};
 pub use figures::Figures;
 pub use methods::Method;
-pub use shares::{Budget, Examined};
+pub use shares::{Budget, Examination, Examined, examine};
 pub use situations::{Situation, Sizes};
-pub use sweep::Sweep;
+pub use sweep::{Sweep, Swept, sweep};
 pub use tally::{Estimate, Tally};

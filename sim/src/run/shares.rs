@@ -2,12 +2,17 @@
 
 use std::sync::atomic::AtomicBool;
 
-use crate::files::Machine;
+use zdatum::series::MOST_TOUCHES;
 
-use super::agreement::Agreement;
+use super::agreement::{Agreement, Stated};
 use super::cycle::Bench;
 use super::figures::Figures;
+use super::gather::{Gathered, moments};
+use super::methods::with_touches;
 use super::tally::Estimate;
+use super::{advice, sources, sweep};
+use crate::files::Machine;
+use crate::world;
 
 /// The error budget of a machine's landing.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,10 +50,24 @@ pub struct Line {
     pub share: Estimate,
     /// By how much the source moves the mean error, mm.
     pub shift: Estimate,
+    /// Whether more touches average it.
+    pub is_touches: bool,
     /// What would reduce it, in a few words; empty where nothing need be done.
     pub reduced_by: &'static str,
     /// Where the core counts it, where not on this line; empty where it does.
     pub note: &'static str,
+}
+
+impl Line {
+    /// The larger of the core's and the simulated share.
+    pub(super) fn larger_share(&self) -> f64 {
+        self.core_share.unwrap_or(0.0).max(self.share.value)
+    }
+
+    /// Simulated: standard deviation that this source alone makes, mm; 0 where its variance is not above 0.
+    pub fn sd(&self) -> f64 {
+        libm::sqrt(self.variance.value.max(0.0))
+    }
 }
 
 /// Twice as many touches on the same draws.
@@ -75,16 +94,121 @@ pub struct Examined {
     pub agreement: Option<Agreement>,
 }
 
-/// Examines a machine on the current `rayon` pool: its budget with `runs` runs a source, its interval with at most `most` runs.
-pub fn examine(
-    machine: &Machine,
-    bench: &Bench,
-    runs: u64,
-    most: u64,
-    within: f64,
+impl Examined {
+    /// Interrupted at once.
+    pub const NOTHING: Self = Self { budget: None, agreement: None };
+}
+
+/// What to examine.
+#[derive(Clone, Copy, Debug)]
+pub struct Examination<'a> {
+    /// The machine file: its names of growing parts.
+    pub machine: &'a Machine,
+    /// The machine in the world.
+    pub bench: &'a Bench,
+    /// Runs with everything on, and with each source off.
+    pub runs: u64,
+    /// Most runs for the interval.
+    pub most: u64,
+    /// Tolerance of the first-layer error, mm.
+    pub within: f64,
+}
+
+/// Examines a machine on the current `rayon` pool; the same bits with any number of threads. `progress` is told how many runs
+/// have been done since its last call. Once `stop` is set no new block begins.
+pub fn examine(what: &Examination<'_>, stop: &AtomicBool, progress: &(impl Fn(u64) + Sync)) -> Examined {
+    let Some(all) = Gathered::of(what.bench, 0..what.runs, stop, progress) else { return Examined::NOTHING };
+    let budget = budget(what, &all, stop, progress);
+    let stated = all.stated.u().zip(all.stated.expanded());
+    let agreement = stated.and_then(|(u, expanded)| {
+        Agreement::of(what.bench, Stated { y: 0.0, u, expanded }, what.most, stop, progress)
+    });
+    Examined { budget, agreement }
+}
+
+fn budget(
+    what: &Examination<'_>,
+    all: &Gathered,
     stop: &AtomicBool,
     progress: &(impl Fn(u64) + Sync),
-) -> Examined {
-    let _ = (machine, bench, runs, most, within, stop, progress);
-    Examined { budget: None, agreement: None }
+) -> Option<Budget> {
+    let bench = what.bench;
+    let core_u = all.stated.u()?;
+    let accepted = all.errors.iter().copied().filter(|error| error.is_finite());
+    let (simulated_mean, simulated_sd) = moments(accepted)?;
+    let whole = simulated_sd.value * simulated_sd.value;
+    let mut lines = Vec::new();
+    let mut of_touches = 0.0;
+    for source in sources::all(what.machine, &bench.setup, &bench.machine.noise) {
+        let core = source.core.and_then(|source| all.stated.variance_of(source)).filter(|v| *v > 0.0);
+        let (variance, shift) = match source.without {
+            Some(machine) => {
+                let without = Bench { machine, ..bench.clone() };
+                let without = Gathered::of(&without, 0..what.runs, stop, progress)?;
+                difference(&all.errors, &without.errors)?
+            }
+            None => (Estimate { value: 0.0, error: 0.0 }, Estimate { value: 0.0, error: 0.0 }),
+        };
+        if source.is_touches {
+            of_touches += variance.value;
+        }
+        let share = |x: f64| if whole > 0.0 { x / whole } else { 0.0 };
+        let line = Line {
+            source: source.source,
+            core_u: core.map(libm::sqrt),
+            core_share: core.map(|variance| variance / (core_u * core_u)),
+            variance,
+            share: Estimate { value: share(variance.value), error: share(variance.error) },
+            shift,
+            is_touches: source.is_touches,
+            reduced_by: source.reduced_by,
+            note: source.note,
+        };
+        // Left out is what neither the core counts nor the world shows, such as the doubt of a latency that cancels.
+        let in_core = source.core.is_some();
+        let seen = variance.value.abs() > 3.0 * variance.error || shift.value.abs() > 3.0 * shift.error;
+        let there = if in_core { line.core_u.is_some() || seen } else { variance.error > 0.0 || seen };
+        if there {
+            lines.push(line);
+        }
+    }
+    lines.sort_by(|a, b| b.larger_share().total_cmp(&a.larger_share()));
+    let floor = libm::sqrt((whole - of_touches).max(0.0));
+    let more = more_touches(what, floor, stop, progress);
+    let mut budget =
+        Budget { runs: what.runs, lines, core_u, simulated_sd, simulated_mean, more, advice: Vec::new() };
+    budget.advice = advice::of(&budget);
+    Some(budget)
+}
+
+/// Variance and mean of the first less those of the second, over the runs that are accepted in both; each with its standard error
+/// from the runs' own differences, which common draws keep small.
+fn difference(with: &[f64], without: &[f64]) -> Option<(Estimate, Estimate)> {
+    let pairs = with.iter().zip(without).filter(|(a, b)| a.is_finite() && b.is_finite());
+    let (a, _) = moments(pairs.clone().map(|(a, _)| *a))?;
+    let (b, _) = moments(pairs.clone().map(|(_, b)| *b))?;
+    let square = |x: f64, mean: Estimate| (x - mean.value) * (x - mean.value);
+    let (variance, _) = moments(pairs.clone().map(|(x, y)| square(*x, a) - square(*y, b)))?;
+    let (shift, _) = moments(pairs.map(|(x, y)| x - y))?;
+    Some((variance, shift))
+}
+
+fn more_touches(
+    what: &Examination<'_>,
+    floor: f64,
+    stop: &AtomicBool,
+    progress: &(impl Fn(u64) + Sync),
+) -> Option<MoreTouches> {
+    let touch = &what.bench.setup.draft().touch;
+    let (now, then) = (touch.least, touch.least.checked_mul(2)?);
+    if usize::from(then) > MOST_TOUCHES {
+        return None;
+    }
+    let figures = |touches| {
+        let setup = with_touches(&what.bench.setup, touches, touch.centre).ok()?;
+        let machine = world::Machine::new(&setup, &what.bench.machine.noise);
+        let bench = Bench { setup, machine, ..what.bench.clone() };
+        Some(sweep::figures(&bench, what.runs, what.within, stop, progress)?.0)
+    };
+    Some(MoreTouches { now, then, figures_now: figures(now)?, figures_then: figures(then)?, floor })
 }

@@ -1,9 +1,20 @@
 //! One setting changed step by step: for charts.
 
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Mutex, PoisonError};
 
-use super::cycle::Bench;
+use super::campaign::{pilot, tallied};
+use super::cycle::{Bench, run_block_seen};
 use super::figures::Figures;
+use super::gather::StatedSums;
+use super::methods::with_touches;
+use super::tally::Tally;
+use crate::world::Machine;
+
+/// Touches a station are swept up to here, or to as many as the machine file asks for.
+const TOUCHES: u8 = 16;
+/// What the switches' noise is multiplied with.
+const MULTIPLES: [f64; 9] = [0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0];
 
 /// What is changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,7 +49,9 @@ pub struct Point {
     pub core_u: Option<f64>,
 }
 
-/// Sweeps one setting on the current `rayon` pool; every point on the same draws.
+/// Sweeps one setting on the current `rayon` pool; every point on the same draws. All else stays as the machine file says it: limits,
+/// study and spare touches. Settings that the machine does not allow are left out. `progress` and `stop` as for
+/// [`campaign`](super::campaign()).
 pub fn sweep(
     bench: &Bench,
     swept: Swept,
@@ -47,6 +60,65 @@ pub fn sweep(
     stop: &AtomicBool,
     progress: &(impl Fn(u64) + Sync),
 ) -> Sweep {
-    let _ = (bench, within, stop, progress);
-    Sweep { swept, runs, points: Vec::new() }
+    let own = &bench.setup.draft().touch;
+    let ats: Vec<(f64, bool)> = match swept {
+        Swept::Touches => (1..=TOUCHES.max(own.least)).map(|n| (f64::from(n), n == own.least)).collect(),
+        Swept::Noise => MULTIPLES.iter().map(|at| (*at, *at == 1.0)).collect(),
+    };
+    let points = ats
+        .into_iter()
+        .take_while(|_| !stop.load(Ordering::Relaxed))
+        .filter_map(|(at, is_own)| {
+            let bench = at_setting(bench, swept, at)?;
+            let (figures, core_u) = figures(&bench, runs, within, stop, progress)?;
+            Some(Point { at, is_own, figures, core_u })
+        })
+        .collect();
+    Sweep { swept, runs, points }
+}
+
+/// The machine with one setting changed; `None` where it does not allow that.
+fn at_setting(bench: &Bench, swept: Swept, at: f64) -> Option<Bench> {
+    let mut bench = bench.clone();
+    let mut noise = bench.machine.noise;
+    match swept {
+        Swept::Touches => {
+            bench.setup = with_touches(&bench.setup, at as u8, bench.setup.draft().touch.centre).ok()?
+        }
+        Swept::Noise => {
+            noise.tip_switch *= at;
+            noise.shoulder_switch *= at;
+            noise.plate_switch *= at;
+        }
+    }
+    bench.machine = Machine::new(&bench.setup, &noise);
+    Some(bench)
+}
+
+/// Figures of a machine's own cycles, with the root of the core's mean u² over the accepted ones.
+pub(super) fn figures(
+    bench: &Bench,
+    runs: u64,
+    within: f64,
+    stop: &AtomicBool,
+    progress: &(impl Fn(u64) + Sync),
+) -> Option<(Figures, Option<f64>)> {
+    let stated = Mutex::new(StatedSums::default());
+    let sd = pilot(runs, |runs, tally| {
+        let _ = run_block_seen(bench, runs, |ran, _| tally.add(ran));
+    });
+    let tally = tallied(runs, &Tally::new(within, sd), stop, progress, |runs, tally| {
+        let mut sums = StatedSums::default();
+        // A checked setup always finds room.
+        let _ = run_block_seen(bench, runs, |ran, outcome| {
+            tally.add(ran);
+            if let Some(outcome) = outcome {
+                sums.add(&bench.setup, outcome);
+            }
+        });
+        // Whole numbers: the order of adding cannot show. A poisoned lock would mean that a run panicked.
+        stated.lock().unwrap_or_else(PoisonError::into_inner).merge(&sums);
+    });
+    let core_u = stated.into_inner().unwrap_or_else(PoisonError::into_inner).u();
+    Some((Figures::of(&tally, true)?, core_u))
 }
