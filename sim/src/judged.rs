@@ -98,12 +98,12 @@ pub fn shares(machine: &Machine, setup: &Setup, touches: &Touches, landing: &Lan
         .into_iter()
         .map(|term| Share {
             kind: term.source,
-            source: words(machine, term.source),
+            source: words(&machine.growth_names, term.source),
             u: term.variance.root(),
             share: landing.uncertainty.share(term),
             reduced_by: match term.source {
                 Source::Touches(station) if term.variance <= setup.method(station).floor => FINER,
-                source => reduced_by(machine, source),
+                source => reduced_by(setup, source),
             },
         })
         .collect()
@@ -112,14 +112,14 @@ pub fn shares(machine: &Machine, setup: &Setup, touches: &Touches, landing: &Lan
 /// At the floor Δ²/12 more touches change nothing.
 const FINER: &str = "only a finer step";
 
-/// A source in words.
-pub(crate) fn words(machine: &Machine, source: Source) -> String {
+/// A source in words; growing parts by their names in the machine file.
+pub(crate) fn words(growth_names: &[String], source: Source) -> String {
     match source {
         Source::Touches(station) => format!("{} touches", station.word()),
         Source::TripDepth => "trip depth".into(),
         Source::PlateLatency => "plate switch latency".into(),
         Source::DatumLatency => "datum switch latency".into(),
-        Source::Growth(index) => match machine.growth_names.get(usize::from(index)) {
+        Source::Growth(index) => match growth_names.get(usize::from(index)) {
             Some(name) => name.clone(),
             None => format!("growth {}", index + 1),
         },
@@ -129,11 +129,9 @@ pub(crate) fn words(machine: &Machine, source: Source) -> String {
 }
 
 /// What would reduce a source.
-pub(crate) fn reduced_by(machine: &Machine, source: Source) -> &'static str {
+pub(crate) fn reduced_by(setup: &Setup, source: Source) -> &'static str {
     match source {
-        Source::Touches(station) if machine.setup.draft().pooled.of(station).is_none() => {
-            "more touches, or a study"
-        }
+        Source::Touches(station) if setup.draft().pooled.of(station).is_none() => "more touches, or a study",
         Source::Touches(_) => "more touches",
         Source::TripDepth => "a gauge check",
         Source::PlateLatency => "touching at the trim's speed",

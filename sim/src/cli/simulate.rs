@@ -13,6 +13,8 @@ use zdatum_sim::show::trace::{self, Last, Step};
 
 use super::{Answer, json};
 
+mod beside;
+
 /// The machine that is simulated where none is named.
 const DEMO: &str = include_str!("../../../docs/demo/machine.toml");
 const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
@@ -27,6 +29,8 @@ const INTERRUPTED: u8 = 130;
 Examples:
   zdatum simulate                                  a million cycles of the demo's machine
   zdatum simulate --machine machine.toml --within 0.015
+  zdatum simulate --compare                        other ways to set the height, beside the three touches
+  zdatum simulate --budget                         what makes the error, what to mend first
   zdatum simulate --one 17 --trace                 run 17 of that campaign, step by step
   zdatum simulate --runs 10000000 --seed 7 --json
 
@@ -53,6 +57,18 @@ pub(crate) struct Args {
     /// Show every request and answer of that run (run 0 where none is named); JSON lines with --json
     #[arg(long)]
     trace: bool,
+    /// The ways people set this height side by side, on the same draws: who survives a swapped plate, another nozzle, a warm-up
+    #[arg(long, conflicts_with_all = ["one", "trace"])]
+    compare: bool,
+    /// The core's error budget beside the simulated one, and whether their intervals agree
+    #[arg(long, conflicts_with_all = ["one", "trace"])]
+    budget: bool,
+    /// Error against the number of touches and against the switches' noise
+    #[arg(long, conflicts_with_all = ["one", "trace"])]
+    sweep: bool,
+    /// Runs for each row of --compare, --budget and --sweep
+    #[arg(long, value_name = "N", default_value_t = 50_000, value_parser = clap::value_parser!(u64).range(100..=10_000_000))]
+    each: u64,
     /// One JSON document instead of text
     #[arg(long)]
     json: bool,
@@ -72,12 +88,11 @@ pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
         Some(path) => Machine::read(path)?,
         None => Machine::of(Source::of("docs/demo/machine.toml", DEMO))?,
     };
-    let mut bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
+    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
     if args.trace || args.one.is_some() {
         return one(args, &bench);
     }
-    bench.seed = args.seed;
-    many(args, &bench)
+    many(args, &machine, &bench)
 }
 
 fn one(args: &Args, bench: &Bench) -> Result<Answer, Problem> {
@@ -101,7 +116,7 @@ fn one(args: &Args, bench: &Bench) -> Result<Answer, Problem> {
     Ok(Answer::new(text, ran.error.is_some()))
 }
 
-fn many(args: &Args, bench: &Bench) -> Result<Answer, Problem> {
+fn many(args: &Args, machine: &Machine, bench: &Bench) -> Result<Answer, Problem> {
     let stop = Arc::new(AtomicBool::new(false));
     let asked = Arc::clone(&stop);
     // Where no handler can be set, Ctrl-C simply ends the program.
@@ -112,22 +127,28 @@ fn many(args: &Args, bench: &Bench) -> Result<Answer, Problem> {
         .build()
         .map_err(|error| Problem::new(format!("cannot start {threads} threads: {error}")))?;
 
-    let bar = progress(args.runs);
+    let bar = progress(args.runs + beside::runs(args));
     let begun = Instant::now();
-    let tally = pool.install(|| {
+    let (tally, elapsed, beside) = pool.install(|| {
         let what = Campaign { bench, first: 0, runs: args.runs, within: args.within, sd: pilot(args, bench) };
-        campaign(&what, &stop, |done| bar.inc(done))
+        let tally = campaign(&what, &stop, |done| bar.inc(done));
+        (tally, begun.elapsed(), beside::run(args, machine, bench, &stop, &|done| bar.inc(done)))
     });
-    let elapsed = begun.elapsed();
     bar.finish_and_clear();
 
     let name = args.machine.as_ref().map_or_else(|| DEMO_NAME.into(), |path| path.display().to_string());
     let coverage = bench.setup.draft().accept.coverage.percent();
     let (seed, within) = (args.seed, args.within);
     let shown = Shown { machine: &name, seed, asked: args.runs, within, coverage, tally: &tally, elapsed };
-    let text = if args.json { json(&Document::of(&shown))? } else { page(&shown) };
+    let text = if args.json {
+        json(&Document::of(&shown, &beside))?
+    } else if beside.is_empty() {
+        page(&shown)
+    } else {
+        beside::pages(args, &name, &beside)
+    };
     let mut answer = Answer::new(text, true);
-    if tally.runs < args.runs {
+    if tally.runs < args.runs || beside.interrupted {
         answer.code = INTERRUPTED;
     }
     Ok(answer)

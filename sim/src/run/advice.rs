@@ -21,9 +21,9 @@ pub(super) fn of(budget: &Budget) -> Vec<String> {
     all
 }
 
-/// To a tenth of a micrometre.
+/// To a hundredth of a micrometre.
 fn um(mm: f64) -> String {
-    format!("{:.1} µm", mm * 1e3)
+    format!("{:.2} µm", mm * 1e3)
 }
 
 fn percent(share: f64) -> String {

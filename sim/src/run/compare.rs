@@ -100,6 +100,13 @@ impl Grade {
     }
 }
 
+impl Row {
+    /// Whether the method holds in every situation.
+    pub fn holds_throughout(&self) -> bool {
+        self.cells.len() == Situation::ALL.len() && self.cells.iter().all(|cell| cell.grade == Grade::Holds)
+    }
+}
+
 impl Comparison {
     /// Whether every cell was run to its end.
     pub fn complete(&self) -> bool {

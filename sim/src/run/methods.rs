@@ -6,6 +6,9 @@ use zdatum::{Centre, Setup, Station, Uncertainty};
 /// Feel of a gauge or a sheet of paper, one standard deviation, mm (*common practice*).
 pub const FEEL: f64 = 0.010;
 
+/// What the names of its variants begin with.
+const THREE: &str = "three touches, ";
+
 /// A way to set the height of the first layer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Method {
@@ -46,18 +49,30 @@ impl Method {
         matches!(self, Self::ThreeTouches { .. })
     }
 
-    /// For people, at most 24 columns.
+    /// For people.
     pub fn name(self) -> String {
         match self {
             Self::ByHand => "by hand, once".into(),
             Self::FixedSwitch => "fixed switch".into(),
             Self::StoredHeight => "probe, stored height".into(),
-            Self::ThreeTouches { touches, centre: Centre::Mean } => format!("three touches, {touches} each"),
-            Self::ThreeTouches { touches, centre: Centre::Median } => format!("  {touches} each, median"),
-            Self::ThreeTouches { touches, centre: Centre::HodgesLehmann } => {
-                format!("  {touches} each, pair means")
+            Self::ThreeTouches { touches, centre } => {
+                let centre = match centre {
+                    Centre::Mean => "",
+                    Centre::Median => ", median",
+                    Centre::HodgesLehmann => ", pair means",
+                };
+                format!("{THREE}{touches} each{centre}")
             }
-            Self::FetchedTwice => "  5 each, fetched twice".into(),
+            Self::FetchedTwice => format!("{THREE}5 each, fetched twice"),
+        }
+    }
+
+    /// For a column of at most 23 characters: variants of the three touches stand indented under them.
+    pub fn label(self) -> String {
+        let name = self.name();
+        match name.strip_prefix(THREE) {
+            Some(variant) if variant.contains(',') => format!("  {variant}"),
+            _ => name,
         }
     }
 

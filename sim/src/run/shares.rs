@@ -11,7 +11,6 @@ use super::gather::{Gathered, moments};
 use super::methods::with_touches;
 use super::tally::Estimate;
 use super::{advice, sources, sweep};
-use crate::files::Machine;
 use crate::world;
 
 /// The error budget of a machine's landing.
@@ -102,8 +101,8 @@ impl Examined {
 /// What to examine.
 #[derive(Clone, Copy, Debug)]
 pub struct Examination<'a> {
-    /// The machine file: its names of growing parts.
-    pub machine: &'a Machine,
+    /// Names of growing parts, in the setup's order.
+    pub growth_names: &'a [String],
     /// The machine in the world.
     pub bench: &'a Bench,
     /// Runs with everything on, and with each source off.
@@ -139,7 +138,7 @@ fn budget(
     let whole = simulated_sd.value * simulated_sd.value;
     let mut lines = Vec::new();
     let mut of_touches = 0.0;
-    for source in sources::all(what.machine, &bench.setup, &bench.machine.noise) {
+    for source in sources::all(what.growth_names, &bench.setup, &bench.machine.noise) {
         let core = source.core.and_then(|source| all.stated.variance_of(source)).filter(|v| *v > 0.0);
         let (variance, shift) = match source.without {
             Some(machine) => {

@@ -2,7 +2,6 @@
 
 use zdatum::{Draft, Growth, Latency, Setup, Source, Station, Uncertainty};
 
-use crate::files::Machine;
 use crate::judged::{reduced_by, words};
 use crate::world::{self, Noise};
 
@@ -28,14 +27,14 @@ pub(super) struct Switchable {
 
 /// What the world is made of.
 struct Made<'m> {
-    machine: &'m Machine,
+    growth_names: &'m [String],
     setup: &'m Setup,
     noise: &'m Noise,
 }
 
 /// Every source of the core's and of the world's, in the order of `docs/uncertainty.md`.
-pub(super) fn all(machine: &Machine, setup: &Setup, noise: &Noise) -> Vec<Switchable> {
-    let made = Made { machine, setup, noise };
+pub(super) fn all(growth_names: &[String], setup: &Setup, noise: &Noise) -> Vec<Switchable> {
+    let made = Made { growth_names, setup, noise };
     let draft = setup.draft();
     let mut all = vec![
         made.core(Source::Touches(Station::Tip), made.quiet(noise.tip_switch, |n| n.tip_switch = 0.0)),
@@ -75,10 +74,10 @@ pub(super) fn all(machine: &Machine, setup: &Setup, noise: &Noise) -> Vec<Switch
 impl Made<'_> {
     fn core(&self, source: Source, without: Option<world::Machine>) -> Switchable {
         Switchable {
-            source: words(self.machine, source),
+            source: words(self.growth_names, source),
             core: Some(source),
             is_touches: matches!(source, Source::Touches(_)),
-            reduced_by: reduced_by(self.machine, source),
+            reduced_by: reduced_by(self.setup, source),
             note: "",
             without,
         }

@@ -25,6 +25,32 @@ pub enum Swept {
     Noise,
 }
 
+impl Swept {
+    /// For programs.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Touches => "touches",
+            Self::Noise => "noise",
+        }
+    }
+
+    /// For people.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Touches => "Counted touches a station",
+            Self::Noise => "Noise of all three switches",
+        }
+    }
+
+    /// For the head of a column.
+    pub const fn head(self) -> &'static str {
+        match self {
+            Self::Touches => "touches",
+            Self::Noise => "noise",
+        }
+    }
+}
+
 /// What came of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sweep {

@@ -2,11 +2,14 @@
 
 use std::time::Duration;
 
+use super::budget;
 use super::charts::bar;
+use super::compare;
 use super::json::Number;
 use super::name::shown;
 use super::page::{BOLD, FAINT, line, paragraph};
-use crate::run::{Estimate, Tally};
+use super::sweep;
+use crate::run::{Comparison, Estimate, Examined, Sweep, Tally};
 
 /// Shares of the errors that are printed, as they are named in the document.
 const QUANTILES: [(&str, f64); 5] =
@@ -35,6 +38,26 @@ pub struct Result<'a> {
     pub elapsed: Duration,
 }
 
+/// What may be asked for beside a campaign.
+#[derive(Clone, Debug, Default)]
+pub struct Beside {
+    /// Methods compared.
+    pub comparison: Option<Comparison>,
+    /// Error budget and agreement.
+    pub examined: Option<Examined>,
+    /// Sweeps.
+    pub sweeps: Option<Vec<Sweep>>,
+    /// Whether all of it was interrupted.
+    pub interrupted: bool,
+}
+
+impl Beside {
+    /// Whether nothing was asked for.
+    pub fn is_empty(&self) -> bool {
+        self.comparison.is_none() && self.examined.is_none() && self.sweeps.is_none()
+    }
+}
+
 /// The document of `docs/formats.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Document {
@@ -52,6 +75,14 @@ pub struct Document {
     cycle_s_mean: Number,
     elapsed_s: Number,
     runs_per_s: Number,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    compare: Option<compare::Document>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    budget: Option<budget::Document>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    agreement: Option<budget::Agreement>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    sweeps: Option<Vec<sweep::Document>>,
 }
 
 #[derive(Debug)]
@@ -85,8 +116,8 @@ impl serde::Serialize for Quantiles {
 }
 
 impl Document {
-    /// From a result.
-    pub fn of(result: &Result<'_>) -> Self {
+    /// From a result and what was asked for beside it.
+    pub fn of(result: &Result<'_>, beside: &Beside) -> Self {
         let tally = result.tally;
         let number = |x: f64| Number::decimal(x, 9);
         let error = tally.errors.extremes().zip(tally.mean()).map(|((min, max), mean)| Errors {
@@ -107,7 +138,7 @@ impl Document {
         let seconds = result.elapsed.as_secs_f64();
         Self {
             format: 1,
-            complete: tally.runs == result.asked,
+            complete: tally.runs == result.asked && !beside.interrupted,
             runs: tally.runs,
             seed: result.seed,
             accepted: tally.accepted,
@@ -120,6 +151,10 @@ impl Document {
             cycle_s_mean: number(tally.cycle_s_mean()),
             elapsed_s: number(seconds),
             runs_per_s: Number::decimal(if seconds > 0.0 { tally.runs as f64 / seconds } else { 0.0 }, 0),
+            compare: beside.comparison.as_ref().map(compare::Document::of),
+            budget: beside.examined.as_ref().and_then(|e| e.budget.as_ref().map(budget::Document::of)),
+            agreement: beside.examined.as_ref().and_then(|e| e.agreement.as_ref().map(budget::Agreement::of)),
+            sweeps: beside.sweeps.as_ref().map(|all| all.iter().map(sweep::Document::of).collect()),
         }
     }
 }
@@ -216,7 +251,7 @@ fn share(p: &Estimate) -> String {
 }
 
 /// 1234567 as 1,234,567.
-fn thousands(n: u64) -> String {
+pub(super) fn thousands(n: u64) -> String {
     let digits = n.to_string();
     let mut out = String::new();
     for (i, digit) in digits.chars().enumerate() {

@@ -1,8 +1,11 @@
 //! Text for people, JSON for programs.
 
+pub mod budget;
 pub mod campaign;
 pub mod charts;
+pub mod compare;
 pub mod explain;
+pub mod figures;
 pub mod json;
 pub mod land;
 pub mod name;
@@ -10,5 +13,6 @@ pub mod number;
 pub mod page;
 pub mod problem;
 pub mod suggestion;
+pub mod sweep;
 pub mod trace;
 pub mod trim;

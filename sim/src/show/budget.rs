@@ -1,0 +1,345 @@
+//! The error budget twice and the agreement of the intervals, for people and for programs.
+
+use super::campaign::thousands;
+use super::charts::bar;
+use super::figures::{self, number, um};
+use super::json::Number;
+use super::name::{cut, padded, shown};
+use super::page::{BOLD, FAINT, line, paragraph};
+use crate::run::agreement::{self, Agrees, Check};
+use crate::run::shares::{Line, MoreTouches};
+use crate::run::{Budget, Estimate, Examined};
+
+/// Width of the column of sources, and of the widest bar.
+const NAMES: usize = 24;
+const BAR: u32 = 12;
+
+/// The object `budget` of `docs/formats.md`.
+#[derive(Debug, serde::Serialize)]
+pub struct Document {
+    runs: u64,
+    core_u: Number,
+    simulated_sd: Number,
+    simulated_sd_standard_error: Number,
+    simulated_mean: Number,
+    simulated_mean_standard_error: Number,
+    sources: Vec<Source>,
+    more_touches: Option<More>,
+    advice: Vec<String>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Source {
+    source: String,
+    core_u: Option<Number>,
+    core_share: Option<Number>,
+    variance: Number,
+    variance_standard_error: Number,
+    share: Number,
+    share_standard_error: Number,
+    shift: Number,
+    shift_standard_error: Number,
+    averaged_by_touches: bool,
+    reduced_by: &'static str,
+    note: &'static str,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct More {
+    now: u8,
+    then: u8,
+    figures_now: figures::Document,
+    figures_then: figures::Document,
+    floor: Number,
+}
+
+/// The object `agreement` of `docs/formats.md`.
+#[derive(Debug, serde::Serialize)]
+pub struct Agreement {
+    coverage: Number,
+    stated: Stated,
+    simulated: Simulated,
+    checks: Vec<OneCheck>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Stated {
+    y: Number,
+    u: Number,
+    expanded_u: Number,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Simulated {
+    blocks: u64,
+    runs: u64,
+    accepted: u64,
+    y: Number,
+    y_standard_error: Number,
+    u: Number,
+    u_standard_error: Number,
+    low: Number,
+    low_standard_error: Number,
+    high: Number,
+    high_standard_error: Number,
+    stable: bool,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneCheck {
+    digits: u32,
+    delta: Number,
+    d_low: Number,
+    d_low_standard_error: Number,
+    d_high: Number,
+    d_high_standard_error: Number,
+    agrees: &'static str,
+}
+
+/// mm² to a hundredth of a square nanometre, 14 decimals more than a millimetre's.
+fn squared(x: f64) -> Number {
+    Number::decimal(x, 14)
+}
+
+impl Document {
+    /// From a budget.
+    pub fn of(budget: &Budget) -> Self {
+        Self {
+            runs: budget.runs,
+            core_u: number(budget.core_u),
+            simulated_sd: number(budget.simulated_sd.value),
+            simulated_sd_standard_error: number(budget.simulated_sd.error),
+            simulated_mean: number(budget.simulated_mean.value),
+            simulated_mean_standard_error: number(budget.simulated_mean.error),
+            sources: budget.lines.iter().map(Source::of).collect(),
+            more_touches: budget.more.as_ref().map(|more| More {
+                now: more.now,
+                then: more.then,
+                figures_now: figures::Document::of(&more.figures_now),
+                figures_then: figures::Document::of(&more.figures_then),
+                floor: number(more.floor),
+            }),
+            advice: budget.advice.clone(),
+        }
+    }
+}
+
+impl Source {
+    fn of(line: &Line) -> Self {
+        Self {
+            source: line.source.clone(),
+            core_u: line.core_u.map(number),
+            core_share: line.core_share.map(number),
+            variance: squared(line.variance.value),
+            variance_standard_error: squared(line.variance.error),
+            share: number(line.share.value),
+            share_standard_error: number(line.share.error),
+            shift: number(line.shift.value),
+            shift_standard_error: number(line.shift.error),
+            averaged_by_touches: line.is_touches,
+            reduced_by: line.reduced_by,
+            note: line.note,
+        }
+    }
+}
+
+impl Agreement {
+    /// From an agreement.
+    pub fn of(agreement: &agreement::Agreement) -> Self {
+        let agreement::Agreement { coverage, stated, simulated, checks } = agreement;
+        Self {
+            coverage: number(*coverage),
+            stated: Stated { y: number(stated.y), u: number(stated.u), expanded_u: number(stated.expanded) },
+            simulated: Simulated {
+                blocks: simulated.blocks,
+                runs: simulated.trials,
+                accepted: simulated.accepted,
+                y: number(simulated.y.value),
+                y_standard_error: number(simulated.y.error),
+                u: number(simulated.u.value),
+                u_standard_error: number(simulated.u.error),
+                low: number(simulated.low.value),
+                low_standard_error: number(simulated.low.error),
+                high: number(simulated.high.value),
+                high_standard_error: number(simulated.high.error),
+                stable: simulated.stable,
+            },
+            checks: checks
+                .iter()
+                .map(|check| OneCheck {
+                    digits: check.digits,
+                    delta: number(check.delta),
+                    d_low: number(check.low.value),
+                    d_low_standard_error: number(check.low.error),
+                    d_high: number(check.high.value),
+                    d_high_standard_error: number(check.high.error),
+                    agrees: check.agrees.word(),
+                })
+                .collect(),
+        }
+    }
+}
+
+/// The page: at most 80 columns.
+pub fn page(examined: &Examined, machine: &str, seed: u64) -> String {
+    let mut out = String::new();
+    line!(&mut out, "{BOLD}Error budget: what the core states, what the simulated machine shows{BOLD:#}");
+    line!(&mut out, "{FAINT}machine: {}{FAINT:#}", shown(machine));
+    match &examined.budget {
+        Some(budget) => sources(&mut out, budget, seed),
+        None => line!(&mut out, "There is none: fewer than two cycles were accepted, or it was interrupted."),
+    }
+    line!(&mut out);
+    line!(
+        &mut out,
+        "{BOLD}Does the core's interval agree with the simulated one?{BOLD:#} JCGM 101:2008, 8.1"
+    );
+    match &examined.agreement {
+        Some(agreement) => agree(&mut out, agreement),
+        None => {
+            let text = "That cannot be said: it takes two blocks of runs with accepted cycles (20,000 runs at 95 %; --runs).";
+            paragraph(&mut out, text, 2, Default::default());
+        }
+    }
+    out
+}
+
+fn sources(out: &mut String, budget: &Budget, seed: u64) {
+    let runs = thousands(budget.runs);
+    line!(out, "{FAINT}seed {seed}, {runs} runs with each source on and off, on the same draws{FAINT:#}");
+    line!(out);
+    let name = padded("", NAMES);
+    line!(out, "  {name}{FAINT}{:>8} {:>12} {:>15}{FAINT:#}", "core/µm", "simulated/µm", "of the variance");
+    for line in &budget.lines {
+        let core = line.core_u.map_or("-".into(), |u| format!("{:.2}", u * 1e3));
+        let share = format!("{:.1} ± {:.1} %", line.share.value.max(0.0) * 1e2, line.share.error * 1e2);
+        let part = (line.share.value.clamp(0.0, 1.0) * 1e6) as u32;
+        let name = padded(&cut(&line.source, NAMES), NAMES);
+        let (alone, clear) = alone(line);
+        let bar = if clear { bar(part, 1_000_000, BAR) } else { String::new() };
+        let row = format!("  {name}{core:>8} {alone:>12} {share:>15} {bar}");
+        line!(out, "{}", row.trim_end());
+    }
+    let all = um(Some(budget.simulated_sd), false);
+    line!(out, "  {}{:>8.2} {all:>12}", padded("all together", NAMES), budget.core_u * 1e3);
+    line!(out, "  {}{:>8} {:>12}", padded("mean error", NAMES), "0", um(Some(budget.simulated_mean), true));
+    for note in notes(&budget.lines) {
+        paragraph(out, &note, 2, FAINT);
+    }
+    line!(out);
+    for advice in &budget.advice {
+        paragraph(out, advice, 2, Default::default());
+    }
+    if let Some(more) = &budget.more {
+        touches(out, more);
+    }
+}
+
+/// What a source alone makes: the root of its variance, and whether that stands clear of its standard error; else 0.
+fn alone(line: &Line) -> (String, bool) {
+    let variance = line.variance;
+    if variance.value <= 2.0 * variance.error {
+        return ("0".into(), false);
+    }
+    let sd = line.sd();
+    (um(Some(Estimate { value: sd, error: variance.error / (2.0 * sd) }), false), true)
+}
+
+/// One note for all lines that share it.
+fn notes(lines: &[Line]) -> Vec<String> {
+    let mut notes: Vec<(&str, Vec<&str>)> = Vec::new();
+    for line in lines.iter().filter(|line| !line.note.is_empty()) {
+        match notes.iter_mut().find(|(note, _)| *note == line.note) {
+            Some((_, names)) => names.push(&line.source),
+            None => notes.push((line.note, vec![&line.source])),
+        }
+    }
+    notes.into_iter().map(|(note, names)| format!("{}: {note}", names.join(", "))).collect()
+}
+
+fn touches(out: &mut String, more: &MoreTouches) {
+    line!(out);
+    line!(out, "  {FAINT}touches a station {:>14} {:>12} {:>12}{FAINT:#}", "sd/µm", "seconds", "refused");
+    for (count, figures) in [(more.now, &more.figures_now), (more.then, &more.figures_then)] {
+        line!(
+            out,
+            "  {count:<17} {:>14} {:>12.1} {:>10.2} %",
+            um(figures.sd, false),
+            figures.seconds.value,
+            figures.refused.value * 1e2
+        );
+    }
+    line!(out, "  {:<17} {:>14.2}", "any number", more.floor * 1e3);
+}
+
+fn agree(out: &mut String, agreement: &agreement::Agreement) {
+    let agreement::Agreement { coverage, stated, simulated, checks } = agreement;
+    let (low, high) = (stated.y - stated.expanded, stated.y + stated.expanded);
+    line!(
+        out,
+        "  {FAINT}{:.0} % interval {:>11} {:>10}   {}{FAINT:#}",
+        coverage * 1e2,
+        "from/mm",
+        "to/mm",
+        "u/mm"
+    );
+    line!(out, "  {:<14} {low:>+11.6} {high:>+10.6}   {:.6}", "core", stated.u);
+    let (low, high, u) = (simulated.low, simulated.high, simulated.u);
+    line!(out, "  {:<14} {:>+11.6} {:>+10.6}   {:.6}", "simulated", low.value, high.value, u.value);
+    line!(
+        out,
+        "  {FAINT}{:<14} {:>11.6} {:>10.6}   {:.6}{FAINT:#}",
+        "  known to",
+        low.error,
+        high.error,
+        u.error
+    );
+    for check in checks {
+        let digits = if check.digits == 1 { "one digit" } else { "two digits" };
+        let answer = match check.agrees {
+            Agrees::Yes => "yes",
+            Agrees::No => "no",
+            Agrees::TooClose => "too close to say",
+        };
+        let (a, b) = (check.low.value, check.high.value);
+        let within = format!("{:.6}", check.delta);
+        line!(
+            out,
+            "  Within {within} mm ({digits} of u)? {BOLD}{answer}{BOLD:#}: they differ by {a:.6} and {b:.6}"
+        );
+    }
+    let runs = format!(
+        "From {} runs in {} blocks, {} accepted.{}",
+        thousands(simulated.trials),
+        simulated.blocks,
+        thousands(simulated.accepted),
+        if simulated.stable {
+            ""
+        } else {
+            " Stopped by --runs, not by having settled to a fifth of the finer tolerance."
+        }
+    );
+    paragraph(out, &runs, 2, FAINT);
+    paragraph(out, conclusion(agreement), 2, Default::default());
+}
+
+fn conclusion(agreement: &agreement::Agreement) -> &'static str {
+    let agreement::Agreement { stated, simulated, checks, .. } = agreement;
+    if checks.iter().any(|check: &Check| check.agrees == Agrees::TooClose) {
+        return "Where it is too close to say, more runs (--runs) would tell.";
+    }
+    if checks.iter().all(|check| check.agrees == Agrees::Yes) {
+        return "The interval stated with each landing can be taken at its word.";
+    }
+    let wider =
+        stated.y - stated.expanded < simulated.low.value && stated.y + stated.expanded > simulated.high.value;
+    let narrower =
+        stated.y - stated.expanded > simulated.low.value && stated.y + stated.expanded < simulated.high.value;
+    if wider {
+        "The core's interval is the wider one at both ends: it errs on the safe side."
+    } else if narrower {
+        "The core's interval is the narrower one at both ends: it promises too much. See the budget above for what it does not allow for."
+    } else {
+        "The core's interval is moved against the simulated one: something shifts the error that no touch shows. See the budget above."
+    }
+}

@@ -1,0 +1,86 @@
+//! Sweeps for people and for programs.
+
+use super::campaign::thousands;
+use super::charts::bar;
+use super::figures::{self, number, percent, um};
+use super::json::Number;
+use super::name::shown;
+use super::page::{BOLD, FAINT, line, paragraph};
+use crate::run::sweep::Point;
+use crate::run::{Sweep, Swept};
+
+/// Widest bar.
+const BAR: u32 = 14;
+
+/// An object of `sweeps` of `docs/formats.md`.
+#[derive(Debug, serde::Serialize)]
+pub struct Document {
+    swept: &'static str,
+    runs: u64,
+    points: Vec<OnePoint>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OnePoint {
+    at: Number,
+    own: bool,
+    core_u: Option<Number>,
+    #[serde(flatten)]
+    figures: figures::Document,
+}
+
+impl Document {
+    /// From a sweep.
+    pub fn of(sweep: &Sweep) -> Self {
+        let point = |point: &Point| OnePoint {
+            at: Number::decimal(point.at, 2),
+            own: point.is_own,
+            core_u: point.core_u.map(number),
+            figures: figures::Document::of(&point.figures),
+        };
+        Self { swept: sweep.swept.word(), runs: sweep.runs, points: sweep.points.iter().map(point).collect() }
+    }
+}
+
+/// The page: at most 80 columns.
+pub fn page(sweeps: &[Sweep], within: f64, machine: &str, seed: u64) -> String {
+    let mut out = String::new();
+    line!(&mut out, "{BOLD}Error against touches and against noise{BOLD:#}");
+    line!(&mut out, "{FAINT}machine: {}{FAINT:#}", shown(machine));
+    for sweep in sweeps {
+        let runs = thousands(sweep.runs);
+        line!(&mut out);
+        line!(&mut out, "{BOLD}{}{BOLD:#} {FAINT}seed {seed}, {runs} runs each{FAINT:#}", sweep.swept.name());
+        table(&mut out, sweep, within);
+    }
+    let text = "The row marked with > is the machine file's own. All else stays as the file says it: band, study and spare touches. \
+                Too much noise for the band shows as refused cycles, not as wrong landings.";
+    line!(&mut out);
+    paragraph(&mut out, text, 0, FAINT);
+    out
+}
+
+fn table(out: &mut String, sweep: &Sweep, within: f64) {
+    let beyond = format!("beyond ±{:.0}", within * 1e3);
+    let heads = format!("{:>12} {:>8} {beyond:>12} {:>14}", "sd/µm", "core/µm", "refused");
+    line!(out, "  {FAINT}{:>6} {heads}{FAINT:#}", sweep.swept.head());
+    let sd = |point: &Point| point.figures.sd.map_or(0.0, |sd| sd.value);
+    let largest = sweep.points.iter().map(sd).fold(0.0, f64::max);
+    for point in &sweep.points {
+        let own = if point.is_own { '>' } else { ' ' };
+        let at = match sweep.swept {
+            Swept::Touches => format!("{:.0}", point.at),
+            Swept::Noise => format!("x{:.2}", point.at),
+        };
+        let core = point.core_u.map_or("-".into(), |u| format!("{:.2}", u * 1e3));
+        let part = if largest > 0.0 { (sd(point) / largest * 1e6) as u32 } else { 0 };
+        line!(
+            out,
+            "{own} {at:>6} {:>12} {core:>8} {:>10} % {:>12} % {}",
+            um(point.figures.sd, false),
+            percent(point.figures.outside),
+            percent(Some(point.figures.refused)),
+            bar(part, 1_000_000, BAR)
+        );
+    }
+}
