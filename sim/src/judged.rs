@@ -103,7 +103,7 @@ pub fn shares(machine: &Machine, setup: &Setup, touches: &Touches, landing: &Lan
             share: landing.uncertainty.share(term),
             reduced_by: match term.source {
                 Source::Touches(station) if term.variance <= setup.method(station).floor => FINER,
-                source => reduced_by(setup, source),
+                source => reduced_by(&machine.setup, source),
             },
         })
         .collect()

@@ -12,11 +12,16 @@ const ALIKE: f64 = 0.05;
 /// Sentences, the most important first.
 pub(super) fn of(budget: &Budget) -> Vec<String> {
     let mut all = Vec::new();
-    all.extend(first(budget));
+    let off = off(budget);
+    // What moves every landing alike comes first where it weighs more than all scatter.
+    let leads = budget.simulated_mean.value.abs() > budget.simulated_sd.value;
+    let (before, after) = if leads { (off, None) } else { (None, off) };
+    all.extend(before);
+    all.extend(first(budget, leads));
     if let Some(more) = &budget.more {
         all.extend(more_touches(budget, more));
     }
-    all.extend(off(budget));
+    all.extend(after);
     all.push(compared(budget));
     all
 }
@@ -30,14 +35,15 @@ fn percent(share: f64) -> String {
     format!("{:.0} %", share * 100.0)
 }
 
-fn first(budget: &Budget) -> Option<String> {
+fn first(budget: &Budget, is_second: bool) -> Option<String> {
+    let start = if is_second { "Of the scatter, fix first" } else { "Fix first" };
     let reducible = budget.lines.iter().filter(|line| !line.reduced_by.is_empty());
     let line = reducible.max_by(|a, b| a.share.value.total_cmp(&b.share.value))?;
     let sd = budget.simulated_sd.value;
     let left = libm::sqrt((sd * sd - line.variance.value).max(0.0));
     (line.share.value > 0.0).then(|| {
         format!(
-            "Fix first: {}. It alone makes {} of the error's variance; what reduces it: {}. Without it the standard \
+            "{start}: {}. It alone makes {} of the error's variance; what reduces it: {}. Without it the standard \
              deviation would be {} in place of {}.",
             line.source,
             percent(line.share.value),
@@ -53,6 +59,8 @@ fn more_touches(budget: &Budget, more: &MoreTouches) -> Vec<String> {
     let saved = 1.0 - then.value / now.value;
     let longer = more.figures_then.seconds.value - more.figures_now.seconds.value;
     let worth = if saved < WORTH_MORE_TOUCHES { "hardly worth it" } else { "worth a try" };
+    // Refused cycles end early, so the mean may fall.
+    let time = if longer > 0.5 { format!(", take {longer:.0} s more a cycle") } else { String::new() };
     let mut refused = String::new();
     let (before, after) = (more.figures_now.refused.value, more.figures_then.refused.value);
     if after > before + 0.001 {
@@ -60,8 +68,7 @@ fn more_touches(budget: &Budget, more: &MoreTouches) -> Vec<String> {
             format!(", and refuse {:.1} % of the cycles in place of {:.1} %", after * 1e2, before * 1e2);
     }
     let mut all = vec![format!(
-        "Twice as many touches ({} in place of {} a station) would bring the standard deviation from {} to {}, take {longer:.0} \
-         s more a cycle{refused}: {worth}.",
+        "Twice as many touches ({} in place of {} a station) would bring the standard deviation from {} to {}{time}{refused}: {worth}.",
         more.then,
         more.now,
         um(now.value),
@@ -87,14 +94,21 @@ fn more_touches(budget: &Budget, more: &MoreTouches) -> Vec<String> {
 fn off(budget: &Budget) -> Option<String> {
     let mean = budget.simulated_mean;
     let matters = mean.value.abs() > (3.0 * mean.error).max(0.1 * budget.simulated_sd.value);
-    let line = budget.lines.iter().max_by(|a, b| a.shift.value.abs().total_cmp(&b.shift.value.abs()))?;
+    let whole = budget.simulated_sd.value * budget.simulated_sd.value;
+    let line = budget
+        .lines
+        .iter()
+        .filter(|line| line.shifts())
+        .max_by(|a, b| a.weight_of_shift(whole).total_cmp(&b.weight_of_shift(whole)))?;
     let side = if mean.value > 0.0 { "far" } else { "near" };
     matters.then(|| {
         format!(
-            "On average the tip is {} too {side}: {} moves it by {:+.1} µm. No interval around the landing says so.",
+            "On average the tip is {} too {side}, mostly by {}: it moves every landing by {:+.2} µm, and no interval allows for that. What \
+             reduces it: {}.",
             um(mean.value.abs()),
             line.source,
-            line.shift.value * 1e3
+            line.shift.value * 1e3,
+            line.reduced_by
         )
     })
 }

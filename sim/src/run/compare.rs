@@ -110,10 +110,13 @@ impl Row {
 impl Comparison {
     /// Whether every cell was run to its end.
     pub fn complete(&self) -> bool {
-        self.rows.iter().all(|row| {
-            row.cells.len() == Situation::ALL.len()
-                && row.cells.iter().all(|cell| cell.figures.runs == self.runs)
-        })
+        // A method that was not begun stands in neither list.
+        let all_begun = self.rows.len() + self.left_out.len() == Method::ALL.len();
+        all_begun
+            && self.rows.iter().all(|row| {
+                row.cells.len() == Situation::ALL.len()
+                    && row.cells.iter().all(|cell| cell.figures.runs == self.runs)
+            })
     }
 }
 

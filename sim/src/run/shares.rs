@@ -18,7 +18,7 @@ use crate::world;
 pub struct Budget {
     /// Runs with each source on and off.
     pub runs: u64,
-    /// Sources, the largest simulated variance first.
+    /// Sources, the weightiest first: by the core's share, the simulated one, or how far it moves the mean.
     pub lines: Vec<Line>,
     /// The core's u: root of the mean u² over accepted cycles, mm.
     pub core_u: f64,
@@ -58,9 +58,19 @@ pub struct Line {
 }
 
 impl Line {
-    /// The larger of the core's and the simulated share.
-    pub(super) fn larger_share(&self) -> f64 {
-        self.core_share.unwrap_or(0.0).max(self.share.value)
+    /// Part of the simulated variance that a shift of the mean weighs as much as.
+    pub(super) fn weight_of_shift(&self, whole: f64) -> f64 {
+        if whole > 0.0 && self.shifts() { self.shift.value * self.shift.value / whole } else { 0.0 }
+    }
+
+    /// The largest of the core's share, the simulated one and the weight of the shift.
+    fn weight(&self, whole: f64) -> f64 {
+        self.core_share.unwrap_or(0.0).max(self.share.value).max(self.weight_of_shift(whole))
+    }
+
+    /// Whether the source moves the mean by more than chance explains.
+    pub fn shifts(&self) -> bool {
+        self.shift.value.abs() > 3.0 * self.shift.error
     }
 
     /// Simulated: standard deviation that this source alone makes, mm; 0 where its variance is not above 0.
@@ -171,7 +181,7 @@ fn budget(
             lines.push(line);
         }
     }
-    lines.sort_by(|a, b| b.larger_share().total_cmp(&a.larger_share()));
+    lines.sort_by(|a, b| b.weight(whole).total_cmp(&a.weight(whole)));
     let floor = libm::sqrt((whole - of_touches).max(0.0));
     let more = more_touches(what, floor, stop, progress);
     let mut budget =

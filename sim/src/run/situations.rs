@@ -85,14 +85,16 @@ impl Sizes {
         let width = |span: Span| span.high.to_f64() - span.low.to_f64();
         let nozzle = width(draft.datum_switch.tip_height).min(width(draft.probe.drop));
         let left = libm::exp(-WARMING_S / noise.drift_tau_s);
-        let bed_grown = draft.growth.iter().filter(|part| part.follows != Follows::Tool);
+        let of_the_bed = draft.growth.iter().filter(|part| part.follows != Follows::Tool);
+        let bed_grown =
+            of_the_bed.fold(0.0, |sum, part| sum + part.rate.to_f64() * (part.touch.to_f64() - ROOM_C));
         Self {
             plate: PLATES_DIFFER.min(OF_THE_RANGE * width(draft.plates.rise)),
             nozzle: NOZZLES_DIFFER.min(OF_THE_RANGE * nozzle),
             seat: noise.reseat,
             frame_grown: FRAME_GROWS * (1.0 - left),
             frame_to_come: FRAME_GROWS * left,
-            bed_grown: bed_grown.map(|part| part.rate.to_f64() * (part.touch.to_f64() - ROOM_C)).sum(),
+            bed_grown,
         }
     }
 }

@@ -85,7 +85,8 @@ impl Trial {
         let first_day = Machine::new(&setup, &noise);
         let mut noise = bench.machine.noise;
         if situation == Situation::WarmUp {
-            noise.drift = sizes.frame_to_come;
+            // Beside what the file says of every day.
+            noise.drift += sizes.frame_to_come;
         }
         let machine = Machine::new(&setup, &noise);
         let bench = Bench { setup, machine, ..bench.clone() };

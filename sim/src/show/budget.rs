@@ -11,8 +11,8 @@ use crate::run::shares::{Line, MoreTouches};
 use crate::run::{Budget, Estimate, Examined};
 
 /// Width of the column of sources, and of the widest bar.
-const NAMES: usize = 24;
-const BAR: u32 = 12;
+const NAMES: usize = 22;
+const BAR: u32 = 8;
 
 /// The object `budget` of `docs/formats.md`.
 #[derive(Debug, serde::Serialize)]
@@ -209,26 +209,28 @@ fn sources(out: &mut String, budget: &Budget, seed: u64) {
     line!(out, "{FAINT}seed {seed}, {runs} runs with each source on and off, on the same draws{FAINT:#}");
     line!(out);
     let name = padded("", NAMES);
-    line!(out, "  {name}{FAINT}{:>8} {:>12} {:>15}{FAINT:#}", "core/µm", "simulated/µm", "of the variance");
+    let heads = format!("{:>7} {:>12} {:>14} {:>8}", "core/µm", "simulated/µm", "of variance", "mean/µm");
+    line!(out, "  {name}{FAINT}{heads}{FAINT:#}");
     for line in &budget.lines {
         let core = line.core_u.map_or("-".into(), |u| format!("{:.2}", u * 1e3));
         let share = format!("{:.1} ± {:.1} %", line.share.value.max(0.0) * 1e2, line.share.error * 1e2);
         let part = (line.share.value.clamp(0.0, 1.0) * 1e6) as u32;
         let name = padded(&cut(&line.source, NAMES), NAMES);
+        let shift = if line.shifts() { format!("{:+.2}", line.shift.value * 1e3) } else { "0".into() };
         let (alone, clear) = alone(line);
         let bar = if clear { bar(part, 1_000_000, BAR) } else { String::new() };
-        let row = format!("  {name}{core:>8} {alone:>12} {share:>15} {bar}");
+        let row = format!("  {name}{core:>7} {alone:>12} {share:>14} {shift:>8} {bar}");
         line!(out, "{}", row.trim_end());
     }
-    let all = um(Some(budget.simulated_sd), false);
-    line!(out, "  {}{:>8.2} {all:>12}", padded("all together", NAMES), budget.core_u * 1e3);
-    line!(out, "  {}{:>8} {:>12}", padded("mean error", NAMES), "0", um(Some(budget.simulated_mean), true));
+    let (core, all) = (budget.core_u * 1e3, um(Some(budget.simulated_sd), false));
+    let mean = budget.simulated_mean.value * 1e3;
+    line!(out, "  {}{core:>7.2} {all:>12} {:>14} {mean:>+8.2}", padded("all together", NAMES), "");
     for note in notes(&budget.lines) {
-        paragraph(out, &note, 2, FAINT);
+        paragraph(out, &shown(&note), 2, FAINT);
     }
     line!(out);
     for advice in &budget.advice {
-        paragraph(out, advice, 2, Default::default());
+        paragraph(out, &shown(advice), 2, Default::default());
     }
     if let Some(more) = &budget.more {
         touches(out, more);
@@ -294,19 +296,18 @@ fn agree(out: &mut String, agreement: &agreement::Agreement) {
         high.error,
         u.error
     );
+    line!(out);
+    line!(out, "  {FAINT}{:<30}{:>8} {:>10}{FAINT:#}", "agree within", "low end", "high end");
     for check in checks {
-        let digits = if check.digits == 1 { "one digit" } else { "two digits" };
+        let digits = if check.digits == 1 { "one digit of u" } else { "two digits of u" };
         let answer = match check.agrees {
             Agrees::Yes => "yes",
             Agrees::No => "no",
             Agrees::TooClose => "too close to say",
         };
+        let within = format!("{:.6} mm, {digits}", check.delta);
         let (a, b) = (check.low.value, check.high.value);
-        let within = format!("{:.6}", check.delta);
-        line!(
-            out,
-            "  Within {within} mm ({digits} of u)? {BOLD}{answer}{BOLD:#}: they differ by {a:.6} and {b:.6}"
-        );
+        line!(out, "  {within:<29}{a:>9.6} {b:>10.6}   {BOLD}{answer}{BOLD:#}");
     }
     let runs = format!(
         "From {} runs in {} blocks, {} accepted.{}",

@@ -139,6 +139,7 @@ fn situations(out: &mut String, comparison: &Comparison) {
          from the plate)."
     );
     paragraph(out, &text, 0, Default::default());
+    let bed = if bed_grown == 0.0 { String::new() } else { format!(", bed {bed_grown:+.3}") };
     for (situation, text) in [
         (Situation::Nothing, "homed anew, to one motor step".into()),
         (Situation::PlateSwap, format!("the plates differ by up to ±{plate:.3} mm")),
@@ -146,9 +147,7 @@ fn situations(out: &mut String, comparison: &Comparison) {
         (Situation::Reseated, format!("a probe seats within {seat:.3} mm, one standard deviation")),
         (
             Situation::WarmUp,
-            format!(
-                "set cold; now frame {frame_grown:+.3} mm, {frame_to_come:+.3} to come, bed {bed_grown:+.3}"
-            ),
+            format!("set cold; now frame {frame_grown:+.3} mm, {frame_to_come:+.3} to come{bed}"),
         ),
     ] {
         line!(out, "  {} {text}", padded(situation.name(), 16));
@@ -188,7 +187,7 @@ fn details(out: &mut String, comparison: &Comparison, situation: Situation) {
     line!(out);
 }
 
-/// Touches and seconds hardly depend on the situation: those of the first are shown.
+/// Touches and seconds, of refused cycles too; they hardly depend on the situation: those of the first are shown.
 fn effort(out: &mut String, comparison: &Comparison) {
     let name = padded("What a cycle takes", NAMES);
     line!(out, "{BOLD}{name}{BOLD:#} {FAINT}{:>15} {:>15}{FAINT:#}", "touches", "seconds");

@@ -74,13 +74,13 @@ fn table(out: &mut String, sweep: &Sweep, within: f64) {
         };
         let core = point.core_u.map_or("-".into(), |u| format!("{:.2}", u * 1e3));
         let part = if largest > 0.0 { (sd(point) / largest * 1e6) as u32 } else { 0 };
-        line!(
-            out,
+        let row = format!(
             "{own} {at:>6} {:>12} {core:>8} {:>10} % {:>12} % {}",
             um(point.figures.sd, false),
             percent(point.figures.outside),
             percent(Some(point.figures.refused)),
             bar(part, 1_000_000, BAR)
         );
+        line!(out, "{}", row.trim_end());
     }
 }

@@ -2,6 +2,7 @@
 
 mod bad_log;
 mod bad_machine;
+mod beside;
 mod land;
 mod printing;
 mod setup;

@@ -1,8 +1,11 @@
 //! The simulated world against closed forms, its own rules and the project's promises: one program, so that it links once.
 
+mod agreement;
 mod causes;
+mod compared;
 mod counting;
 mod effects;
+mod examined;
 mod golden;
 mod heat;
 mod machines;
@@ -10,4 +13,5 @@ mod promises;
 mod repeat;
 mod sums;
 mod supplement1;
+mod swept;
 mod truths;
