@@ -2,7 +2,9 @@
 
 pub mod campaign;
 pub mod cycle;
+pub mod demo;
 pub mod histogram;
+pub mod recorded;
 pub mod tally;
 
 pub use campaign::{Campaign, campaign};
