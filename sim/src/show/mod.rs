@@ -9,6 +9,8 @@ pub mod name;
 pub mod number;
 pub mod page;
 pub mod problem;
+pub mod soak;
+pub mod study;
 pub mod suggestion;
 pub mod trace;
 pub mod trim;
