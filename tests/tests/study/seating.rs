@@ -55,6 +55,7 @@ fn limits_hold_what_they_promise() {
     }
     // 95 % of 200 less four standard deviations of counting, and not nearly all of them.
     let sound = 177..=199;
+    println!("limits hold the truth in reseat {reseat}, s {s:?}, latency {latency} of {STUDIES} studies");
     for held in [reseat, s[0], s[1], s[2], latency] {
         assert!(sound.contains(&held), "reseat {reseat}, s {s:?}, latency {latency} of {STUDIES}");
     }
