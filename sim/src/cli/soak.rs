@@ -16,8 +16,8 @@ Examples:
   zdatum soak docs/demo/soak.csv
   zdatum soak soak.csv --left 0.005
 
-Switch everything on, and touch one station, best the tip, once a minute until the height has settled;
-the log needs the column time_s. Exit code 1 where the log is too short or too noisy to tell.")]
+Switch everything on, and touch one station, best the tip, once a minute until the height has
+settled; the log needs the column time_s. Exit code 1 where the log is too short or too noisy to tell.")]
 pub(crate) struct Args {
     /// Touch log (CSV) with times, or - for standard input
     log: PathBuf,

@@ -21,12 +21,12 @@ const TOUCHES: u8 = 5;
 #[command(after_help = "\
 Examples:
   zdatum study docs/demo/study.csv
-  zdatum study touches.csv --within 0.020          is it good enough for that?
-  zdatum study touches.csv -m machine.toml --write and put [pooled] into the machine file
+  zdatum study touches.csv --within 0.020            is it good enough for that?
+  zdatum study touches.csv -m machine.toml --write   put [pooled] into the machine file
 
-Any touch log will do: one station or all, any number of touches, any unit. Several runs, each with a
-fetch of its own, show what the probe's seat does; touches at several speeds in turn show the latency.
-Exit code 1 where --within is asked and missed.")]
+Any touch log will do: one station or all, any number of touches, any unit. Several runs, each
+with a fetch of its own, show what the probe's seat does; touches at several speeds in turn show
+the latency. Exit code 1 where --within is asked and missed.")]
 pub(crate) struct Args {
     /// Touch log (CSV), or - for standard input
     log: PathBuf,
@@ -68,10 +68,10 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         _ => false,
     };
     let text = if args.json {
-        json(&Document::of(&study, &log, written))?
+        json(&Document::of(&study, written))?
     } else {
         let name = machine.as_ref().map(|machine| machine.source.name.as_str());
-        page(&Shown { study: &study, log: &log, machine: name, written })
+        page(&Shown { study: &study, log: &log.source.name, machine: name, written })
     };
     Ok(Answer::new(text, good))
 }

@@ -1,6 +1,6 @@
 //! From a touch log to series: the counted touches of each run and station, of any length, in any unit.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use rust_decimal::Decimal;
 use zdatum::Station;
@@ -27,8 +27,8 @@ pub struct Group {
     pub speeds: Vec<f64>,
     /// Times, never backwards within the run; empty where any is missing.
     pub times: Vec<f64>,
-    /// Their rows in the log.
-    pub rows: Vec<usize>,
+    /// Their lines in the log.
+    pub lines: Vec<usize>,
 }
 
 /// The series of a log.
@@ -59,13 +59,14 @@ impl Groups {
         let mut runs: Vec<String> = Vec::new();
         let mut seen: HashMap<&str, Run<'_>> = HashMap::new();
         let mut resumed: Vec<String> = Vec::new();
+        let mut again: HashSet<&str> = HashSet::new();
         let mut current: Option<&str> = None;
-        for (number, row) in log.rows.iter().enumerate() {
+        for (row, line) in log.rows.iter().zip(log.lines()) {
             let name = row.run.as_str();
             if current != Some(name) {
                 if !seen.contains_key(name) {
                     runs.push(name.to_owned());
-                } else if !resumed.iter().any(|run| run == name) {
+                } else if again.insert(name) {
                     resumed.push(name.to_owned());
                 }
                 current = Some(name);
@@ -82,7 +83,7 @@ impl Groups {
                 drafts.len() - 1
             });
             if let Some(draft) = drafts.get_mut(place) {
-                draft.add(number, cells);
+                draft.add(line, cells);
             }
         }
         let plate_of = |run: &str| seen.get(run).and_then(|run| run.plate.map(str::to_owned));
@@ -189,20 +190,20 @@ struct Draft {
     z: Vec<Decimal>,
     speeds: Vec<Option<f64>>,
     times: Vec<Option<f64>>,
-    rows: Vec<usize>,
+    lines: Vec<usize>,
 }
 
 impl Draft {
     fn new(row: &Row) -> Self {
         let (run, station) = (row.run.clone(), row.station);
-        Self { run, station, z: Vec::new(), speeds: Vec::new(), times: Vec::new(), rows: Vec::new() }
+        Self { run, station, z: Vec::new(), speeds: Vec::new(), times: Vec::new(), lines: Vec::new() }
     }
 
-    fn add(&mut self, row: usize, cells: Cells) {
+    fn add(&mut self, line: usize, cells: Cells) {
         self.z.push(cells.z);
         self.speeds.push(cells.speed);
         self.times.push(cells.time);
-        self.rows.push(row);
+        self.lines.push(line);
     }
 
     fn close(self, plate: Option<String>) -> Option<Group> {
@@ -216,7 +217,7 @@ impl Draft {
             z: self.z,
             speeds: all(self.speeds),
             times: all(self.times),
-            rows: self.rows,
+            lines: self.lines,
         })
     }
 }

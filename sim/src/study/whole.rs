@@ -1,5 +1,7 @@
 //! A whole study: every series, each station across its runs, and what follows from them.
 
+use std::collections::HashMap;
+
 use zdatum::Station;
 
 use super::anova::Anova;
@@ -148,15 +150,19 @@ impl<'a> Worked<'a> {
         (!runs.is_empty()).then_some(Self { study, runs })
     }
 
-    fn run_mean(&self, run: &str) -> Option<RunMean> {
-        let (group, heights) = self.runs.iter().find(|(group, _)| group.run == run)?;
-        let (s, _) = self.study.pooled?;
-        let variance = s * s / heights.offsets.len() as f64;
-        Some(RunMean { mean: heights.mean(), variance, plate: group.plate.clone() })
+    /// Each run's mean.
+    fn run_means(&self) -> HashMap<&'a str, RunMean> {
+        let Some((s, _)) = self.study.pooled else { return HashMap::new() };
+        let mean = |(group, heights): &(&'a Group, Heights)| {
+            let variance = s * s / heights.offsets.len() as f64;
+            (group.run.as_str(), RunMean { mean: heights.mean(), variance, plate: group.plate.clone() })
+        };
+        self.runs.iter().map(mean).collect()
     }
 
     /// This station's means with another's, run by run, where a run has both.
     fn pairs(&self, lower: &Self, runs: &[String]) -> Vec<(RunMean, RunMean)> {
-        runs.iter().filter_map(|run| self.run_mean(run).zip(lower.run_mean(run))).collect()
+        let (mut upper, mut lower) = (self.run_means(), lower.run_means());
+        runs.iter().filter_map(|run| upper.remove(run.as_str()).zip(lower.remove(run.as_str()))).collect()
     }
 }

@@ -4,7 +4,6 @@ use serde::ser::{Serialize, Serializer};
 use zdatum::Station;
 
 use super::{findings, latency_entry};
-use crate::files::log::Log;
 use crate::show::json::{Number, verdict};
 use crate::study::anova::Anova;
 use crate::study::capability::Capability;
@@ -169,7 +168,7 @@ pub(in crate::show) fn number(x: f64) -> Number {
 
 impl<'a> Document<'a> {
     /// The document of a study; `written` where its pooled s went into a machine file.
-    pub fn of(study: &'a Study, log: &Log, written: bool) -> Self {
+    pub fn of(study: &'a Study, written: bool) -> Self {
         let stations = || study.stations.iter();
         let switches = [("datum_switch", &study.datum), ("plate_switch", &study.plate)];
         Self {
@@ -179,7 +178,7 @@ impl<'a> Document<'a> {
                 .groups
                 .iter()
                 .zip(&study.series)
-                .map(|(group, series)| OneSeries::of(group, series, log))
+                .map(|(group, series)| OneSeries::of(group, series))
                 .collect(),
             anova: Map(stations()
                 .filter_map(|one| Some((one.station.word(), OneAnova::of(one.anova.as_ref()?, one.at_speed))))
@@ -195,13 +194,13 @@ impl<'a> Document<'a> {
                 .collect()),
             capability: study.capability.as_ref().map(Capable::of),
             written,
-            notes: findings(study, log),
+            notes: findings(study),
         }
     }
 }
 
 impl<'a> OneSeries<'a> {
-    fn of(group: &'a Group, series: &Series, log: &Log) -> Self {
+    fn of(group: &'a Group, series: &Series) -> Self {
         let limit = |pick: fn((f64, f64)) -> f64| series.s_limits.map(|limits| number(pick(limits)));
         Self {
             run: &group.run,
@@ -221,11 +220,7 @@ impl<'a> OneSeries<'a> {
                 .iter()
                 .map(|step| Outlier {
                     index: step.index,
-                    line: group
-                        .rows
-                        .get(step.index)
-                        .and_then(|row| log.rows.get(*row))
-                        .map_or(0, |row| log.line(row)),
+                    line: group.lines.get(step.index).copied().unwrap_or(0),
                     z: Number::as_written(
                         &group.z.get(step.index).copied().unwrap_or_default().normalize().to_string(),
                     ),

@@ -4,7 +4,6 @@ use anstyle::Style;
 use zdatum::Station;
 
 use super::{entries, findings, latency_entry, named, part as part_words};
-use crate::files::log::Log;
 use crate::show::charts::bar;
 use crate::show::name::{cut, padded};
 use crate::show::page::{BOLD, FAINT, YELLOW, line, paragraph};
@@ -25,8 +24,8 @@ const BAR: u32 = 20;
 pub struct Shown<'a> {
     /// What was found.
     pub study: &'a Study,
-    /// The log.
-    pub log: &'a Log,
+    /// The log's name.
+    pub log: &'a str,
     /// The machine file, where one was named.
     pub machine: Option<&'a str>,
     /// Whether its `[pooled]` was written.
@@ -47,12 +46,12 @@ pub fn page(shown: &Shown<'_>) -> String {
         counted(runs, "run"),
         named(&stations)
     );
-    line!(&mut out, "{FAINT}{}; lengths as in the log: mm{FAINT:#}", shown.log.source.name);
+    line!(&mut out, "{FAINT}{}; lengths as in the log: mm{FAINT:#}", shown.log);
     series(&mut out, study, places);
     across(&mut out, study, places);
     moves(&mut out, study, places);
     latencies(&mut out, study);
-    let notes = findings(study, shown.log);
+    let notes = findings(study);
     if !notes.is_empty() {
         line!(&mut out);
         for note in notes {

@@ -1,9 +1,10 @@
 //! What a study found, in words.
 
+use std::collections::HashSet;
+
 use zdatum::Station;
 
 use super::named;
-use crate::files::log::Log;
 use crate::show::name::shown;
 use crate::study::latency::{Between, Switch};
 use crate::study::{Group, StationStudy, Study, sums};
@@ -16,9 +17,9 @@ const NAMED: usize = 4;
 const FEW_DOF: usize = 12;
 
 /// What to mind, worst first; a sentence or two each, without the full stop.
-pub fn findings(study: &Study, log: &Log) -> Vec<String> {
+pub fn findings(study: &Study) -> Vec<String> {
     let mut notes = Vec::new();
-    outliers(&mut notes, study, log);
+    outliers(&mut notes, study);
     wandering(&mut notes, study);
     run_to_run(&mut notes, study);
     latencies(&mut notes, study);
@@ -34,17 +35,18 @@ pub fn findings(study: &Study, log: &Log) -> Vec<String> {
     notes
 }
 
-fn outliers(notes: &mut Vec<String>, study: &Study, log: &Log) {
+fn outliers(notes: &mut Vec<String>, study: &Study) {
     let (mut found, mut without): (Vec<String>, Vec<String>) = (Vec::new(), Vec::new());
+    let sounds = Station::ALL.map(|station| Sound::of(study, station));
     for (group, series) in study.groups.groups.iter().zip(&study.series) {
-        let sound = Sound::of(study, group.station);
+        let Some(sound) = sounds.get(group.station as usize) else { continue };
         for step in &series.outliers {
             let Some(x) = group.heights.offsets.get(step.index) else { continue };
             if !sound.is_wild(x - series.median.rest) {
                 continue;
             }
-            let row = group.rows.get(step.index).and_then(|row| log.rows.get(*row));
-            let line = row.map_or_else(String::new, |row| format!(" on line {}", log.line(row)));
+            let line =
+                group.lines.get(step.index).map_or_else(String::new, |line| format!(" on line {line}"));
             let z = group.z.get(step.index).map_or_else(String::new, |z| z.normalize().to_string());
             found.push(format!("{z}{line} ({})", place(group)));
             let one = study.station(group.station).filter(|one| one.at_speed.is_none());
@@ -83,12 +85,10 @@ impl Sound {
             if group.station != station {
                 continue;
             }
-            let out = |index: &usize| series.outliers.iter().any(|step| step.index == *index);
+            let out: HashSet<usize> = series.outliers.iter().map(|step| step.index).collect();
             let offsets = group.heights.offsets.iter().enumerate();
-            let mut rest: Vec<f64> = offsets
-                .filter(|(index, _)| series.outliers.is_empty() || !out(index))
-                .map(|(_, x)| *x)
-                .collect();
+            let mut rest: Vec<f64> =
+                offsets.filter(|(index, _)| !out.contains(index)).map(|(_, x)| *x).collect();
             squares.push(sums::squares(&rest));
             dof += rest.len().saturating_sub(1);
             rest.sort_unstable_by(f64::total_cmp);
