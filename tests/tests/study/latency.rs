@@ -27,6 +27,20 @@ fn a_common_slope_within_runs() {
     assert!(switch.interleaved() && Switch::datum(&groups).is_none());
 }
 
+/// Across runs the heights are brought to one speed: s is the residual one, √Σ(v − v̄)² = √59 times the slope's u, and the slope takes a
+/// degree of freedom.
+#[test]
+fn what_speed_does_is_not_noise() {
+    let log = log("plate", [0, 1, 2, 3, 4, 5, 6, 7]);
+    let switch = Switch::plate(&groups(&log)).expect("several speeds");
+    let one = super::study(&log).stations.remove(0);
+    let (s, dof) = one.pooled.expect("many touches");
+    agrees("s", s, switch.u * 59.0_f64.sqrt(), 10.0);
+    let anova = one.anova.expect("two runs");
+    assert_eq!((dof, anova.df_within, one.at_speed), (13, 13, Some(3.25)));
+    agrees("s_r", anova.s_r, s, 12.0);
+}
+
 /// The same touches, each speed in a block of its own: the same latency, but a drift would pass for it.
 #[test]
 fn blocks_are_told_from_turns() {
