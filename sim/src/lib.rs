@@ -10,4 +10,5 @@ pub mod files;
 pub mod judged;
 pub mod run;
 pub mod show;
+pub mod study;
 pub mod world;

@@ -1,18 +1,18 @@
 //! `zdatum land`: touches in, landing out.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use zdatum::{LastSpan, Length, Station, Uncertainty};
 use zdatum_sim::files::cycles::{self, MOST};
 use zdatum_sim::files::log::Log;
 use zdatum_sim::files::written::Written;
-use zdatum_sim::files::{Cycle, Machine, Problem, Source};
+use zdatum_sim::files::{Cycle, Machine, Problem};
 use zdatum_sim::judged::judge;
 use zdatum_sim::show::json::Land;
 use zdatum_sim::show::land::page;
 use zdatum_sim::show::name::shown;
 
-use super::{Answer, json};
+use super::{Answer, json, source};
 
 /// Work out the landing from recorded touches
 #[derive(clap::Args)]
@@ -81,10 +81,6 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         page(&machine, &judged)
     };
     Ok(Answer::new(text, accepted))
-}
-
-fn source(path: &Path) -> Result<Source, Problem> {
-    if path.as_os_str() == "-" { Source::read_stdin() } else { Source::read(path) }
 }
 
 /// The one cycle of heights given as arguments.

@@ -4,13 +4,16 @@ mod completions;
 mod land;
 mod setup;
 mod simulate;
+mod soak;
+mod study;
 mod trim;
 
 use std::io::{self, Write};
+use std::path::Path;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use zdatum_sim::files::Problem;
+use zdatum_sim::files::{Problem, Source};
 use zdatum_sim::show::problem::render;
 
 /// What a command has to say, and its exit code. Nothing is printed before all is known.
@@ -55,6 +58,8 @@ enum Command {
     Trim(trim::Args),
     Setup(setup::Args),
     Simulate(simulate::Args),
+    Study(study::Args),
+    Soak(soak::Args),
     Completions(completions::Args),
 }
 
@@ -73,6 +78,8 @@ pub(crate) fn main() -> ExitCode {
         Command::Trim(args) => trim::run(&args),
         Command::Setup(args) => setup::run(&args),
         Command::Simulate(args) => simulate::run_command(&args),
+        Command::Study(args) => study::run(&args),
+        Command::Soak(args) => soak::run(&args),
         Command::Completions(args) => completions::run(&args),
     };
     match answer {
@@ -102,4 +109,18 @@ fn print(answer: &Answer) -> ExitCode {
 pub(crate) fn json(document: &impl serde::Serialize) -> Result<String, Problem> {
     zdatum_sim::show::json::document(document)
         .map_err(|error| Problem::new(format!("cannot write JSON: {error}")))
+}
+
+/// A log's source: a file, or standard input for `-`.
+pub(crate) fn source(path: &Path) -> Result<Source, Problem> {
+    if path.as_os_str() == "-" { Source::read_stdin() } else { Source::read(path) }
+}
+
+/// A tolerance in mm, as written: it is only compared with and shown again.
+pub(crate) fn tolerance(text: &str) -> Result<f64, String> {
+    let length = zdatum::Length::parse(text).map_err(|error| error.to_string())?;
+    if length <= zdatum::Length::ZERO {
+        return Err("must be above 0".into());
+    }
+    text.parse().map_err(|_| "must be a decimal number of mm".into())
 }

@@ -11,7 +11,7 @@ use zdatum_sim::run::{Bench, Campaign, Tally, campaign, run};
 use zdatum_sim::show::campaign::{Document, Result as Shown, page};
 use zdatum_sim::show::trace::{self, Last, Step};
 
-use super::{Answer, json};
+use super::{Answer, json, tolerance};
 
 mod beside;
 
@@ -72,15 +72,6 @@ pub(crate) struct Args {
     /// One JSON document instead of text
     #[arg(long)]
     json: bool,
-}
-
-fn tolerance(text: &str) -> Result<f64, String> {
-    let length = zdatum::Length::parse(text).map_err(|error| error.to_string())?;
-    if length <= zdatum::Length::ZERO {
-        return Err("must be above 0".into());
-    }
-    // As written: the tolerance only sorts errors and is shown again.
-    text.parse().map_err(|_| "must be a decimal number of mm".into())
 }
 
 pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {

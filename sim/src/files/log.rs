@@ -178,6 +178,21 @@ impl Log {
         1 + self.source.text.bytes().take(row.start).filter(|byte| *byte == b'\n').count()
     }
 
+    /// The lines on which all rows begin, in one pass.
+    pub fn lines(&self) -> Vec<usize> {
+        let bytes = self.source.text.as_bytes();
+        let (mut line, mut from) = (1, 0);
+        self.rows
+            .iter()
+            .map(|row| {
+                let between = bytes.get(from..row.start).unwrap_or(&[]);
+                line += between.iter().filter(|byte| **byte == b'\n').count();
+                from = row.start;
+                line
+            })
+            .collect()
+    }
+
     /// A problem at a row's cell.
     pub fn problem(&self, row: &Row, column: Column, title: impl Into<String>, label: &str) -> Problem {
         let index = self.columns.get(column as usize).copied().flatten();
@@ -345,6 +360,7 @@ mod tests {
         let log = read("\u{feff}# about\n\nstation , z\r\n# more\r\n\"tip\", 1.5 \n\n").expect("good");
         assert_eq!(log.rows.len(), 1);
         assert_eq!(log.cell(&log.rows[0], Column::Z), Some("1.5"));
+        assert_eq!((log.lines(), log.line(&log.rows[0])), (vec![5], 5));
     }
 
     #[test]

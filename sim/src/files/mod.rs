@@ -5,6 +5,7 @@ pub mod cycles;
 mod keys;
 pub mod log;
 pub mod machine;
+pub mod pooled;
 mod quotes;
 mod remedies;
 pub mod replace;

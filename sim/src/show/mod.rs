@@ -12,6 +12,8 @@ pub mod name;
 pub mod number;
 pub mod page;
 pub mod problem;
+pub mod soak;
+pub mod study;
 pub mod suggestion;
 pub mod sweep;
 pub mod trace;

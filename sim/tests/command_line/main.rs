@@ -7,5 +7,7 @@ mod land;
 mod printing;
 mod setup;
 mod simulate;
+mod soak;
+mod study;
 mod tool;
 mod trim;

@@ -1,0 +1,98 @@
+//! `zdatum study`: how good the switches are.
+
+use std::path::PathBuf;
+
+use zdatum_sim::files::log::Log;
+use zdatum_sim::files::pooled::with_pooled;
+use zdatum_sim::files::replace::replace;
+use zdatum_sim::files::source::BOM;
+use zdatum_sim::files::{Machine, Problem};
+use zdatum_sim::show::study::{Document, Shown, entries, page};
+use zdatum_sim::study::whole::Asked;
+use zdatum_sim::study::{Groups, Study};
+
+use super::{Answer, json, source, tolerance};
+
+/// Touches a station where no machine file says how many.
+const TOUCHES: u8 = 5;
+
+/// Study recorded touches: how good the switches, the probe's seat and the latency are
+#[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  zdatum study docs/demo/study.csv
+  zdatum study touches.csv --within 0.020            is it good enough for that?
+  zdatum study touches.csv -m machine.toml --write   put [pooled] into the machine file
+
+Any touch log will do: one station or all, any number of touches, any unit. Several runs, each
+with a fetch of its own, show what the probe's seat does; touches at several speeds in turn show
+the latency. Exit code 1 where --within is asked and missed.")]
+pub(crate) struct Args {
+    /// Touch log (CSV), or - for standard input
+    log: PathBuf,
+    /// Tolerance of the first layer, ± mm: is the probe good enough?
+    #[arg(long, value_name = "MM", value_parser = tolerance, allow_hyphen_values = true)]
+    within: Option<f64>,
+    /// Touches a station that a landing is made with [default: the machine file's least, else 5]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=64))]
+    touches: Option<u8>,
+    /// Machine file (TOML): its steps and touches serve --within; --write writes there
+    #[arg(short, long, value_name = "FILE")]
+    machine: Option<PathBuf>,
+    /// Write [pooled] into the machine file
+    #[arg(long, requires = "machine")]
+    write: bool,
+    /// One JSON document instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
+    let machine = args.machine.as_deref().map(Machine::read).transpose()?;
+    let log = Log::read(source(&args.log)?)?;
+    let groups = Groups::of(&log)?;
+    let step = machine.as_ref().map_or(0.0, |machine| {
+        let step = machine.setup.step();
+        f64::from(step.mm()) / f64::from(step.steps())
+    });
+    let least = machine.as_ref().map_or(TOUCHES, |machine| machine.setup.draft().touch.least);
+    let touches = usize::from(args.touches.unwrap_or(least));
+    let study = Study::of(groups, &Asked { within: args.within, touches, floor: step * step / 12.0 });
+    let good = study.capability.as_ref().is_none_or(|capability| capability.good());
+
+    let written = match (&machine, &args.machine) {
+        (Some(machine), Some(path)) if args.write => {
+            write(machine, path, &study)?;
+            true
+        }
+        _ => false,
+    };
+    let text = if args.json {
+        json(&Document::of(&study, written))?
+    } else {
+        let name = machine.as_ref().map(|machine| machine.source.name.as_str());
+        page(&Shown { study: &study, log: &log.source.name, machine: name, written })
+    };
+    Ok(Answer::new(text, good))
+}
+
+fn write(machine: &Machine, path: &std::path::Path, study: &Study) -> Result<(), Problem> {
+    let entries = entries(study);
+    if let Some(lost) =
+        study.stations.iter().find(|one| !entries.iter().any(|entry| entry.station == one.station))
+    {
+        let station = lost.station.word();
+        let problem = match lost.pooled {
+            None => Problem::new(format!("station `{station}`: a single touch a run says nothing of s"))
+                .remedy("take two touches or more a run; nothing was written"),
+            Some((s, _)) => {
+                Problem::new(format!("station `{station}`: s is {s}, a machine file holds less than 4 mm"))
+                    .remedy("check the unit: heights are in mm; nothing was written")
+            }
+        };
+        return Err(problem);
+    }
+    let after = with_pooled(machine, &entries)?;
+    let mark = if machine.source.has_bom { BOM } else { "" };
+    replace(path, &format!("{mark}{}", machine.source.text), &after)
+}

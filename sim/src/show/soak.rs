@@ -1,0 +1,275 @@
+//! A soak for people and for programs: how a machine grows while it warms, and how long to wait.
+
+use anstyle::Style;
+
+use super::json::{Number, verdict};
+use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
+use super::study::number;
+use crate::study::growth::Growth;
+use crate::study::soak::{Growing, Soak, Told};
+
+/// The document of `docs/formats.md`.
+#[derive(Debug, serde::Serialize)]
+pub struct Document {
+    format: u8,
+    left: Number,
+    verdict: &'static str,
+    wait_s: Option<Number>,
+    wait_u_s: Option<Number>,
+    wait_low_s: Option<Number>,
+    wait_high_s: Option<Number>,
+    stations: Vec<One>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct One {
+    station: &'static str,
+    n: usize,
+    from_s: Number,
+    to_s: Number,
+    result: &'static str,
+    #[serde(flatten)]
+    curve: Option<Curve>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    per_hour: Option<Number>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    most: Option<Number>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tau_low_s: Option<Number>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Curve {
+    start: Number,
+    start_u: Number,
+    growth: Number,
+    growth_u: Number,
+    tau_s: Number,
+    tau_u_s: Number,
+    tau_low_s: Number,
+    tau_high_s: Number,
+    s: Number,
+    left_at_end: Number,
+    left_at_end_u: Number,
+    wait_s: Number,
+    wait_u_s: Number,
+    wait_low_s: Number,
+    wait_high_s: Number,
+    bent: bool,
+}
+
+impl Document {
+    /// From what each station tells.
+    pub fn of(soaks: &[Soak], left: f64) -> Self {
+        let told = longest(soaks);
+        let growing = match told.map(|soak| &soak.told) {
+            Some(Told::Grows(growing)) => Some(growing),
+            _ => None,
+        };
+        let wait =
+            |pick: fn(&Growing) -> f64| told.map(|_| number(growing.map_or(0.0, |growing| pick(growing))));
+        Self {
+            format: 1,
+            left: number(left),
+            verdict: verdict(told.is_some()),
+            wait_s: wait(|growing| growing.wait),
+            wait_u_s: wait(|growing| growing.wait_u),
+            wait_low_s: wait(|growing| growing.waits.0),
+            wait_high_s: wait(|growing| growing.waits.1),
+            stations: soaks.iter().map(One::of).collect(),
+        }
+    }
+}
+
+/// The station that tells the longest wait, of those that tell one.
+fn longest(soaks: &[Soak]) -> Option<&Soak> {
+    let wait = |soak: &Soak| soak.wait().unwrap_or(0.0);
+    soaks.iter().filter(|soak| soak.tells()).max_by(|a, b| wait(a).total_cmp(&wait(b)))
+}
+
+impl One {
+    fn of(soak: &Soak) -> Self {
+        let bare = Self {
+            station: soak.station.word(),
+            n: soak.n,
+            from_s: number(soak.times.0),
+            to_s: number(soak.times.1),
+            result: "grows",
+            curve: None,
+            per_hour: None,
+            most: None,
+            tau_low_s: None,
+        };
+        match &soak.told {
+            Told::Grows(growing) => Self { curve: Some(Curve::of(growing)), ..bare },
+            Told::TooShort { per_hour, tau_low, .. } => Self {
+                result: "too-short",
+                per_hour: Some(number(*per_hour)),
+                tau_low_s: Some(number(*tau_low)),
+                ..bare
+            },
+            Told::Still { most } => Self { result: "still", most: Some(number(*most)), ..bare },
+            Told::TooNoisy { most } => Self { result: "too-noisy", most: Some(number(*most)), ..bare },
+        }
+    }
+}
+
+impl Curve {
+    fn of(growing: &Growing) -> Self {
+        let fit = &growing.fit;
+        let mut start = growing.end;
+        start.rest -= fit.b;
+        Self {
+            start: Number::as_written(&start.text()),
+            start_u: number(fit.a_sd),
+            growth: number(fit.b),
+            growth_u: number(fit.b_sd),
+            tau_s: number(fit.tau),
+            tau_u_s: number(fit.tau_sd),
+            tau_low_s: number(growing.tau.0),
+            tau_high_s: number(growing.tau.1),
+            s: number(fit.s()),
+            left_at_end: number(growing.left.0),
+            left_at_end_u: number(growing.left.1),
+            wait_s: number(growing.wait),
+            wait_u_s: number(growing.wait_u),
+            wait_low_s: number(growing.waits.0),
+            wait_high_s: number(growing.waits.1),
+            bent: growing.bent,
+        }
+    }
+}
+
+/// The page.
+pub fn page(soaks: &[Soak], left: f64, name: &str) -> String {
+    let mut out = String::new();
+    match longest(soaks) {
+        Some(soak) => headline(&mut out, soak, left),
+        None => line!(&mut out, "{BOLD}The log does not tell how long to wait{BOLD:#}"),
+    }
+    line!(&mut out, "{FAINT}{name}; times from the first touch on, 95 % limits{FAINT:#}");
+    for soak in soaks {
+        station(&mut out, soak, left);
+    }
+    if longest(soaks).is_some() {
+        line!(&mut out);
+        let text = "Having waited so long, write what may still come into the machine file:";
+        paragraph(&mut out, text, 0, Style::new());
+        line!(&mut out, "  [soak]");
+        line!(&mut out, "  left = {left}");
+        paragraph(
+            &mut out,
+            "It holds for a start as cold as this log's, with the same heaters at the same temperatures.",
+            0,
+            FAINT,
+        );
+    }
+    out
+}
+
+fn headline(out: &mut String, soak: &Soak, left: f64) {
+    match &soak.told {
+        Told::Grows(growing) if growing.waits.1 > 0.0 => {
+            let (wait, low, high) =
+                (minutes(growing.wait), minutes(growing.waits.0), minutes(growing.waits.1));
+            line!(out, "{BOLD}Wait {high}{BOLD:#}: then less than {left} mm is still to come (97.5 % sure)");
+            line!(out, "  most likely {wait}, u {}, 95 % from {low} to {high}", minutes(growing.wait_u));
+        }
+        _ => line!(
+            out,
+            "{BOLD}No need to wait{BOLD:#}: less than {left} mm was to come from the first touch on"
+        ),
+    }
+}
+
+fn station(out: &mut String, soak: &Soak, left: f64) {
+    let length = soak.times.1 - soak.times.0;
+    line!(out);
+    line!(out, "{BOLD}{}{BOLD:#}: {} touches over {}", soak.station.word(), soak.n, minutes(length));
+    match &soak.told {
+        Told::Grows(growing) => grows(out, soak, growing, left),
+        Told::TooShort { per_hour, best, tau_low } => {
+            let text = format!(
+                "It moves by {per_hour:+.4} mm an hour and no end is in sight: a straight line fits as well as a curve, so the \
+                 log is too short to tell. The time constant is {} or more; {}go on touching for at least {} in all.",
+                minutes(*tau_low),
+                best_guess(best.as_ref(), length),
+                minutes((3.0 * tau_low).max(2.0 * length))
+            );
+            paragraph(out, &text, 2, YELLOW);
+        }
+        Told::Still { most } => {
+            let text = format!(
+                "It does not move: by {most:.4} mm at most over the whole log, which is within {left}."
+            );
+            paragraph(out, &text, 2, Style::new());
+        }
+        Told::TooNoisy { most } => {
+            let text = format!(
+                "No growth is seen, but {most:.4} mm may hide in the scatter, more than {left}: the log is too short or too noisy \
+                 to tell."
+            );
+            paragraph(out, &text, 2, YELLOW);
+        }
+    }
+}
+
+fn best_guess(best: Option<&Growth>, length: f64) -> String {
+    // A curve that would end far beyond the log is a guess about nothing.
+    match best.filter(|fit| fit.tau < 3.0 * length) {
+        Some(fit) => format!("the best guess is {}, which nothing supports; ", minutes(fit.tau)),
+        None => String::new(),
+    }
+}
+
+fn grows(out: &mut String, soak: &Soak, growing: &Growing, left: f64) {
+    let fit = &growing.fit;
+    let (tau, low, high) = (minutes(fit.tau), minutes(growing.tau.0), minutes(growing.tau.1));
+    line!(out, "  growth         {:+.4} mm   u {:.4}", fit.b, fit.b_sd);
+    line!(out, "  time constant  {tau:<11} u {}, {low} to {high}", minutes(fit.tau_sd));
+    line!(out, "  scatter        {:.4} mm", fit.s());
+    line!(out, "  left at end    {:+.4} mm   u {:.4}", growing.left.0, growing.left.1);
+    for share in [2.0, 0.5, 0.1] {
+        let limit = left * share;
+        let wait = (fit.tau * (fit.b.abs() / limit).ln()).max(0.0);
+        line!(out, "  {FAINT}below {limit:.4} after about {}{FAINT:#}", minutes(wait));
+    }
+    if growing.bent {
+        let text = "The touches wander about the curve: it is not one growth with one time constant, or something moved. Take \
+                    the limits for too narrow.";
+        paragraph(out, text, 2, YELLOW);
+    }
+    if soak.fetches > 1 {
+        let text = format!(
+            "Over {} runs: this station hangs on the probe, so its seating at each fetch is in the scatter. The tip is the better one.",
+            soak.fetches
+        );
+        paragraph(out, &text, 2, YELLOW);
+    }
+}
+
+/// Seconds as people say them.
+fn minutes(seconds: f64) -> String {
+    if seconds < 120.0 {
+        format!("{seconds:.0} s")
+    } else if seconds < 6000.0 {
+        format!("{:.0} min", seconds / 60.0)
+    } else {
+        let whole = (seconds / 60.0).round();
+        format!("{:.0} h {:02.0} min", (whole / 60.0).floor(), whole % 60.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::minutes;
+
+    #[test]
+    fn times_are_said_as_people_do() {
+        for (seconds, text) in
+            [(0.0, "0 s"), (59.6, "60 s"), (150.0, "2 min"), (5999.0, "100 min"), (7199.0, "2 h 00 min")]
+        {
+            assert_eq!(minutes(seconds), text);
+        }
+    }
+}

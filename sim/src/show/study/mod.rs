@@ -1,0 +1,51 @@
+//! A study for people and for programs: how good the switches are.
+
+mod json;
+mod page;
+mod words;
+
+pub use json::Document;
+pub(super) use json::number;
+pub use page::{Shown, page};
+pub use words::findings;
+
+use zdatum::Station;
+
+use crate::files::pooled::Entry;
+use crate::study::Study;
+use crate::study::latency::Switch;
+
+/// Longest latency that a machine file holds, s.
+const MOST_LATENCY: f64 = 0.1;
+
+/// The `[pooled]` entries that a machine file can hold.
+pub fn entries(study: &Study) -> Vec<Entry> {
+    let stations = study.stations.iter();
+    stations.filter_map(|one| one.pooled.and_then(|(s, dof)| Entry::of(one.station, s, dof))).collect()
+}
+
+/// A switch's latency as it may stand in a machine file, with its u; `None` where a drift may pass for it, or where no file holds it.
+pub fn latency_entry(switch: &Switch) -> Option<(f64, f64)> {
+    let possible =
+        switch.latency + 2.0 * switch.u >= 0.0 && switch.latency <= MOST_LATENCY && switch.u <= MOST_LATENCY;
+    (switch.interleaved() && possible).then_some((switch.latency.max(0.0), switch.u))
+}
+
+/// Names of stations for a sentence.
+fn named(stations: &[Station]) -> String {
+    let words: Vec<&str> = stations.iter().map(|station| station.word()).collect();
+    match words.as_slice() {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+/// A part of the uncertainty.
+fn part(station: Station) -> &'static str {
+    match station {
+        Station::Tip => "tip touches",
+        Station::Shoulder => "shoulder touches",
+        Station::Plate => "plate touches",
+    }
+}

@@ -1,0 +1,60 @@
+"""Reference values for the tests of `study` and `soak` that no publication gives.
+
+Computed with numpy 2.4, scipy 1.17, statsmodels 0.15 and mpmath 1.3 (50 digits for points of distributions); the tests carry
+what this prints. Run: python3 reference.py
+"""
+
+import mpmath as mp
+import numpy as np
+from scipy import optimize, stats
+from statsmodels.stats.diagnostic import normal_ad
+
+mp.mp.dps = 50
+
+def t_tail(t, v):
+    t, v = mp.mpf(t), mp.mpf(v)
+    return mp.betainc(v / 2, mp.mpf(1) / 2, 0, v / (v + t * t), regularized=True) / 2
+
+def chi_below(x, v):
+    return mp.gammainc(mp.mpf(v) / 2, 0, mp.mpf(x) / 2, regularized=True)
+
+def f_tail(f, a, b):
+    f, a, b = map(mp.mpf, (f, a, b))
+    return mp.betainc(b / 2, a / 2, 0, b / (b + a * f), regularized=True)
+
+def show(name, *values):
+    print(name, *(mp.nstr(mp.mpf(v), 15) if not isinstance(v, (int, str)) else v for v in values))
+
+for tail, v in [(0.025, 1), (0.025, 4), (0.005, 9), (0.05 / 108, 52), (0.05 / 2000, 998), (1e-6, 30), (0.025, 100000)]:
+    guess = stats.t.isf(tail, v)
+    show("t", tail, v, mp.findroot(lambda t: t_tail(t, v) - mp.mpf(tail), guess))
+for p, v in [(0.025, 1), (0.975, 1), (0.025, 5), (0.975, 5), (0.025, 65), (0.975, 65), (0.025, 18000), (0.975, 18000)]:
+    guess = stats.chi2.ppf(p, v)
+    show("chi", p, v, mp.findroot(lambda x: chi_below(x, v) - mp.mpf(p), guess))
+for f, a, b in [(1.18046237440255, 4, 20), (15.9467335677930, 1, 46), (21.0, 8, 180), (201.0, 8, 1800), (0.5, 3, 7), (4.0, 2, 12)]:
+    show("F", f, a, b, f_tail(f, a, b))
+for tail, a, b in [(0.05, 1, 3), (0.05, 1, 34), (0.05, 1, 147), (0.01, 5, 60)]:
+    guess = stats.f.isf(tail, a, b)
+    show("F point", tail, a, b, mp.findroot(lambda f: f_tail(f, a, b) - mp.mpf(tail), guess))
+
+# Anderson and Darling, mean and s from the sample.
+near = [0.12, -0.31, 0.05, 0.44, -0.18, 0.27, -0.52, 0.09, 0.33, -0.07, 0.61, -0.24]
+skew = [0.01, 0.02, 0.03, 0.05, 0.08, 0.13, 0.21, 0.34, 0.55, 0.89, 1.44, 2.33]
+two = [-1.02, -1.01, -1.0, -0.99, -0.98, -0.97, 0.97, 0.98, 0.99, 1.0, 1.01, 1.02]
+for name, x in (("near", near), ("skew", skew), ("two", two)):
+    show("normality " + name, *normal_ad(np.array(x)))
+
+# The curve with a constant: exact to a rule, plus a fixed pattern.
+t = np.arange(0, 40) * 90.0
+y = 0.5 + 0.08 * (1 - np.exp(-t / 1200.0)) + 0.001 * np.sin(2.7 * np.arange(40))
+fit, covariance = optimize.curve_fit(lambda t, a, b, tau: a - b * np.expm1(-t / tau), t, y, [0.5, 0.1, 1000.0],
+                                     xtol=1e-15, ftol=1e-15, gtol=1e-15)
+show("growth", *fit, *np.sqrt(np.diag(covariance)), covariance[1, 2])
+
+# Latency within two series: a common slope, an intercept each (ordinary least squares).
+v = np.array([2, 6, 1, 4, 2, 6, 1, 4.0])
+z = np.array([[1.0002, 0.9941, 1.0012, 0.9968, 1.0001, 0.9946, 1.0008, 0.9972],
+              [1.0204, 1.0145, 1.0217, 1.0171, 1.0206, 1.0139, 1.0211, 1.0170]])
+design = np.zeros((16, 3)); design[:8, 0] = 1; design[8:, 1] = 1; design[:, 2] = np.tile(v, 2)
+beta, rest, *_ = np.linalg.lstsq(design, z.ravel(), rcond=None)
+show("latency", -beta[2], np.sqrt(rest[0] / 13 * np.linalg.inv(design.T @ design)[2, 2]))
