@@ -2,6 +2,7 @@
 
 pub mod budget;
 pub mod campaign;
+pub mod chart;
 pub mod charts;
 pub mod compare;
 pub mod explain;
