@@ -12,6 +12,7 @@ pub mod land;
 pub mod name;
 pub mod number;
 pub mod page;
+pub mod pictures;
 pub mod problem;
 pub mod suggestion;
 pub mod sweep;
