@@ -14,6 +14,7 @@ pub mod number;
 pub mod page;
 pub mod pictures;
 pub mod problem;
+pub mod report;
 pub mod suggestion;
 pub mod sweep;
 pub mod trace;
