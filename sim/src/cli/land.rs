@@ -11,7 +11,9 @@ use zdatum_sim::judged::judge;
 use zdatum_sim::show::json::Land;
 use zdatum_sim::show::land::page;
 use zdatum_sim::show::name::shown;
+use zdatum_sim::show::report;
 
+use super::pictures::Wanted;
 use super::{Answer, json, source};
 
 /// Work out the landing from recorded touches
@@ -23,6 +25,7 @@ use super::{Answer, json, source};
 Examples:
   zdatum land docs/demo/touches.csv --machine docs/demo/machine.toml
   zdatum land touches.csv -m machine.toml --json
+  zdatum land touches.csv -m machine.toml --report landings.html
   zdatum land -m machine.toml --tip 0.498,0.499 --shoulder 7.131,7.133 --plate 7.214,7.213
   … | zdatum land - -m machine.toml     the log from standard input
 
@@ -52,12 +55,15 @@ pub(crate) struct Args {
     /// Its standard uncertainty [default: 0]
     #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = Uncertainty::read, requires = "last_span")]
     last_u: Option<Uncertainty>,
+    #[command(flatten)]
+    wanted: Wanted,
     /// One JSON document instead of text
     #[arg(long)]
     json: bool,
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
+    args.wanted.check()?;
     let machine = Machine::read(&args.machine)?;
     let (log, cycles) = match &args.log {
         Some(path) => {
@@ -80,7 +86,15 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     } else {
         page(&machine, &judged)
     };
-    Ok(Answer::new(text, accepted))
+    let mut answer = Answer::new(text, accepted);
+    if args.wanted.any() {
+        let machine_name = args.machine.to_string_lossy();
+        let log_name = log.as_ref().map_or("heights given as arguments", |log| &log.source.name);
+        let (log, judged) = (log.as_ref(), judged.as_slice());
+        let of = report::Land { machine: &machine, machine_name: &machine_name, log_name, log, judged };
+        answer.notes = args.wanted.write(&of.report()?)?;
+    }
+    Ok(answer)
 }
 
 /// The one cycle of heights given as arguments.

@@ -2,6 +2,7 @@
 
 mod completions;
 mod land;
+mod pictures;
 mod setup;
 mod simulate;
 mod soak;

@@ -9,8 +9,10 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use zdatum_sim::files::{Machine, Problem, Source};
 use zdatum_sim::run::{Bench, Campaign, Tally, campaign, run};
 use zdatum_sim::show::campaign::{Document, Result as Shown, page};
+use zdatum_sim::show::report;
 use zdatum_sim::show::trace::{self, Last, Step};
 
+use super::pictures::Wanted;
 use super::{Answer, json, tolerance};
 
 mod beside;
@@ -31,6 +33,7 @@ Examples:
   zdatum simulate --machine machine.toml --within 0.015
   zdatum simulate --compare                        other ways to set the height, side by side
   zdatum simulate --budget                         what makes the error, what to mend first
+  zdatum simulate --report report.html             all of it as one page for a browser, with pictures
   zdatum simulate --one 17 --trace                 run 17 of that campaign, step by step
   zdatum simulate --runs 10000000 --seed 7 --json
 
@@ -66,6 +69,8 @@ pub(crate) struct Args {
     /// Error against the number of touches and against the switches' noise
     #[arg(long, conflicts_with_all = ["one", "trace"])]
     sweep: bool,
+    #[command(flatten)]
+    wanted: Wanted,
     /// Runs for each row of --compare, --budget and --sweep
     #[arg(long, value_name = "N", default_value_t = 50_000, value_parser = clap::value_parser!(u64).range(100..=10_000_000))]
     each: u64,
@@ -75,6 +80,11 @@ pub(crate) struct Args {
 }
 
 pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
+    if args.wanted.any() && (args.trace || args.one.is_some()) {
+        return Err(Problem::new("--report and --svg show a campaign, --one and --trace a single run of it")
+            .remedy("leave out one or the other"));
+    }
+    args.wanted.check()?;
     let machine = match &args.machine {
         Some(path) => Machine::read(path)?,
         None => Machine::of(Source::of("docs/demo/machine.toml", DEMO))?,
@@ -131,6 +141,12 @@ fn many(args: &Args, machine: &Machine, bench: &Bench) -> Result<Answer, Problem
     let coverage = bench.setup.draft().accept.coverage.percent();
     let (seed, within) = (args.seed, args.within);
     let shown = Shown { machine: &name, seed, asked: args.runs, within, coverage, tally: &tally, elapsed };
+    let mut notes = String::new();
+    if args.wanted.any() {
+        let of = report::Simulate { machine, campaign: &shown, beside: &beside };
+        notes = args.wanted.write(&of.report())?;
+    }
+    let beside = beside::asked(args, beside);
     let text = if args.json {
         json(&Document::of(&shown, &beside))?
     } else if beside.is_empty() {
@@ -138,7 +154,7 @@ fn many(args: &Args, machine: &Machine, bench: &Bench) -> Result<Answer, Problem
     } else {
         beside::pages(args, &name, &beside)
     };
-    let mut answer = Answer::new(text, true);
+    let mut answer = Answer { notes, ..Answer::new(text, true) };
     if tally.runs < args.runs || beside.interrupted {
         answer.code = INTERRUPTED;
     }

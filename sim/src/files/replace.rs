@@ -1,7 +1,7 @@
 //! Files are replaced whole: a crash or a full disk leaves either the old one or the new one.
 
 use std::fs::{self, File};
-use std::io::{self, Write};
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 use tempfile::NamedTempFile;
@@ -58,6 +58,69 @@ pub fn create(path: &Path, text: &str) -> Result<(), Problem> {
     new.as_file().sync_all().map_err(failed)?;
     new.persist_noclobber(path).map_err(|error| failed(error.error))?;
     sync_folder(path).map_err(|error| unsynced(path, &error))
+}
+
+/// Whether [`write_own`] would find a place to write, told before long work: the folder is there, and nothing of somebody else's
+/// would be lost.
+///
+/// # Errors
+/// Something else has the name, or its folder is missing.
+pub fn check_own(path: &Path, is_own: impl Fn(&str) -> bool) -> Result<(), Problem> {
+    let failed = |error: io::Error| cannot_write(path, &error);
+    if fs::symlink_metadata(path).is_err() {
+        let folder = folder(path);
+        return match fs::metadata(&folder) {
+            Ok(found) if found.is_dir() => Ok(()),
+            Ok(_) => Err(failed(io::Error::other(format!("{} is not a folder", shown_path(&folder))))),
+            Err(error) => Err(failed(error).remedy("make its folder first, or give another place")),
+        };
+    }
+    let known = fs::metadata(path).map_err(failed)?;
+    if !known.is_file() {
+        return Err(failed(io::Error::other("not a regular file")).remedy("give another name"));
+    }
+    if known.permissions().readonly() {
+        return Err(failed(io::Error::other("it is read-only")).remedy("give another name"));
+    }
+    let mut start = Vec::new();
+    File::open(path).and_then(|file| file.take(4_096).read_to_end(&mut start)).map_err(failed)?;
+    if start.is_empty() || is_own(&String::from_utf8_lossy(&start)) {
+        return Ok(());
+    }
+    Err(Problem::new(format!(
+        "{}: exists already and was not made by this command; nothing was written",
+        shown_path(path)
+    ))
+    .remedy("give another name, or move the old file away"))
+}
+
+/// Writes a file, in the place of an older one of its kind: `is_own` tells from the first 4 KiB whether it is. A link stays a link.
+///
+/// # Errors
+/// As [`check_own`], or it cannot be written; an older one is then as it was.
+pub fn write_own(path: &Path, text: &str, is_own: impl Fn(&str) -> bool) -> Result<(), Problem> {
+    check_own(path, is_own)?;
+    let failed = |error: io::Error| cannot_write(path, &error);
+    let Ok(target) = fs::canonicalize(path) else { return create(path, text) };
+    let known = fs::metadata(&target).map_err(failed)?;
+    let mut new = new_beside(&target, text).map_err(failed)?;
+    new.as_file_mut().set_permissions(known.permissions()).map_err(failed)?;
+    keep_owner(new.as_file(), &known);
+    new.as_file().sync_all().map_err(failed)?;
+    new.persist(&target).map_err(|error| failed(error.error))?;
+    sync_folder(&target).map_err(|error| unsynced(path, &error))
+}
+
+/// Makes a folder, and those above it, where there is none.
+///
+/// # Errors
+/// Something else has the name, or it cannot be made.
+pub fn make_folder(path: &Path) -> Result<(), Problem> {
+    fs::create_dir_all(path).map_err(|error| {
+        let error =
+            if path.is_dir() || !path.exists() { error } else { io::Error::other("it is not a folder") };
+        Problem::new(format!("{}: cannot be made: {error}", shown_path(path))).remedy("give another folder")
+    })
 }
 
 fn new_beside(path: &Path, text: &str) -> io::Result<NamedTempFile> {

@@ -182,7 +182,7 @@ impl Tally {
 }
 
 /// A share with its binomial standard error.
-fn share(part: u64, whole: u64) -> Option<Estimate> {
+pub(crate) fn share(part: u64, whole: u64) -> Option<Estimate> {
     if whole == 0 {
         return None;
     }

@@ -248,7 +248,7 @@ fn alone(line: &Line) -> (String, bool) {
 }
 
 /// One note for all lines that share it.
-fn notes(lines: &[Line]) -> Vec<String> {
+pub(super) fn notes(lines: &[Line]) -> Vec<String> {
     let mut notes: Vec<(&str, Vec<&str>)> = Vec::new();
     for line in lines.iter().filter(|line| !line.note.is_empty()) {
         match notes.iter_mut().find(|(note, _)| *note == line.note) {
@@ -324,7 +324,7 @@ fn agree(out: &mut String, agreement: &agreement::Agreement) {
     paragraph(out, conclusion(agreement), 2, Default::default());
 }
 
-fn conclusion(agreement: &agreement::Agreement) -> &'static str {
+pub(super) fn conclusion(agreement: &agreement::Agreement) -> &'static str {
     let agreement::Agreement { stated, simulated, checks, .. } = agreement;
     if checks.iter().any(|check: &Check| check.agrees == Agrees::TooClose) {
         return "Where it is too close to say, more runs (--runs) would tell.";

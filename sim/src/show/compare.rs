@@ -286,7 +286,7 @@ fn summary(out: &mut String, comparison: &Comparison) {
     paragraph(out, MIND, 0, FAINT);
 }
 
-const MIND: &str = "Mind: the three touches know their trip depth as well as the machine file says, which may have taken several gauge \
+pub(super) const MIND: &str = "Mind: the three touches know their trip depth as well as the machine file says, which may have taken several gauge \
                     checks; what the others need is set with one. Sizes of the changes are common practice, not measured.";
 
 /// Per cent with as many places as fit, and the word.

@@ -75,7 +75,7 @@ fn overview(out: &mut String, judged: &[Judged]) {
 }
 
 /// A refusal's word for people.
-fn words(kind: RefusalKind) -> String {
+pub(super) fn words(kind: RefusalKind) -> String {
     kind.word().replace('-', " ")
 }
 
@@ -137,7 +137,7 @@ fn verdict(out: &mut String, machine: &Machine, judged: &Judged) {
 }
 
 /// Whether U alone speaks against a landing: too uncertain, and for that out of the window, but inside it as written.
-fn closed_by_doubt(machine: &Machine, judged: &Judged, seen: &Landing) -> bool {
+pub(super) fn closed_by_doubt(machine: &Machine, judged: &Judged, seen: &Landing) -> bool {
     let window = machine.setup.draft().accept.landing;
     let kinds: Vec<RefusalKind> = judged.refusals().iter().map(|refusal| refusal.kind).collect();
     kinds == [RefusalKind::LandingOutOfWindow, RefusalKind::TooUncertain]
@@ -146,7 +146,7 @@ fn closed_by_doubt(machine: &Machine, judged: &Judged, seen: &Landing) -> bool {
 }
 
 /// A limit that was moved in by doubt, with what it was before.
-fn moved_in(machine: &Machine, refusal: &Refusal) -> Option<String> {
+pub(super) fn moved_in(machine: &Machine, refusal: &Refusal) -> Option<String> {
     let (Some(Amount::Length(seen)), Some(Amount::Length(limit))) = (refusal.seen, refusal.limit) else {
         return None;
     };

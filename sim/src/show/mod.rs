@@ -2,6 +2,7 @@
 
 pub mod budget;
 pub mod campaign;
+pub mod chart;
 pub mod charts;
 pub mod compare;
 pub mod explain;
@@ -11,7 +12,9 @@ pub mod land;
 pub mod name;
 pub mod number;
 pub mod page;
+pub mod pictures;
 pub mod problem;
+pub mod report;
 pub mod soak;
 pub mod study;
 pub mod suggestion;

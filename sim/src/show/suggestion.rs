@@ -10,30 +10,50 @@ use crate::files::Machine;
 /// Height above the plate at which the second way names the height.
 const CLEAR: Length = Length::from_mm(10);
 
-/// The lines with what they do, and the cautions that belong to them.
-pub(super) fn lines(out: &mut String, machine: &Machine, name: &str, landing: &Landing) {
+/// What it holds for.
+pub(super) const HOLDS_FOR: &str =
+    "It holds for this plate, probe, nozzle and temperature, at the point touched.";
+
+/// One way to apply a landing.
+pub(super) struct Way {
+    /// When it serves.
+    pub(super) when: &'static str,
+    /// Lines, each with what it does.
+    pub(super) lines: Vec<(String, &'static str)>,
+}
+
+/// The ways that the travel allows.
+pub(super) fn ways(machine: &Machine, landing: &Landing) -> Vec<Way> {
     let height = landing.height;
-    line!(out, "{BOLD}To apply {name}{BOLD:#}: a suggestion in RS-274, never sent");
-    line!(out, "  Either, with no other offset in force, shift the coordinates:");
-    command(out, &format!("G10 L2 P1 Z{}", plain(height)), "zero of coordinate system 1 to the landing");
+    let mut ways = vec![Way {
+        when: "Either, with no other offset in force, shift the coordinates:",
+        lines: vec![(format!("G10 L2 P1 Z{}", plain(height)), "zero of coordinate system 1 to the landing")],
+    }];
     let top = machine.setup.draft().travel.z.high;
     if let Some(above) = height.plus(CLEAR).ok().filter(|above| *above <= top) {
-        line!(out, "  Or, with the probe put back, name the height you stand at:");
-        command(out, "G90", "heights are absolute");
-        command(out, &format!("G1 Z{} F300", plain(above)), "tip 10 mm above the plate");
-        command(out, "G92 Z10.0000", "this height is 10: the plate is now 0");
+        ways.push(Way {
+            when: "Or, with the probe put back, name the height you stand at:",
+            lines: vec![
+                ("G90".into(), "heights are absolute"),
+                (format!("G1 Z{} F300", plain(above)), "tip 10 mm above the plate"),
+                ("G92 Z10.0000".into(), "this height is 10: the plate is now 0"),
+            ],
+        });
+    }
+    ways
+}
+
+/// The lines with what they do, and the cautions that belong to them.
+pub(super) fn lines(out: &mut String, machine: &Machine, name: &str, landing: &Landing) {
+    line!(out, "{BOLD}To apply {name}{BOLD:#}: a suggestion in RS-274, never sent");
+    for way in ways(machine, landing) {
+        line!(out, "  {}", way.when);
+        for (code, what) in way.lines {
+            line!(out, "    {code:<22} {what}");
+        }
     }
     let caution = "Caution: a wrong number drives the nozzle into the plate. Check high above it first, within reach of \
                    the power switch. The nozzle burns and the axes pinch: hands clear while anything moves.";
     paragraph(out, caution, 0, YELLOW);
-    paragraph(
-        out,
-        "It holds for this plate, probe, nozzle and temperature, at the point touched.",
-        0,
-        Style::new(),
-    );
-}
-
-fn command(out: &mut String, code: &str, what: &str) {
-    line!(out, "    {code:<22} {what}");
+    paragraph(out, HOLDS_FOR, 0, Style::new());
 }

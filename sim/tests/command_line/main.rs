@@ -5,6 +5,7 @@ mod bad_machine;
 mod beside;
 mod land;
 mod printing;
+mod report;
 mod setup;
 mod simulate;
 mod soak;

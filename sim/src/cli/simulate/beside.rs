@@ -15,13 +15,13 @@ const ROWS: u64 = 20;
 /// About how many runs are asked for.
 pub(super) fn runs(args: &Args) -> u64 {
     let cells = (Method::ALL.len() * Situation::ALL.len()) as u64;
-    let compare = if args.compare { cells * args.each } else { 0 };
-    let budget = if args.budget { args.runs + ROWS * args.each } else { 0 };
-    let sweep = if args.sweep { ROWS * args.each } else { 0 };
+    let compare = if args.compare || args.wanted.any() { cells * args.each } else { 0 };
+    let budget = if args.budget || args.wanted.any() { args.runs + ROWS * args.each } else { 0 };
+    let sweep = if args.sweep || args.wanted.any() { ROWS * args.each } else { 0 };
     compare + budget + sweep
 }
 
-/// Runs what was asked for on the current pool.
+/// Runs what was asked for, all of it for a report, on the current pool.
 pub(super) fn run(
     args: &Args,
     machine: &Machine,
@@ -30,18 +30,29 @@ pub(super) fn run(
     progress: &(impl Fn(u64) + Sync),
 ) -> Beside {
     let (each, within) = (args.each, args.within);
-    let comparison = args.compare.then(|| compare(bench, each, within, stop, progress));
-    let examined = args.budget.then(|| {
+    let all = args.wanted.any();
+    let comparison = (args.compare || all).then(|| compare(bench, each, within, stop, progress));
+    let examined = (args.budget || all).then(|| {
         let growth_names = &machine.growth_names;
         let what = Examination { growth_names, bench, runs: each, most: args.runs, within };
         examine(&what, stop, progress)
     });
-    let sweeps = args.sweep.then(|| {
+    let sweeps = (args.sweep || all).then(|| {
         [Swept::Touches, Swept::Noise].map(|what| sweep(bench, what, each, within, stop, progress)).to_vec()
     });
     let mut beside = Beside { comparison, examined, sweeps, interrupted: false };
     beside.interrupted = !beside.is_empty() && stop.load(Ordering::Relaxed);
     beside
+}
+
+/// Without what only a report asked for.
+pub(super) fn asked(args: &Args, beside: Beside) -> Beside {
+    Beside {
+        comparison: beside.comparison.filter(|_| args.compare),
+        examined: beside.examined.filter(|_| args.budget),
+        sweeps: beside.sweeps.filter(|_| args.sweep),
+        interrupted: beside.interrupted,
+    }
 }
 
 /// Their pages, one below the other.

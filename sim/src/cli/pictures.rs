@@ -1,0 +1,83 @@
+//! `--report` and `--svg`: where reports and pictures are written.
+
+use std::path::{Path, PathBuf};
+
+use zdatum_sim::files::Problem;
+use zdatum_sim::files::replace::{check_own, make_folder, write_own};
+use zdatum_sim::show::report::{MARK, Report};
+use zdatum_sim::show::{chart, name};
+
+/// What is to be written beside the answer.
+#[derive(clap::Args, Debug)]
+pub(crate) struct Wanted {
+    /// Also write a report: one HTML file with everything in it; an older report of that name is replaced
+    #[arg(long, value_name = "OUT.html")]
+    report: Option<PathBuf>,
+    /// Also write each picture as an SVG file into this folder; older pictures there are replaced
+    #[arg(long, value_name = "DIR")]
+    svg: Option<PathBuf>,
+}
+
+fn is_report(start: &str) -> bool {
+    start.contains(MARK)
+}
+
+fn is_picture(start: &str) -> bool {
+    start.starts_with(chart::MARK)
+}
+
+impl Wanted {
+    /// Whether anything is.
+    pub(crate) fn any(&self) -> bool {
+        self.report.is_some() || self.svg.is_some()
+    }
+
+    /// Tells before long work what would hinder writing after it.
+    ///
+    /// # Errors
+    /// A report would have no place, or take the place of something else.
+    pub(crate) fn check(&self) -> Result<(), Problem> {
+        if let Some(path) = &self.report {
+            check_own(path, is_report)?;
+        }
+        match &self.svg {
+            Some(folder) if folder.exists() && !folder.is_dir() => make_folder(folder),
+            _ => Ok(()),
+        }
+    }
+
+    /// Writes what is wanted: nothing where something stands in the way of any file. Says what was written.
+    ///
+    /// # Errors
+    /// The first file that cannot be written.
+    pub(crate) fn write(&self, report: &Report) -> Result<String, Problem> {
+        let mut notes = String::new();
+        if let Some(path) = &self.report {
+            check_own(path, is_report)?;
+        }
+        if let Some(folder) = &self.svg {
+            let files: Vec<_> = report
+                .pictures
+                .iter()
+                .map(|picture| (folder.join(format!("{}.svg", picture.name)), picture.file()))
+                .collect();
+            make_folder(folder)?;
+            for (path, _) in &files {
+                check_own(path, is_picture)?;
+            }
+            for (path, text) in &files {
+                write_own(path, text, is_picture)?;
+            }
+            notes.push_str(&format!("{} pictures in {}\n", files.len(), shown(folder)));
+        }
+        if let Some(path) = &self.report {
+            write_own(path, &report.html, is_report)?;
+            notes.push_str(&format!("report in {}\n", shown(path)));
+        }
+        Ok(notes)
+    }
+}
+
+fn shown(path: &Path) -> String {
+    name::shown(&path.to_string_lossy())
+}

@@ -1,0 +1,110 @@
+//! Landings in their order, a panel for each plate, each with its U.
+
+use maud::{Markup, html};
+
+use crate::show::chart::marks::{Shape, point, whisker};
+use crate::show::chart::ticks::Tick;
+use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, labels, number, signed, text};
+
+/// One cycle's landing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Landing {
+    /// Place in the log, from 1.
+    pub number: usize,
+    /// The cycle's name as shown.
+    pub run: String,
+    /// Height seen, mm.
+    pub height: f64,
+    /// Its U, mm.
+    pub expanded: f64,
+    /// Whether it was accepted.
+    pub accepted: bool,
+}
+
+/// A plate's landings, in their order; without a name where the log names none.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plate {
+    /// As shown.
+    pub name: Option<String>,
+    /// At least one.
+    pub landings: Vec<Landing>,
+}
+
+/// The picture; `None` without landings. `cycles` is how many the log has. All panels have the same millimetres to the pixel, so that
+/// a step here is as large as a step there.
+pub fn picture(plates: &[Plate], cycles: usize, width: Width) -> Option<Picture> {
+    let ends = |plate: &Plate| {
+        plate.landings.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), landing| {
+            (low.min(landing.height - landing.expanded), high.max(landing.height + landing.expanded))
+        })
+    };
+    let plates: Vec<&Plate> = plates.iter().filter(|plate| !plate.landings.is_empty()).collect();
+    if plates.is_empty() {
+        return None;
+    }
+    let span =
+        plates.iter().map(|plate| ends(plate)).map(|(low, high)| high - low).fold(1e-4, f64::max) * 1.15;
+    let full = width.px();
+    let (left, right, panel, gap) = (62.0, full - 12.0, 116.0, 48.0);
+    let last = plates.len() - 1;
+    let body = html! {
+        @for (i, plate) in plates.iter().enumerate() {
+            @let top = 26.0 + (panel + gap) * i as f64;
+            @let (low, high) = ends(plate);
+            @let middle = (low + high) / 2.0;
+            @let ticks = plate.landings.iter().map(tick).collect();
+            @let plot = Plot {
+                left, right, top, bottom: top + panel,
+                x: Axis {
+                    scale: Scale::linear(0.4, cycles as f64 + 0.6, left, right),
+                    ticks,
+                    title: if i == last { "run, in the log’s order".into() } else { String::new() },
+                },
+                y: Axis::linear(middle - span / 2.0, middle + span / 2.0, top + panel, top, 5, ""),
+            };
+            (plot.frame())
+            @let name = plate.name.as_deref().map_or_else(|| "no plate named".to_owned(), |name| format!("plate {name}"));
+            (text(left, top - 9.0, Anchor::Start, "strong", &labels::fitting(&name, right - left - 30.0)))
+            (text(left - 6.0, top - 9.0, Anchor::End, "title", "L in mm"))
+            @for landing in &plate.landings { (one(&plot, landing)) }
+        }
+        @let y = 26.0 + (panel + gap) * plates.len() as f64 + 14.0;
+        (point(left + 6.0, y - 4.0, Shape::Disc, "p1")) (text(left + 16.0, y, Anchor::Start, "soft", "accepted, with ± U"))
+        (point(left + 156.0, y - 4.0, Shape::Cross, "p2")) (text(left + 166.0, y, Anchor::Start, "soft", "refused"))
+    };
+    let told: Vec<String> = plates
+        .iter()
+        .map(|plate| {
+            let all: Vec<_> = plate
+                .landings
+                .iter()
+                .map(|landing| {
+                    let refused = if landing.accepted { "" } else { " refused" };
+                    format!("{} ± {}{refused}", signed(landing.height, 4), number(landing.expanded, 4))
+                })
+                .collect();
+            format!("{}: {}", plate.name.as_deref().unwrap_or("no plate named"), all.join(", "))
+        })
+        .collect();
+    Some(Picture {
+        name: "landings".into(),
+        title: "Landings for each plate".into(),
+        summary: format!("In mm. {}.", told.join("; ")),
+        width: full,
+        height: 26.0 + (panel + gap) * plates.len() as f64 + 24.0,
+        body,
+    })
+}
+
+fn tick(landing: &Landing) -> Tick {
+    Tick { at: landing.number as f64, label: labels::fitting(&landing.run, 120.0) }
+}
+
+fn one(plot: &Plot, landing: &Landing) -> Markup {
+    let (x, y) = (plot.x.scale.at(landing.number as f64), &plot.y.scale);
+    let (shape, class) = if landing.accepted { (Shape::Disc, "p1") } else { (Shape::Cross, "p2") };
+    html! {
+        (whisker(x, y.at(landing.height + landing.expanded), y.at(landing.height - landing.expanded), "whisker"))
+        (point(x, y.at(landing.height), shape, class))
+    }
+}

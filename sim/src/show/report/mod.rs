@@ -1,0 +1,96 @@
+//! Reports: one file of HTML with everything in it. No script, nothing fetched, every text escaped by `maud`.
+//!
+//! A report is a list of sections in a frame. Pictures come from [`pictures`](super::pictures), twice each: for a phone and for a
+//! desk; the style sheet shows one of them.
+
+mod land;
+mod parts;
+mod simulate;
+mod tables;
+mod words;
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use super::chart::{self, Picture};
+
+pub use land::Land;
+pub use simulate::Simulate;
+
+/// What stands in each report's head: what may be replaced without asking.
+pub const MARK: &str = "<meta name=\"generator\" content=\"zdatum";
+
+const CSS: &str = include_str!("report.css");
+
+/// Nothing may be fetched or run. Styles stand in the page itself.
+const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'";
+
+/// A report, and its pictures one by one.
+#[derive(Clone, Debug)]
+pub struct Report {
+    /// The page.
+    pub html: String,
+    /// The pictures for a desk; their names differ.
+    pub pictures: Vec<Picture>,
+}
+
+/// A part of a report.
+#[derive(Clone, Debug)]
+struct Section {
+    /// For links: lower-case letters and hyphens.
+    id: &'static str,
+    title: String,
+    body: Markup,
+}
+
+/// The frame around sections. `made` says from what the report was made.
+fn frame(title: &str, made: &Markup, sections: &[Section]) -> String {
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(POLICY);
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="generator" content={ "zdatum " (env!("CARGO_PKG_VERSION")) };
+                meta name="color-scheme" content="light dark";
+                meta name="referrer" content="no-referrer";
+                title { (title) " – zdatum" }
+                style { (PreEscaped(chart::CSS)) (PreEscaped(CSS)) }
+            }
+            body {
+                header {
+                    p.maker { "zdatum" }
+                    h1 { (title) }
+                    (made)
+                }
+                nav aria-label="Contents" {
+                    ol { @for section in sections { li { a href={ "#" (section.id) } { (section.title) } } } }
+                }
+                main {
+                    @for section in sections {
+                        section id=(section.id) aria-labelledby={ (section.id) "-title" } {
+                            h2 id={ (section.id) "-title" } { (section.title) }
+                            (section.body)
+                        }
+                    }
+                }
+                footer {
+                    p { "Made by zdatum " (env!("CARGO_PKG_VERSION")) ". This page holds no script and fetches \
+                        nothing." }
+                }
+            }
+        }
+    };
+    together(&page.into_string())
+}
+
+/// Keeps a number on one line with its unit and its uncertainty.
+fn together(html: &str) -> String {
+    let mut html = html.replace(" ± ", "\u{a0}±\u{a0}");
+    for unit in ["%", "µm", "mm"] {
+        for digit in '0'..='9' {
+            html = html.replace(&format!("{digit} {unit}"), &format!("{digit}\u{a0}{unit}"));
+        }
+    }
+    html
+}
