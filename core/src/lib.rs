@@ -10,21 +10,26 @@ pub mod budget;
 pub mod cycle;
 mod decimal;
 pub mod guard;
+mod history;
 pub mod landing;
+pub mod plates;
 pub mod refusal;
 pub mod series;
 pub mod setup;
 mod tables;
 pub mod trim;
 pub mod units;
+pub mod watch;
 
 pub use budget::{Combined, Coverage, Dof, Source, Term};
 pub use decimal::{ParseError, Text};
 pub use guard::{Assessment, LastSpan, Recorded, TooFew};
 pub use landing::{Landing, Touches};
+pub use plates::{Name, Named, Plate, PlateBook, Recognised};
 pub use refusal::{Amount, Refusal, RefusalKind, Refusals};
 pub use series::{Centre, Pooled, Readings, Series, Station, Summary};
 pub use setup::{BadSetup, Draft, Setup};
 pub use units::{
     Growth, Latency, Length, OutOfRange, Ratio, Speed, Step, Temperature, Uncertainty, Variance, Wide,
 };
+pub use watch::{Cause, Change, Diagnosis, Observed, Watch};

@@ -8,11 +8,13 @@ mod budget;
 mod cycle;
 mod guard;
 mod landing;
+mod plates;
 mod refusal;
 mod series;
 mod setup;
 mod trim;
 mod units;
+mod watch;
 
 use core::fmt::{self, Display, Write};
 
@@ -31,6 +33,8 @@ pub fn all() {
     guard::all();
     trim::all();
     cycle::all();
+    plates::all();
+    watch::all();
 }
 
 /// Most touches a station; a firmware's choice.
