@@ -37,7 +37,8 @@ impl Answer {
     version,
     max_term_width = 100,
     after_help = "\
-Exit codes: 0 done and accepted, 1 done and refused, 2 nothing done (bad input).
+Exit codes: 0 done and accepted, 1 done and refused, 2 nothing done (bad input),
+130 interrupted (what was done so far is reported).
 
 Start here:
   zdatum setup --new machine.toml         a machine file to fill in

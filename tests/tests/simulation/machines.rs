@@ -105,7 +105,7 @@ impl Case {
     /// Runs so many cycles on all cores.
     pub(crate) fn tally(&self, runs: u64) -> Tally {
         let bench = self.bench();
-        let what = Campaign { bench: &bench, first: 0, runs, within: 0.020, sd: 0.005 };
+        let what = Campaign { bench: &bench, first: 0, runs, within: 0.020 };
         campaign(&what, &AtomicBool::new(false), |_| {})
     }
 

@@ -16,7 +16,7 @@ const ROWS: u64 = 20;
 pub(super) fn runs(args: &Args) -> u64 {
     let cells = (Method::ALL.len() * Situation::ALL.len()) as u64;
     let compare = if args.compare { cells * args.each } else { 0 };
-    let budget = if args.budget { args.runs + ROWS * args.each } else { 0 };
+    let budget = if args.budget { args.runs() + ROWS * args.each } else { 0 };
     let sweep = if args.sweep { ROWS * args.each } else { 0 };
     compare + budget + sweep
 }
@@ -33,7 +33,7 @@ pub(super) fn run(
     let comparison = args.compare.then(|| compare(bench, each, within, stop, progress));
     let examined = args.budget.then(|| {
         let growth_names = &machine.growth_names;
-        let what = Examination { growth_names, bench, runs: each, most: args.runs, within };
+        let what = Examination { growth_names, bench, runs: each, most: args.runs(), within };
         examine(&what, stop, progress)
     });
     let sweeps = args.sweep.then(|| {
