@@ -35,7 +35,7 @@ const INTERRUPTED: u8 = 130;
 Examples:
   zdatum simulate                                  a million cycles of the demo's machine
   zdatum simulate --machine machine.toml --within 0.015
-  zdatum simulate --compare                        other ways to set the height, beside the three touches
+  zdatum simulate --compare                        other ways to set the height, side by side
   zdatum simulate --budget                         what makes the error, what to mend first
   zdatum simulate --one 17 --trace                 run 17 of that campaign, step by step
   zdatum simulate --runs 10000000 --seed 7 --json

@@ -12,8 +12,8 @@ pub struct Figures {
     pub accepted: u64,
     /// Refused runs by their first reason, in the order of the table of refusals; only what occurred.
     pub refusals: Vec<(RefusalKind, u64)>,
-    /// Mean first-layer error; positive: tip too far from the plate. `None` where fewer than two runs were accepted, as with all
-    /// that follows but `refused`, `touches` and `seconds`.
+    /// Mean first-layer error; positive: tip too far from the plate. `None` where fewer than two runs were accepted, as
+    /// with all that follows but `refused`, `touches` and `seconds`.
     pub mean: Option<Estimate>,
     /// Standard deviation of the error about its mean.
     pub sd: Option<Estimate>,
@@ -23,7 +23,8 @@ pub struct Figures {
     pub extremes: Option<(f64, f64)>,
     /// Share of accepted runs beyond the tolerance, 0 to 1.
     pub outside: Option<Estimate>,
-    /// Share of accepted runs whose stated interval L ± U holds the true landing, 0 to 1; `None` for a way that states none.
+    /// Share of accepted runs whose stated interval L ± U holds the true landing, 0 to 1; `None` for a way that states
+    /// none.
     pub coverage: Option<Estimate>,
     /// Share of all runs refused, 0 to 1.
     pub refused: Estimate,

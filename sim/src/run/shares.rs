@@ -1,4 +1,5 @@
-//! The error budget twice: what the core says, and what the simulated machine shows when each source is switched off in turn.
+//! The error budget twice: what the core says, and what the simulated machine shows when each source is switched off in
+//! turn.
 
 use std::sync::atomic::AtomicBool;
 
@@ -37,13 +38,13 @@ pub struct Budget {
 pub struct Line {
     /// In words, such as `trip depth`; from the machine file where it is a growing part.
     pub source: String,
-    /// The core's standard uncertainty: root of its mean u² over accepted cycles, mm. `None` where the core has no such source,
-    /// or counts it elsewhere (`note`).
+    /// The core's standard uncertainty: root of its mean u² over accepted cycles, mm. `None` where the core has no such
+    /// source, or counts it elsewhere (`note`).
     pub core_u: Option<f64>,
     /// Its share of the core's u², 0 to 1.
     pub core_share: Option<f64>,
-    /// Simulated: variance of the error with everything on less that without this source, mm². Below zero only by chance, or
-    /// where the source keeps bad cycles from being accepted.
+    /// Simulated: variance of the error with everything on less that without this source, mm². Below zero only by chance,
+    /// or where the source keeps bad cycles from being accepted.
     pub variance: Estimate,
     /// That over the variance with everything on.
     pub share: Estimate,
@@ -123,8 +124,8 @@ pub struct Examination<'a> {
     pub within: f64,
 }
 
-/// Examines a machine on the current `rayon` pool; the same bits with any number of threads. `progress` is told how many runs
-/// have been done since its last call. Once `stop` is set no new block begins.
+/// Examines a machine on the current `rayon` pool; the same bits with any number of threads. `progress` is told how many
+/// runs have been done since its last call. Once `stop` is set no new block begins.
 pub fn examine(what: &Examination<'_>, stop: &AtomicBool, progress: &(impl Fn(u64) + Sync)) -> Examined {
     let Some(all) = Gathered::of(what.bench, 0..what.runs, stop, progress) else { return Examined::NOTHING };
     let budget = budget(what, &all, stop, progress);
@@ -190,8 +191,8 @@ fn budget(
     Some(budget)
 }
 
-/// Variance and mean of the first less those of the second, over the runs that are accepted in both; each with its standard error
-/// from the runs' own differences, which common draws keep small.
+/// Variance and mean of the first less those of the second, over the runs that are accepted in both; each with its
+/// standard error from the runs' own differences, which common draws keep small.
 fn difference(with: &[f64], without: &[f64]) -> Option<(Estimate, Estimate)> {
     let pairs = with.iter().zip(without).filter(|(a, b)| a.is_finite() && b.is_finite());
     let (a, _) = moments(pairs.clone().map(|(a, _)| *a))?;

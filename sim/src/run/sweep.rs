@@ -74,9 +74,9 @@ pub struct Point {
     pub core_u: Option<f64>,
 }
 
-/// Sweeps one setting on the current `rayon` pool; every point on the same draws. All else stays as the machine file says it: limits,
-/// study and spare touches. Settings that the machine does not allow are left out. `progress` and `stop` as for
-/// [`campaign`](super::campaign()).
+/// Sweeps one setting on the current `rayon` pool; every point on the same draws. All else stays as the machine file says
+/// it: limits, study and spare touches. Settings that the machine does not allow are left out. `progress` and `stop` as
+/// for [`campaign`](super::campaign()).
 pub fn sweep(
     bench: &Bench,
     swept: Swept,

@@ -1,11 +1,12 @@
 //! One method in one situation, run by run.
 //!
-//! Two days are simulated. On the first, whatever the method needs was set by hand: a gauge was felt under the tip over the plate, and
-//! where the method has a switch, that switch was touched. Then something changed, and on the second day the method finds its
-//! height and the first layer is printed. The first-layer error is that height less the true landing of the second day.
+//! Two days are simulated. On the first, whatever the method needs was set by hand: a gauge was felt under the tip over
+//! the plate, and where the method has a switch, that switch was touched. Then something changed, and on the second day
+//! the method finds its height and the first layer is printed. The first-layer error is that height less the true landing
+//! of the second day.
 //!
-//! Run i draws the same machine, the same changes and the same feel in every cell, and the second day's touches begin the same
-//! stream of noise. The core's cycle is driven as everywhere; the other methods are touches and one subtraction.
+//! Run i draws the same machine, the same changes and the same feel in every cell, and the second day's touches begin the
+//! same stream of noise. The core's cycle is driven as everywhere; the other methods are touches and one subtraction.
 
 use std::ops::Range;
 use std::sync::atomic::AtomicBool;
@@ -216,8 +217,8 @@ impl Trial {
     }
 }
 
-/// Touches one station as a cycle would, without its guards: first approach, settling touches, then the mean of as many fine touches
-/// as the setup counts at least. `None` where the switch was closed beforehand.
+/// Touches one station as a cycle would, without its guards: first approach, settling touches, then the mean of as many
+/// fine touches as the setup counts at least. `None` where the switch was closed beforehand.
 fn touch(world: &mut World<'_>, station: Station, setup: &Setup) -> Option<f64> {
     const WITHIN: Seconds = Seconds(u16::MAX);
     /// Nothing keeps these touches off the plate.

@@ -122,6 +122,32 @@ fn a_changed_nozzle_is_missed_by_what_does_not_touch_the_tip() {
 }
 
 #[test]
+fn a_longer_nozzle_leaves_less_drop() {
+    let mut case = Case::quiet();
+    case.draft.probe.drop = span("6", "6.25");
+    let bench = case.bench();
+    let sizes = Sizes { nozzle: 0.4, ..sizes(&case) };
+    let method = three(5, Centre::Mean);
+    let trial = Trial::new(&bench, method, Situation::NozzleChange, sizes).expect("allowed");
+    let mut refused = 0;
+    trial.run_block(0..RUNS, |ran| refused += u32::from(ran.error.is_none()));
+    // The drop may lie 0.125 off the middle of its range, and changes by up to 0.4.
+    assert_near(f64::from(refused) / RUNS as f64, 1.0 - 0.125 / 0.4, 0.015);
+}
+
+#[test]
+fn a_target_does_not_change_how_many_touches_are_compared() {
+    let mut case = Case::quiet().switches(0.002, 0.002, 0.002).studied(Some([0.002; 3]));
+    // Nine touches would meet it.
+    case.draft.touch.target_u = zdatum_tests::machine::u("0.0007");
+    for n in [3, 5] {
+        for ran in runs(&case, three(n, Centre::Mean), Situation::Nothing, 20) {
+            assert_eq!(ran.touches, 3 * (2 + u32::from(n)));
+        }
+    }
+}
+
+#[test]
 fn a_probe_that_seats_anew_is_missed_by_a_stored_height_alone() {
     let mut case = Case::quiet();
     case.noise.reseat = 0.03;
