@@ -11,6 +11,7 @@ pub mod faults;
 pub mod filament;
 pub mod heat;
 pub mod noise;
+mod normal;
 pub mod random;
 pub mod switches;
 pub mod truth;

@@ -9,6 +9,7 @@ mod examined;
 mod golden;
 mod heat;
 mod machines;
+mod normals;
 mod promises;
 mod repeat;
 mod sums;
