@@ -3,6 +3,7 @@
 mod agreement;
 mod causes;
 mod compared;
+mod contract;
 mod counting;
 mod effects;
 mod examined;
@@ -11,6 +12,7 @@ mod heat;
 mod machines;
 mod normals;
 mod promises;
+mod quick;
 mod repeat;
 mod sums;
 mod supplement1;
