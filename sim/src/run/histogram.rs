@@ -1,7 +1,7 @@
 //! Quantiles in fixed memory: counts in bins that are fine near zero and a fixed share of the error further out, with the exact ends
 //! kept beside. The bins are the same whatever comes, so nothing need be known of the errors beforehand.
 
-use std::ops::RangeInclusive;
+use std::ops::Range;
 
 /// Bins a mm next to zero: 2¹⁹, each 1.9 nm wide.
 const PER_MM: f64 = 524_288.0;
@@ -178,13 +178,13 @@ impl Histogram {
     /// Bins that hold something, the lowest first.
     fn bins(&self) -> impl Iterator<Item = (usize, u64)> + '_ {
         let occupied = self.occupied();
-        let first = *occupied.start();
+        let first = occupied.start;
         let counts = self.counts.get(occupied).unwrap_or(&[]);
         counts.iter().enumerate().filter(|(_, count)| **count > 0).map(move |(i, count)| (first + i, *count))
     }
 
-    fn occupied(&self) -> RangeInclusive<usize> {
-        if self.total == 0 { 1..=0 } else { bin_of(self.min)..=bin_of(self.max) }
+    fn occupied(&self) -> Range<usize> {
+        if self.total == 0 { 0..0 } else { bin_of(self.min)..bin_of(self.max) + 1 }
     }
 }
 

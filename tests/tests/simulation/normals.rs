@@ -48,7 +48,7 @@ fn normals_are_normal() {
     // Moments: 0, 1, 0, 3, with variances 1, 2, 15, 96 of the single terms; neighbours are independent.
     for (sum, (mean, variance)) in powers.into_iter().zip([(0.0, 1.0), (1.0, 2.0), (0.0, 15.0), (3.0, 96.0)])
     {
-        assert_near(sum / n, mean, 4.0 * (variance / n as f64).sqrt());
+        assert_near(sum / n, mean, 4.0 * (variance / n).sqrt());
     }
     assert_near(pairs / n, 0.0, 4.0 / n.sqrt());
 
