@@ -3,25 +3,29 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use zdatum_sim::files::{Machine, Problem, Source};
-use zdatum_sim::run::{Bench, Campaign, Tally, campaign, run};
+use zdatum_sim::run::{Bench, Campaign, campaign, run};
 use zdatum_sim::show::campaign::{Document, Result as Shown, page};
 use zdatum_sim::show::report;
-use zdatum_sim::show::trace::{self, Last, Step};
+use zdatum_sim::show::trace::{self, Last, One, Step};
 
 use super::pictures::Wanted;
 use super::{Answer, json, tolerance};
 
+use progress::Bar;
+
 mod beside;
+mod progress;
 
 /// The machine that is simulated where none is named.
 const DEMO: &str = include_str!("../../../docs/demo/machine.toml");
 const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
-/// Runs that tell how wide the histogram's bins should be.
-const PILOT: u64 = 512;
+/// Cycles where no number is asked for.
+const RUNS: u64 = 1_000_000;
+/// More threads than this are started only where there are as many processors: they would all wait for each other.
+const MOST_THREADS: usize = 32;
 /// What a shell takes an interrupted command to answer.
 const INTERRUPTED: u8 = 130;
 
@@ -42,20 +46,20 @@ pub(crate) struct Args {
     /// Machine file (TOML); its [noise] is what the simulator reads
     #[arg(short, long, value_name = "FILE")]
     machine: Option<PathBuf>,
-    /// Cycles to simulate
-    #[arg(long, default_value_t = 1_000_000, value_parser = clap::value_parser!(u64).range(1..=1_000_000_000_000))]
-    runs: u64,
+    /// Cycles to simulate [default: 1000000]
+    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(1..=1_000_000_000_000))]
+    runs: Option<u64>,
     /// Seed of the random numbers
-    #[arg(long, default_value_t = 1)]
+    #[arg(long, default_value_t = 1, allow_negative_numbers = true)]
     seed: u64,
-    /// Threads; all processors where left out
-    #[arg(long, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    /// Threads; all processors where left out. One run takes one thread
+    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
     threads: Option<u16>,
     /// Tolerance of the first-layer error, mm
-    #[arg(long, default_value = "0.020", value_name = "MM", value_parser = tolerance)]
+    #[arg(long, default_value = "0.020", value_name = "MM", allow_negative_numbers = true, value_parser = tolerance)]
     within: f64,
     /// Replay one run of the campaign, counted from 0
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     one: Option<u64>,
     /// Show every request and answer of that run (run 0 where none is named); JSON lines with --json
     #[arg(long)]
@@ -72,11 +76,17 @@ pub(crate) struct Args {
     #[command(flatten)]
     wanted: Wanted,
     /// Runs for each row of --compare, --budget and --sweep
-    #[arg(long, value_name = "N", default_value_t = 50_000, value_parser = clap::value_parser!(u64).range(100..=10_000_000))]
+    #[arg(long, value_name = "N", default_value_t = 50_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(100..=10_000_000))]
     each: u64,
     /// One JSON document instead of text
     #[arg(long)]
     json: bool,
+}
+
+impl Args {
+    fn runs(&self) -> u64 {
+        self.runs.unwrap_or(RUNS)
+    }
 }
 
 pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
@@ -91,13 +101,17 @@ pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
     };
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
     if args.trace || args.one.is_some() {
-        return one(args, &bench);
+        let (number, runs) = (args.one.unwrap_or(0), args.runs.unwrap_or(u64::MAX));
+        if number >= runs {
+            return Err(Problem::new(format!("--one {number} is beyond a campaign of {runs} runs"))
+                .remedy(format!("runs are counted from 0; the last one is --one {}", runs - 1)));
+        }
+        return one(args, &bench, number);
     }
     many(args, &machine, &bench)
 }
 
-fn one(args: &Args, bench: &Bench) -> Result<Answer, Problem> {
-    let number = args.one.unwrap_or(0);
+fn one(args: &Args, bench: &Bench, number: u64) -> Result<Answer, Problem> {
     let mut steps = Vec::new();
     let ran = run(bench, number, |world, request, event| {
         if args.trace {
@@ -106,13 +120,14 @@ fn one(args: &Args, bench: &Bench) -> Result<Answer, Problem> {
     })
     .map_err(|error| Problem::new(error.to_string()))?;
     let mut text = String::new();
+    let shown = One { run: number, seed: args.seed, within: args.within, ran: &ran };
     if args.json {
         for step in &steps {
             text.push_str(&json(step)?);
         }
-        text.push_str(&json(&Last::of(number, args.seed, &ran))?);
+        text.push_str(&json(&Last::of(&shown))?);
     } else {
-        text = trace::page(&steps, number, args.seed, &ran);
+        text = trace::page(&steps, &shown);
     }
     Ok(Answer::new(text, ran.error.is_some()))
 }
@@ -122,25 +137,27 @@ fn many(args: &Args, machine: &Machine, bench: &Bench) -> Result<Answer, Problem
     let asked = Arc::clone(&stop);
     // Where no handler can be set, Ctrl-C simply ends the program.
     let _ = ctrlc::set_handler(move || asked.store(true, Ordering::Relaxed));
-    let threads = args.threads.map_or(0, usize::from);
+    // Where more are asked for than help, fewer give the same bits.
+    let processors = std::thread::available_parallelism().map_or(1, usize::from);
+    let threads = args.threads.map_or(0, |threads| usize::from(threads).min(processors.max(MOST_THREADS)));
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(threads)
         .build()
         .map_err(|error| Problem::new(format!("cannot start {threads} threads: {error}")))?;
 
-    let bar = progress(args.runs + beside::runs(args));
+    let bar = Bar::new(args.runs() + beside::runs(args));
     let begun = Instant::now();
     let (tally, elapsed, beside) = pool.install(|| {
-        let what = Campaign { bench, first: 0, runs: args.runs, within: args.within, sd: pilot(args, bench) };
-        let tally = campaign(&what, &stop, |done| bar.inc(done));
-        (tally, begun.elapsed(), beside::run(args, machine, bench, &stop, &|done| bar.inc(done)))
+        let what = Campaign { bench, first: 0, runs: args.runs(), within: args.within };
+        let tally = campaign(&what, &stop, |done| bar.add(done));
+        (tally, begun.elapsed(), beside::run(args, machine, bench, &stop, &|done| bar.add(done)))
     });
-    bar.finish_and_clear();
+    bar.clear();
 
     let name = args.machine.as_ref().map_or_else(|| DEMO_NAME.into(), |path| path.display().to_string());
     let coverage = bench.setup.draft().accept.coverage.percent();
     let (seed, within) = (args.seed, args.within);
-    let shown = Shown { machine: &name, seed, asked: args.runs, within, coverage, tally: &tally, elapsed };
+    let shown = Shown { machine: &name, seed, asked: args.runs(), within, coverage, tally: &tally, elapsed };
     let mut notes = String::new();
     if args.wanted.any() {
         let of = report::Simulate { machine, campaign: &shown, beside: &beside };
@@ -155,27 +172,8 @@ fn many(args: &Args, machine: &Machine, bench: &Bench) -> Result<Answer, Problem
         beside::pages(args, &name, &beside)
     };
     let mut answer = Answer { notes, ..Answer::new(text, true) };
-    if tally.runs < args.runs || beside.interrupted {
+    if tally.runs < args.runs() || beside.interrupted {
         answer.code = INTERRUPTED;
     }
     Ok(answer)
-}
-
-/// About the errors' standard deviation, from the campaign's first runs.
-fn pilot(args: &Args, bench: &Bench) -> f64 {
-    let runs = args.runs.min(PILOT);
-    let what = Campaign { bench, first: 0, runs, within: args.within, sd: 0.01 };
-    let tally: Tally = campaign(&what, &AtomicBool::new(false), |_| {});
-    tally.sd().map_or(0.01, |sd| sd.value)
-}
-
-/// A bar on a terminal's standard error, from the first half second on.
-fn progress(runs: u64) -> ProgressBar {
-    let bar = ProgressBar::with_draw_target(Some(runs), ProgressDrawTarget::stderr_with_hz(5));
-    if let Ok(style) = ProgressStyle::with_template("{bar:40} {percent} % of {human_len} cycles, {eta} left")
-    {
-        bar.set_style(style);
-    }
-    bar.enable_steady_tick(Duration::from_millis(500));
-    bar
 }

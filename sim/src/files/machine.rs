@@ -289,6 +289,9 @@ fn noise(root: &Section<'_>) -> Result<Noise, Problem> {
         "plate_switch",
         "reseat",
         "latency_jitter_s",
+        "datum_differential",
+        "plate_differential",
+        "bounce_s",
         "drift",
         "drift_tau_s",
         "print_delay_s",
@@ -316,6 +319,9 @@ fn noise(root: &Section<'_>) -> Result<Noise, Problem> {
     read("plate_switch", &mut noise.plate_switch, MM.0, MM.1)?;
     read("reseat", &mut noise.reseat, MM.0, MM.1)?;
     read("latency_jitter_s", &mut noise.latency_jitter_s, 0.0..0.1, "must be from 0 to 0.1 s")?;
+    read("datum_differential", &mut noise.datum_differential, MM.0, MM.1)?;
+    read("plate_differential", &mut noise.plate_differential, MM.0, MM.1)?;
+    read("bounce_s", &mut noise.bounce_s, 0.0..1.0, "must be from 0 to 1 s")?;
     read("drift", &mut noise.drift, -1e3..1e3, "must be from -1000 to 1000 mm")?;
     read("drift_tau_s", &mut noise.drift_tau_s, 1e-3..1e9, "must be from 0.001 to 1e9 s")?;
     read("print_delay_s", &mut noise.print_delay_s, SECONDS.0, SECONDS.1)?;

@@ -11,8 +11,6 @@ use super::tally::Tally;
 
 /// Runs handed out at a time: some milliseconds of work.
 const BLOCK: u64 = 2_048;
-/// Runs that tell how wide the histogram's bins should be.
-const PILOT: u64 = 512;
 
 /// What to do.
 #[derive(Clone, Copy, Debug)]
@@ -25,15 +23,12 @@ pub struct Campaign<'a> {
     pub runs: u64,
     /// Tolerance of the first-layer error, mm.
     pub within: f64,
-    /// About what the errors' standard deviation will be, mm.
-    pub sd: f64,
 }
 
 /// Runs a campaign on the current `rayon` pool. Once `stop` is set no new block begins; what was done so far comes back.
 /// `progress` is told how many runs have been done since its last call, from any thread.
 pub fn campaign(what: &Campaign<'_>, stop: &AtomicBool, progress: impl Fn(u64) + Sync) -> Tally {
-    let empty = Tally::new(what.within, what.sd);
-    tallied(what.runs, &empty, stop, &progress, |runs, tally| {
+    tallied(what.runs, what.within, stop, &progress, |runs, tally| {
         // A checked setup always finds room; runs that did not would be missing from `runs` and so be seen.
         let runs = what.first + runs.start..what.first + runs.end;
         let _ = run_block(what.bench, runs, |ran| tally.add(ran));
@@ -43,14 +38,14 @@ pub fn campaign(what: &Campaign<'_>, stop: &AtomicBool, progress: impl Fn(u64) +
 /// Hands runs out in blocks and adds up what each block puts into its tally.
 pub(super) fn tallied(
     runs: u64,
-    empty: &Tally,
+    within: f64,
     stop: &AtomicBool,
     progress: &(impl Fn(u64) + Sync),
     block: impl Fn(Range<u64>, &mut Tally) + Sync,
 ) -> Tally {
     let next = AtomicU64::new(0);
     let parts = rayon::broadcast(|_| {
-        let mut tally = empty.clone();
+        let mut tally = Tally::new(within);
         while !stop.load(Ordering::Relaxed) {
             let from = next.fetch_add(BLOCK, Ordering::Relaxed);
             if from >= runs {
@@ -62,15 +57,8 @@ pub(super) fn tallied(
         }
         tally
     });
-    parts.into_iter().fold(empty.clone(), |mut all, part| {
+    parts.into_iter().fold(Tally::new(within), |mut all, part| {
         all.merge(&part);
         all
     })
-}
-
-/// About the errors' standard deviation, mm, from the first runs: it tells how wide the histogram's bins should be.
-pub(super) fn pilot(runs: u64, block: impl Fn(Range<u64>, &mut Tally) + Sync) -> f64 {
-    let mut tally = Tally::new(0.0, 0.01);
-    block(0..runs.min(PILOT), &mut tally);
-    tally.sd().map_or(0.01, |sd| sd.value)
 }

@@ -37,7 +37,8 @@ pub struct Figures {
 impl Figures {
     /// From the sums; `None` where no run was done. `states_u`: whether an interval is stated with each landing.
     pub fn of(tally: &Tally, states_u: bool) -> Option<Self> {
-        let middle = tally.errors.quantile(0.025).zip(tally.errors.quantile(0.975));
+        let quantile = |p| tally.errors.quantile(p).map(|quantile| quantile.value);
+        let middle = quantile(0.025).zip(quantile(0.975));
         let enough = tally.accepted >= 2;
         Some(Self {
             runs: tally.runs,

@@ -1,45 +1,76 @@
-//! Quantiles in fixed memory: counts in bins of equal width, with the exact ends kept beside.
+//! Quantiles in fixed memory: counts in bins that are fine near zero and a fixed share of the error further out, with the exact ends
+//! kept beside. The bins are the same whatever comes, so nothing need be known of the errors beforehand.
 
-use crate::world::switches::nearest_whole;
+use std::ops::Range;
 
-/// Bins on either side of zero.
-const HALF: usize = 1 << 15;
-/// Further from zero than any bin, and well within what can be rounded.
-const REACH: f64 = (1 << 20) as f64;
+/// Bins a mm next to zero: 2¹⁹, each 1.9 nm wide.
+const PER_MM: f64 = 524_288.0;
+/// Bins in every further doubling: 2¹³.
+const DOUBLING: u32 = 13;
+/// Further from zero, mm, than any error that the core's lengths allow; what lies beyond counts as this.
+const REACH: f64 = 131_072.0;
+/// Bins on either side of zero: 2¹⁴ narrow ones, then 2¹³ for each doubling up to the reach of 2³⁶ narrow ones.
+const HALF: usize = (36 - DOUBLING as usize + 1) << DOUBLING;
 
-/// A histogram of errors around zero. 65,536 counts, 512 KiB, however many errors come.
+/// A histogram of errors. 393,216 counts; only memory of the bins near to errors that occurred is ever touched.
 #[derive(Clone, Debug)]
 pub struct Histogram {
-    width: f64,
-    per_mm: f64,
     counts: Vec<u64>,
     total: u64,
     min: f64,
     max: f64,
 }
 
-impl Histogram {
-    /// For errors of about this standard deviation: bins of its 512th part, out to 64 of it; what lies beyond falls into the
-    /// outermost bins.
-    pub fn around(sd: f64) -> Self {
-        let width = if sd > 0.0 { sd / 512.0 } else { 1e-6 };
-        Self {
-            width,
-            per_mm: 1.0 / width,
-            counts: vec![0; 2 * HALF],
-            total: 0,
-            min: f64::INFINITY,
-            max: f64::NEG_INFINITY,
-        }
-    }
+/// A quantile with what is known of it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Quantile {
+    /// The middle of the bin that holds the ⌈p·n⌉-th smallest error, never beyond the ends; mm.
+    pub value: f64,
+    /// Half that bin: how far `value` can be from the ⌈p·n⌉-th smallest error itself, mm. At most 0.96 nm within ±31 µm, at most
+    /// 1/16,384 of the error further out.
+    pub bound: f64,
+    /// Standard error, mm: half the distance between the errors whose ranks are one binomial standard deviation √(n·p·(1 − p)) below
+    /// and above (the distribution-free interval of order statistics). `None` where so few errors lie beyond that one of them is
+    /// missing.
+    pub error: Option<f64>,
+}
 
+impl Default for Histogram {
+    fn default() -> Self {
+        Self { counts: vec![0; 2 * HALF], total: 0, min: f64::INFINITY, max: f64::NEG_INFINITY }
+    }
+}
+
+/// The bin of an error, the lowest errors first.
+#[inline]
+fn bin_of(error: f64) -> usize {
+    // A power of two: no rounding before the cut.
+    let narrow = (error.abs() * PER_MM).min(REACH * PER_MM - 1.0) as u64;
+    // Narrow bins to be taken together, as a power of two: 0 up to 2¹⁴ of them.
+    let shift = (narrow >> DOUBLING | 1).ilog2();
+    let bin = ((shift as usize) << DOUBLING) + (narrow >> shift) as usize;
+    if error < 0.0 { HALF - 1 - bin } else { HALF + bin }
+}
+
+/// Lower and upper end of a bin, mm.
+fn ends_of(bin: usize) -> (f64, f64) {
+    let (negative, from_zero) = if bin < HALF { (true, HALF - 1 - bin) } else { (false, bin - HALF) };
+    let shift = (from_zero >> DOUBLING).saturating_sub(1);
+    let narrow = ((from_zero - (shift << DOUBLING)) as u64) << shift;
+    let (near, far) = (narrow as f64 / PER_MM, (narrow + (1 << shift)) as f64 / PER_MM);
+    if negative { (-far, -near) } else { (near, far) }
+}
+
+fn middle_of(bin: usize) -> f64 {
+    let (low, high) = ends_of(bin);
+    (low + high) / 2.0
+}
+
+impl Histogram {
     /// Counts an error.
     #[inline]
     pub fn add(&mut self, error: f64) {
-        // The nearest whole number to x − ½ is ⌊x⌋; an error on the very edge of a bin may fall to either side.
-        let bin = nearest_whole((error * self.per_mm - 0.5).clamp(-REACH, REACH)) + HALF as i64;
-        let bin = bin.clamp(0, 2 * HALF as i64 - 1) as usize;
-        if let Some(count) = self.counts.get_mut(bin) {
+        if let Some(count) = self.counts.get_mut(bin_of(error)) {
             *count += 1;
         }
         self.total += 1;
@@ -47,19 +78,21 @@ impl Histogram {
         self.max = self.max.max(error);
     }
 
-    /// Adds another's counts; both must have the same width.
+    /// Adds another's counts.
     pub fn merge(&mut self, other: &Self) {
-        for (mine, theirs) in self.counts.iter_mut().zip(&other.counts) {
-            *mine += theirs;
+        if let (Some(mine), Some(theirs)) =
+            (self.counts.get_mut(other.occupied()), other.counts.get(other.occupied()))
+        {
+            for (mine, theirs) in mine.iter_mut().zip(theirs) {
+                // Memory that holds nothing but zeros is not written to, and so never made.
+                if *theirs > 0 {
+                    *mine += theirs;
+                }
+            }
         }
         self.total += other.total;
         self.min = self.min.min(other.min);
         self.max = self.max.max(other.max);
-    }
-
-    /// Half a bin: how far a quantile inside the histogram's reach can be off.
-    pub fn resolution(&self) -> f64 {
-        self.width / 2.0
     }
 
     /// Errors counted.
@@ -72,33 +105,119 @@ impl Histogram {
         (self.total > 0).then_some((self.min, self.max))
     }
 
-    /// The error below which a share `p` lies: the middle of the bin that holds the ⌈p·n⌉-th smallest, never beyond the ends.
-    pub fn quantile(&self, p: f64) -> Option<f64> {
-        if self.total == 0 {
-            return None;
-        }
-        let rank = (libm::ceil(p * self.total as f64) as u64).clamp(1, self.total);
-        let mut seen = 0;
-        let bin = self.counts.iter().position(|count| {
-            seen += count;
-            seen >= rank
-        })?;
-        let middle = (bin as f64 - HALF as f64 + 0.5) * self.width;
-        Some(middle.clamp(self.min, self.max))
+    /// The error below which a share `p` lies; `None` where nothing was counted.
+    pub fn quantile(&self, p: f64) -> Option<Quantile> {
+        let n = self.total as f64;
+        let rank = libm::ceil(p * n).clamp(1.0, n.max(1.0));
+        let off = libm::sqrt(n * p * (1.0 - p));
+        let (low, high) = (libm::round(rank - off), libm::round(rank + off));
+        let bins = [low, rank, high].map(|rank| rank.clamp(1.0, n.max(1.0)) as u64);
+        let [below, bin, above] = self.bins_of(bins)?;
+        let known = low >= 1.0 && high <= n && high > low;
+        let (start, end) = ends_of(bin);
+        Some(Quantile {
+            value: middle_of(bin).clamp(self.min, self.max),
+            bound: (end - start) / 2.0,
+            error: known.then(|| (middle_of(above) - middle_of(below)) / 2.0),
+        })
     }
 
-    /// Counts between two errors in `columns` equal columns, for a chart.
+    /// Second and fourth moment about a mean, of the bins' middles: mm², mm⁴.
+    pub(super) fn moments(&self, mean: f64) -> (f64, f64) {
+        let n = self.total as f64;
+        let (mut squares, mut fourths) = (0.0, 0.0);
+        for (bin, count) in self.bins() {
+            let off = middle_of(bin) - mean;
+            squares += count as f64 * (off * off);
+            fourths += count as f64 * (off * off) * (off * off);
+        }
+        (squares / n, fourths / n)
+    }
+
+    /// Half the width of the bin that an error falls into, mm.
+    pub(super) fn bound_at(&self, error: f64) -> f64 {
+        let (low, high) = ends_of(bin_of(error));
+        (high - low) / 2.0
+    }
+
+    /// Counts between two errors in `columns` equal columns, for a chart. Errors outside fall into none.
     pub fn columns(&self, low: f64, high: f64, columns: usize) -> Vec<u64> {
         let mut out = vec![0; columns];
         let scale = columns as f64 / (high - low);
-        for (bin, count) in self.counts.iter().enumerate().filter(|(_, count)| **count > 0) {
-            let middle = (bin as f64 - HALF as f64 + 0.5) * self.width;
-            let column = libm::floor((middle - low) * scale);
+        for (bin, count) in self.bins() {
+            let column = libm::floor((middle_of(bin) - low) * scale);
             let inside = column >= 0.0 && (column as usize) < columns;
             if let Some(slot) = out.get_mut(column as usize).filter(|_| inside) {
                 *slot += count;
             }
         }
         out
+    }
+
+    /// Counts of errors below `x`, to the bin that holds it.
+    pub fn below(&self, x: f64) -> u64 {
+        self.bins().filter(|(bin, _)| middle_of(*bin) < x).map(|(_, count)| count).sum()
+    }
+
+    /// Bins of the errors with these ranks, which must rise.
+    fn bins_of(&self, ranks: [u64; 3]) -> Option<[usize; 3]> {
+        let mut seen = 0;
+        let mut bins = self.bins();
+        let mut bin = None;
+        let [a, b, c] = ranks.map(|rank| {
+            while seen < rank {
+                let (next, count) = bins.next()?;
+                seen += count;
+                bin = Some(next);
+            }
+            bin
+        });
+        Some([a?, b?, c?])
+    }
+
+    /// Bins that hold something, the lowest first.
+    fn bins(&self) -> impl Iterator<Item = (usize, u64)> + '_ {
+        let occupied = self.occupied();
+        let first = occupied.start;
+        let counts = self.counts.get(occupied).unwrap_or(&[]);
+        counts.iter().enumerate().filter(|(_, count)| **count > 0).map(move |(i, count)| (first + i, *count))
+    }
+
+    fn occupied(&self) -> Range<usize> {
+        if self.total == 0 { 0..0 } else { bin_of(self.min)..bin_of(self.max) + 1 }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bins_follow_on_each_other_and_hold_what_falls_into_them() {
+        let mut before = ends_of(0).0;
+        assert_eq!(before, -REACH);
+        for bin in 0..2 * HALF {
+            let (low, high) = ends_of(bin);
+            assert!(low == before && high > low, "bin {bin}: {low} to {high} after {before}");
+            assert_eq!(bin_of(middle_of(bin)), bin);
+            // An end belongs to the bin further from zero.
+            let near = if low < 0.0 { high } else { low };
+            let far = if low < 0.0 { low.next_up() } else { high.next_down() };
+            assert_eq!(bin_of(far), bin);
+            assert!(near == 0.0 || bin_of(near) == bin);
+            let half = (high - low) / 2.0;
+            assert!(half <= 0.96e-6 || half <= middle_of(bin).abs() / 16_384.0, "bin {bin}: {low} to {high}");
+            assert!(half <= 0.96e-6 || middle_of(bin).abs() > 0.031, "bin {bin}: {low} to {high}");
+            before = high;
+        }
+        assert_eq!(before, REACH);
+    }
+
+    #[test]
+    fn what_is_out_of_reach_counts_as_the_end() {
+        for (error, bin) in [(f64::MAX, 2 * HALF - 1), (f64::MIN, 0), (REACH, 2 * HALF - 1), (-1e9, 0)] {
+            assert_eq!(bin_of(error), bin);
+        }
+        assert_eq!((bin_of(0.0), bin_of(-0.0), bin_of(-1e-12)), (HALF, HALF, HALF - 1));
     }
 }

@@ -27,4 +27,4 @@ pub use methods::Method;
 pub use shares::{Budget, Examination, Examined, examine};
 pub use situations::{Situation, Sizes};
 pub use sweep::{Sweep, Swept, sweep};
-pub use tally::{Estimate, Tally};
+pub use tally::{Estimate, Share, Tally};

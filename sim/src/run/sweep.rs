@@ -3,12 +3,11 @@
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, PoisonError};
 
-use super::campaign::{pilot, tallied};
+use super::campaign::tallied;
 use super::cycle::{Bench, run_block_seen};
 use super::figures::Figures;
 use super::gather::StatedSums;
 use super::methods::with_touches;
-use super::tally::Tally;
 use crate::world::Machine;
 
 /// Touches a station are swept up to here, or to as many as the machine file asks for.
@@ -130,10 +129,7 @@ pub(super) fn figures(
     progress: &(impl Fn(u64) + Sync),
 ) -> Option<(Figures, Option<f64>)> {
     let stated = Mutex::new(StatedSums::default());
-    let sd = pilot(runs, |runs, tally| {
-        let _ = run_block_seen(bench, runs, |ran, _| tally.add(ran));
-    });
-    let tally = tallied(runs, &Tally::new(within, sd), stop, progress, |runs, tally| {
+    let tally = tallied(runs, within, stop, progress, |runs, tally| {
         let mut sums = StatedSums::default();
         // A checked setup always finds room.
         let _ = run_block_seen(bench, runs, |ran, outcome| {

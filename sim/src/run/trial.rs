@@ -14,7 +14,7 @@ use std::sync::atomic::AtomicBool;
 use zdatum::cycle::{Cycle, Do, Ending, Event, Outcome, Seconds};
 use zdatum::{Centre, Length, RefusalKind, Setup, Station};
 
-use super::campaign::{pilot, tallied};
+use super::campaign::tallied;
 use super::cycle::{Bench, ROOM, Ran, SMALL, judge, to_its_end};
 use super::methods::{FEEL, Method, with_touches};
 use super::situations::{Situation, Sizes};
@@ -103,8 +103,7 @@ impl Trial {
         progress: &(impl Fn(u64) + Sync),
     ) -> Tally {
         let block = |runs: Range<u64>, tally: &mut Tally| self.run_block(runs, |ran| tally.add(ran));
-        let empty = Tally::new(within, pilot(runs, block));
-        tallied(runs, &empty, stop, progress, block)
+        tallied(runs, within, stop, progress, block)
     }
 
     /// A block of runs, one after the other.

@@ -3,21 +3,19 @@
 use std::time::Duration;
 
 use super::budget;
-use super::charts::bar;
 use super::compare;
+use super::histogram;
 use super::json::Number;
 use super::name::shown;
+use super::number::{places_for, share_percent, shortest_mm};
 use super::page::{BOLD, FAINT, line, paragraph};
 use super::sweep;
-use crate::run::{Comparison, Estimate, Examined, Sweep, Tally};
+use crate::run::histogram::Quantile;
+use crate::run::{Comparison, Estimate, Examined, Share, Sweep, Tally};
 
 /// Shares of the errors that are printed, as they are named in the document.
 const QUANTILES: [(&str, f64); 5] =
     [("0.001", 0.001), ("0.025", 0.025), ("0.5", 0.5), ("0.975", 0.975), ("0.999", 0.999)];
-
-/// Rows of the histogram and the widest bar.
-const ROWS: usize = 17;
-const BAR: u32 = 44;
 
 /// What was asked and what came of it.
 #[derive(Clone, Copy, Debug)]
@@ -70,9 +68,13 @@ pub struct Document {
     error: Option<Errors>,
     within: Number,
     p_outside: Option<Number>,
+    p_outside_standard_error: Option<Number>,
     coverage: Option<Number>,
+    coverage_standard_error: Option<Number>,
     touches_mean: Number,
+    touches_standard_error: Option<Number>,
     cycle_s_mean: Number,
+    cycle_s_standard_error: Option<Number>,
     elapsed_s: Number,
     runs_per_s: Number,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -102,14 +104,15 @@ struct Errors {
     sd_standard_error: Option<Number>,
     min: Number,
     max: Number,
-    quantiles: Quantiles,
+    quantiles: Quantiles<Number>,
+    quantile_standard_errors: Quantiles<Option<Number>>,
     quantile_resolution: Number,
 }
 
 #[derive(Debug)]
-struct Quantiles(Vec<(&'static str, Number)>);
+struct Quantiles<T>(Vec<(&'static str, T)>);
 
-impl serde::Serialize for Quantiles {
+impl<T: serde::Serialize> serde::Serialize for Quantiles<T> {
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> std::result::Result<S::Ok, S::Error> {
         serializer.collect_map(self.0.iter().map(|(name, value)| (name, value)))
     }
@@ -120,21 +123,10 @@ impl Document {
     pub fn of(result: &Result<'_>, beside: &Beside) -> Self {
         let tally = result.tally;
         let number = |x: f64| Number::decimal(x, 9);
-        let error = tally.errors.extremes().zip(tally.mean()).map(|((min, max), mean)| Errors {
-            mean: number(mean.value),
-            mean_standard_error: mean.error.is_finite().then(|| number(mean.error)),
-            sd: tally.sd().map(|sd| number(sd.value)),
-            sd_standard_error: tally.sd().map(|sd| number(sd.error)),
-            min: number(min),
-            max: number(max),
-            quantiles: Quantiles(
-                QUANTILES
-                    .iter()
-                    .filter_map(|(name, p)| Some((*name, number(tally.errors.quantile(*p)?))))
-                    .collect(),
-            ),
-            quantile_resolution: number(tally.errors.resolution()),
-        });
+        let error = Errors::of(tally);
+        let both = |estimate: Option<Estimate>| estimate.map(|x| (number(x.value), number(x.error))).unzip();
+        let (p_outside, p_outside_standard_error) = both(tally.p_outside());
+        let (coverage, coverage_standard_error) = both(tally.coverage());
         let seconds = result.elapsed.as_secs_f64();
         Self {
             format: 1,
@@ -145,10 +137,14 @@ impl Document {
             refused: Refused(tally.refusals().map(|(kind, count)| (kind.word(), count)).collect()),
             error,
             within: number(result.within),
-            p_outside: tally.p_outside().map(|p| number(p.value)),
-            coverage: tally.coverage().map(|p| number(p.value)),
+            p_outside,
+            p_outside_standard_error,
+            coverage,
+            coverage_standard_error,
             touches_mean: number(tally.touches_mean()),
+            touches_standard_error: tally.touches().map(|touches| number(touches.error)),
             cycle_s_mean: number(tally.cycle_s_mean()),
+            cycle_s_standard_error: tally.seconds().map(|seconds| number(seconds.error)),
             elapsed_s: number(seconds),
             runs_per_s: Number::decimal(if seconds > 0.0 { tally.runs as f64 / seconds } else { 0.0 }, 0),
             compare: beside.comparison.as_ref().map(compare::Document::of),
@@ -156,6 +152,28 @@ impl Document {
             agreement: beside.examined.as_ref().and_then(|e| e.agreement.as_ref().map(budget::Agreement::of)),
             sweeps: beside.sweeps.as_ref().map(|all| all.iter().map(sweep::Document::of).collect()),
         }
+    }
+}
+
+impl Errors {
+    fn of(tally: &Tally) -> Option<Self> {
+        let number = |x: f64| Number::decimal(x, 9);
+        let ((min, max), mean) = tally.errors.extremes().zip(tally.mean())?;
+        let quantiles: Vec<(&'static str, Quantile)> =
+            QUANTILES.iter().filter_map(|(name, p)| Some((*name, tally.errors.quantile(*p)?))).collect();
+        let errors = quantiles.iter().map(|(name, quantile)| (*name, quantile.error.map(number)));
+        let worst = quantiles.iter().map(|(_, quantile)| quantile.bound).fold(0.0, f64::max);
+        Some(Self {
+            mean: number(mean.value),
+            mean_standard_error: mean.error.is_finite().then(|| number(mean.error)),
+            sd: tally.sd().map(|sd| number(sd.value)),
+            sd_standard_error: tally.sd().map(|sd| number(sd.error)),
+            min: number(min),
+            max: number(max),
+            quantile_standard_errors: Quantiles(errors.collect()),
+            quantile_resolution: number(worst),
+            quantiles: Quantiles(quantiles.iter().map(|(name, q)| (*name, number(q.value))).collect()),
+        })
     }
 }
 
@@ -174,8 +192,10 @@ pub fn page(result: &Result<'_>) -> String {
     errors(&mut out, result);
     verdicts(&mut out, result);
     line!(&mut out);
-    let (touches, seconds) = (tally.touches_mean(), tally.cycle_s_mean());
-    line!(&mut out, "A cycle takes {touches:.1} touches and about {seconds:.0} s on the machine.");
+    if let Some((touches, seconds)) = tally.touches().zip(tally.seconds()) {
+        let (touches, seconds) = (two_digits(touches), two_digits(seconds));
+        line!(&mut out, "A cycle takes {touches} touches and {seconds} s on the machine.");
+    }
     let elapsed = result.elapsed.as_secs_f64();
     let rate = if elapsed > 0.0 { tally.runs as f64 / elapsed / 1e6 } else { 0.0 };
     line!(&mut out, "{FAINT}simulated in {elapsed:.2} s, {rate:.2} million cycles a second{FAINT:#}");
@@ -188,52 +208,46 @@ fn errors(out: &mut String, result: &Result<'_>) {
         paragraph(out, "Fewer than two cycles were accepted: there is no error to speak of.", 0, BOLD);
         return;
     };
-    let quantile = |p: f64| tally.errors.quantile(p).unwrap_or(f64::NAN);
     line!(out, "  mean         {} mm   (above zero: tip too far from the plate)", estimate(&mean, true));
     line!(out, "  sd           {} mm", estimate(&sd, false));
-    line!(out, "  95 %         between {:+.4} and {:+.4} mm", quantile(0.025), quantile(0.975));
-    line!(out, "  99.8 %       between {:+.4} and {:+.4} mm", quantile(0.001), quantile(0.999));
+    line!(out, "  95 %         {}", between(tally, 0.025, 0.975));
+    line!(out, "  99.8 %       {}", between(tally, 0.001, 0.999));
     line!(out, "  all          between {min:+.4} and {max:+.4} mm");
     line!(out);
-    histogram(out, result, sd.value);
+    histogram::chart(out, &tally.errors, result.within);
     line!(out);
-    if let Some(p) = tally.p_outside() {
-        let within = result.within;
-        line!(out, "{BOLD}Beyond ±{within:.3} mm: {}{BOLD:#} of accepted cycles", share(&p));
+    if let Some(beyond) = tally.beyond() {
+        let (within, share) = (shortest_mm(result.within), share(&beyond, "accepted cycles"));
+        line!(out, "{BOLD}Beyond ±{within} mm: {share}{BOLD:#}");
     }
-    if let Some(p) = tally.coverage() {
-        let percent = result.coverage;
-        line!(out, "The stated {percent} % interval held the true landing in {} of them", share(&p));
+    if let Some(held) = tally.held() {
+        let (percent, share) = (result.coverage, share(&held, "accepted cycles"));
+        line!(out, "The stated {percent} % interval held the true landing in {share}");
     }
 }
 
-/// Rows out to a little more than the widest of tolerance and 99.8 % of the errors.
-fn histogram(out: &mut String, result: &Result<'_>, sd: f64) {
-    let reach = (3.4 * sd).max(1e-6);
-    let counts = result.tally.errors.columns(-reach, reach, ROWS);
-    let most = counts.iter().copied().max().unwrap_or(0);
-    let scale = |count: u64| u32::try_from(count.saturating_mul(1_000_000) / most.max(1)).unwrap_or(0);
-    let width = 2.0 * reach / ROWS as f64;
-    for (row, count) in counts.iter().enumerate() {
-        let middle = -reach + (row as f64 + 0.5) * width;
-        let percent = 100.0 * *count as f64 / result.tally.accepted.max(1) as f64;
-        let mark = if middle.abs() > result.within { '!' } else { ' ' };
-        let bar = bar(scale(*count), 1_000_000, BAR);
-        line!(out, "  {:+9.1} µm {mark}│{bar} {FAINT}{percent:.1} %{FAINT:#}", middle * 1000.0);
-    }
-    if reach > result.within {
-        line!(out, "  {FAINT}! beyond ±{:.0} µm{FAINT:#}", result.within * 1000.0);
-    }
+/// Two quantiles with their standard errors.
+fn between(tally: &Tally, low: f64, high: f64) -> String {
+    let (Some(low), Some(high)) = (tally.errors.quantile(low), tally.errors.quantile(high)) else {
+        return String::new();
+    };
+    let one = |quantile: Quantile| match quantile.error {
+        Some(error) => format!("{:+.5} ± {error:.5}", quantile.value),
+        None => format!("{:+.5} ± ?", quantile.value),
+    };
+    let known = low.error.is_some() && high.error.is_some();
+    let why = if known { "" } else { "   (?: too few cycles)" };
+    format!("between {} and {} mm{why}", one(low), one(high))
 }
 
 fn verdicts(out: &mut String, result: &Result<'_>) {
     let tally = result.tally;
-    let Some(refused) = tally.p_refused() else { return };
+    let Some(refused) = tally.turned_down() else { return };
     if tally.accepted == tally.runs {
-        line!(out, "No cycle was refused");
+        line!(out, "{BOLD}Refused: {}{BOLD:#}", share(&refused, "cycles"));
         return;
     }
-    line!(out, "{BOLD}Refused: {}{BOLD:#} of all cycles, by their first reason:", share(&refused));
+    line!(out, "{BOLD}Refused: {}{BOLD:#}, by their first reason:", share(&refused, "cycles"));
     for (kind, count) in tally.refusals() {
         line!(out, "  {:<22} {:>12}   {}", kind.word(), thousands(count), kind.text());
     }
@@ -245,9 +259,24 @@ fn estimate(estimate: &Estimate, signed: bool) -> String {
     if signed { format!("{value:+.6} ± {error:.6}") } else { format!(" {value:.6} ± {error:.6}") }
 }
 
-/// A share in per cent with its standard error.
-fn share(p: &Estimate) -> String {
-    format!("{:.3} % ± {:.3} %", 100.0 * p.value, 100.0 * p.error)
+/// A share in per cent with its standard error; none and all with what they stay below or above at 95 %.
+fn share(share: &Share, of: &str) -> String {
+    let (runs, unseen) = (thousands(share.whole), 100.0 * share.unseen());
+    let places = places_for(unseen).max(3);
+    if share.part == 0 {
+        format!("none of {runs} {of} (at 95 %: below {unseen:.places$} %)")
+    } else if share.part == share.whole {
+        format!("all of {runs} {of} (at 95 %: above {:.places$} %)", 100.0 - unseen)
+    } else {
+        let Estimate { value, error } = share.estimate();
+        format!("{} of {of}", share_percent(value, error))
+    }
+}
+
+/// A mean with the first two digits of its standard error, at least one decimal.
+fn two_digits(estimate: Estimate) -> String {
+    let places = places_for(estimate.error).max(1);
+    format!("{:.places$} ± {:.places$}", estimate.value, estimate.error)
 }
 
 /// 1234567 as 1,234,567.
@@ -265,7 +294,18 @@ pub(super) fn thousands(n: u64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::thousands;
+    use super::{share, thousands};
+    use crate::run::Share;
+
+    #[test]
+    fn none_and_all_say_how_sure_that_is() {
+        let text = |part, whole| share(&Share { part, whole }, "cycles");
+        // 1 − 0.05^(1/n): the rule of three.
+        assert_eq!(text(0, 1_000_000), "none of 1,000,000 cycles (at 95 %: below 0.00030 %)");
+        assert_eq!(text(500, 500), "all of 500 cycles (at 95 %: above 99.403 %)");
+        assert_eq!(text(0, 1), "none of 1 cycles (at 95 %: below 95.000 %)");
+        assert_eq!(text(1, 4), "25.000 % ± 21.651 % of cycles");
+    }
 
     #[test]
     fn thousands_are_parted() {

@@ -81,6 +81,29 @@ pub fn at_least(places: usize, text: &str) -> String {
     format!("{text}{point}{}", "0".repeat(places.saturating_sub(decimals)))
 }
 
+/// A tolerance in mm as it was written: the shortest text that reads back as the same value.
+pub(super) fn shortest_mm(mm: f64) -> String {
+    format!("{mm}")
+}
+
+/// [`shortest_mm`] in µm, to a millionth.
+pub(super) fn shortest_um(mm: f64) -> String {
+    let text = format!("{:.6}", mm * 1e3);
+    text.trim_end_matches('0').trim_end_matches('.').into()
+}
+
+/// A share in per cent with its standard error, to three places, to more where the error has its first two digits beyond them.
+pub(super) fn share_percent(value: f64, error: f64) -> String {
+    let (value, error) = (100.0 * value, 100.0 * error);
+    let places = places_for(error).max(3);
+    format!("{value:.places$} % ± {error:.places$} %")
+}
+
+/// Decimal places that show the first two digits of a standard error; at most nine.
+pub(super) fn places_for(error: f64) -> usize {
+    if error > 0.0 { (1.0 - libm::floor(libm::log10(error))).clamp(0.0, 9.0) as usize } else { 0 }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -110,6 +133,27 @@ mod tests {
         // 1/2^24 = 0.0000000596…
         let one = Uncertainty::from_bits(1).expect("an uncertainty");
         assert_eq!(fine_uncertainty(one), "0.00000006");
+    }
+
+    #[test]
+    fn tolerances_are_shown_as_written() {
+        for (mm, as_mm, as_um) in [
+            (0.02, "0.02", "20"),
+            (0.0125, "0.0125", "12.5"),
+            (0.00001, "0.00001", "0.01"),
+            (100.0, "100", "100000"),
+            (0.017, "0.017", "17"),
+        ] {
+            assert_eq!((shortest_mm(mm).as_str(), shortest_um(mm).as_str()), (as_mm, as_um));
+        }
+    }
+
+    #[test]
+    fn shares_show_their_standard_error() {
+        assert_eq!(share_percent(0.25, 0.004), "25.000 % ± 0.400 %");
+        assert_eq!(share_percent(2e-6, 1.4e-6), "0.00020 % ± 0.00014 %");
+        assert_eq!((places_for(0.012), places_for(0.98), places_for(3.0), places_for(0.0)), (3, 2, 1, 0));
+        assert_eq!((places_for(1e-30), places_for(f64::MAX)), (9, 0));
     }
 
     #[test]

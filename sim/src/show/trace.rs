@@ -3,6 +3,7 @@
 use zdatum::cycle::{Do, Event};
 
 use super::json::Number;
+use super::number::shortest_mm;
 use super::page::{BOLD, FAINT, line};
 use crate::run::Ran;
 use crate::world::World;
@@ -10,6 +11,7 @@ use crate::world::World;
 /// One request with its answer, as seen from the world.
 #[derive(Clone, Debug, serde::Serialize)]
 pub struct Step {
+    format: u8,
     /// Seconds since the cycle's start, after the answer.
     seconds: Number,
     request: &'static str,
@@ -28,6 +30,7 @@ impl Step {
     /// What the world did just now.
     pub fn of(world: &World<'_>, request: &Do, event: &Event) -> Self {
         Self {
+            format: 1,
             seconds: Number::decimal(world.seconds, 6),
             request: name(request),
             asked: asked(request),
@@ -89,6 +92,19 @@ fn answered(event: &Event) -> String {
     }
 }
 
+/// One run to be shown.
+#[derive(Clone, Copy, Debug)]
+pub struct One<'a> {
+    /// Its number, from 0.
+    pub run: u64,
+    /// The campaign's seed.
+    pub seed: u64,
+    /// Tolerance of the first-layer error, mm.
+    pub within: f64,
+    /// What it came to.
+    pub ran: &'a Ran,
+}
+
 /// What the run came to, as a last line.
 #[derive(Clone, Debug, serde::Serialize)]
 pub struct Last {
@@ -100,6 +116,8 @@ pub struct Last {
     ending: String,
     true_landing: Number,
     error: Option<Number>,
+    within: Number,
+    outside: Option<bool>,
     expanded_u: Option<Number>,
     touches: u32,
     cycle_s: Number,
@@ -107,16 +125,19 @@ pub struct Last {
 
 impl Last {
     /// From a run.
-    pub fn of(run: u64, seed: u64, ran: &Ran) -> Self {
+    pub fn of(one: &One<'_>) -> Self {
+        let ran = one.ran;
         Self {
             format: 1,
-            run,
-            seed,
+            run: one.run,
+            seed: one.seed,
             verdict: if ran.error.is_some() { "accept" } else { "refuse" },
             refused: ran.refused.map(|kind| kind.word()),
             ending: format!("{:?}", ran.ending),
             true_landing: Number::decimal(ran.true_landing, 9),
             error: ran.error.map(|error| Number::decimal(error, 9)),
+            within: Number::decimal(one.within, 9),
+            outside: ran.error.map(|error| error.abs() > one.within),
             expanded_u: ran.error.map(|_| Number::decimal(ran.expanded, 9)),
             touches: ran.touches,
             cycle_s: Number::decimal(ran.seconds, 6),
@@ -125,14 +146,18 @@ impl Last {
 }
 
 /// All steps as lines, then what came of it.
-pub fn page(steps: &[Step], run: u64, seed: u64, ran: &Ran) -> String {
+pub fn page(steps: &[Step], one: &One<'_>) -> String {
+    let One { run, seed, within, ran } = *one;
     let mut out = String::new();
     if !steps.is_empty() {
-        line!(&mut out, "{FAINT}     s    carriage  request     asked and answered{FAINT:#}");
+        line!(&mut out, "{FAINT}             true heights, mm{FAINT:#}");
+        line!(&mut out, "{FAINT}     s    carriage    switch  request     asked and answered{FAINT:#}");
     }
     for step in steps {
         let (seconds, carriage) = (step.seconds.rounded(2), step.carriage.rounded(4));
-        let mut text = format!("{seconds:>6}  {carriage:>10}  {:<10}  {}", step.request, step.asked);
+        let met = step.true_height.as_ref().map_or(String::new(), |height| height.rounded(4));
+        let mut text =
+            format!("{seconds:>6}  {carriage:>10}  {met:>8}  {:<10}  {}", step.request, step.asked);
         let arrow = if step.asked.is_empty() { "" } else { " → " };
         text.push_str(arrow);
         text.push_str(&step.answered);
@@ -142,7 +167,10 @@ pub fn page(steps: &[Step], run: u64, seed: u64, ran: &Ran) -> String {
         (Some(error), _) => {
             let (landing, sure) = (ran.true_landing, ran.expanded);
             let off = format!("{error:+.4} mm off the true one at {landing:+.4} mm");
-            ("accepted", format!("The landing is {off}; it was said to be sure to ±{sure:.4} mm."))
+            let side = if error.abs() > within { "beyond" } else { "within" };
+            let tolerance = format!("{side} the tolerance of ±{} mm", shortest_mm(within));
+            let sure = format!("it was said to be sure to ±{sure:.4} mm");
+            ("accepted", format!("The landing is {off}, {tolerance};\n{sure}."))
         }
         (None, Some(kind)) => ("refused", format!("{}: {}", kind.word(), kind.text())),
         (None, None) => ("no outcome", String::new()),

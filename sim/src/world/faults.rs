@@ -1,7 +1,7 @@
 //! Physical causes of refusals: what can be wrong with a machine beside its noise.
 
 use super::World;
-use zdatum::cycle::Event;
+use zdatum::cycle::{Event, Temperatures};
 use zdatum::{Length, Station};
 
 /// One thing that is wrong throughout a run.
@@ -15,6 +15,11 @@ pub enum Fault {
     StickingSwitch(Station),
     /// The edges of the two switches arrive crossed.
     CrossedSwitches,
+    /// At a station something presses the other switch this much before its own trips, mm: a cable under the plunger, a clip on the
+    /// plate.
+    InTheWay(Station, f64),
+    /// The latch still holds an edge from further up, this much above the approach's start, mm.
+    StaleLatch(f64),
     /// No plate is fitted.
     NoPlate,
     /// The plate stands so much higher: debris under it or a second plate, mm. The nozzle meets it there.
@@ -27,6 +32,8 @@ pub enum Fault {
     FetchMissed,
     /// A fetch cannot be confirmed.
     FetchUnconfirmed,
+    /// The probe is not where it should be after putting back: fallen off, or still on the tool.
+    PutBackUnconfirmed,
     /// A power cut left the probe on the tool.
     LeftFetched,
     /// Where the probe is cannot be told.
@@ -74,7 +81,7 @@ impl Faults {
         self.0.iter().any(which)
     }
 
-    fn total(&self, size: impl Fn(&Fault) -> f64) -> f64 {
+    pub(super) fn total(&self, size: impl Fn(&Fault) -> f64) -> f64 {
         self.0.iter().map(size).sum()
     }
 
@@ -82,31 +89,14 @@ impl Faults {
         self.total(|fault| if let Fault::HomedOff(by) = fault { *by } else { 0.0 })
     }
 
-    pub(super) fn rise_offset(&self) -> f64 {
-        self.total(|fault| match fault {
-            Fault::PlateRaised(by) | Fault::ChipUnderPlunger(by) => *by,
-            _ => 0.0,
-        })
-    }
-
-    /// What the plunger met and the nozzle will not.
-    pub(super) fn landing_hidden(&self) -> f64 {
-        self.total(|fault| if let Fault::ChipUnderPlunger(by) = fault { *by } else { 0.0 })
-    }
-
-    pub(super) fn seat_offset(&self) -> f64 {
-        self.total(|fault| if let Fault::SeatedLow(by) = fault { *by } else { 0.0 })
-    }
-
     /// How much higher a station trips than it would on a sound machine, where that changes within a run.
     fn moving_offset(&self, station: Station, world: &World<'_>) -> f64 {
-        let every_other = |by: &f64| if world.touches % 2 == 1 { *by } else { 0.0 };
-        self.total(|fault| match fault {
-            Fault::LooseMount(by) if station != Station::Tip => every_other(by),
-            Fault::WildPlate(by) if station == Station::Plate => every_other(by),
+        let touches = world.touches;
+        let knocked = self.total(|fault| match fault {
             Fault::DatumKnocked(by) if station != Station::Plate && world.was_fetched => *by,
             _ => 0.0,
-        }) + world.steps_lost
+        });
+        self.loose_mount(station, touches) + self.wild_plate(station, touches) + knocked + world.steps_lost
     }
 
     pub(super) fn steps_lost(&self) -> f64 {
@@ -116,6 +106,11 @@ impl Faults {
     pub(super) fn sticks(&self, station: Station) -> bool {
         self.has(|fault| matches!(fault, Fault::StickingSwitch(stuck) if same_switch(*stuck, station)))
     }
+}
+
+/// What is there at every other touch.
+pub(super) fn every_other(by: f64, touches: u32) -> f64 {
+    if touches % 2 == 1 { by } else { 0.0 }
 }
 
 /// Tip and shoulder press the same switch.
@@ -136,7 +131,13 @@ impl World<'_> {
     }
 
     /// What an approach meets on a machine with faults, where it differs from a sound one.
-    pub(super) fn faulty_approach(&mut self, station: Station, floor: Length, height: f64) -> Option<Event> {
+    pub(super) fn faulty_approach(
+        &mut self,
+        station: Station,
+        floor: Length,
+        height: f64,
+        per_v: f64,
+    ) -> Option<Event> {
         let probe_hangs = self.fetched || station == Station::Tip;
         let held = self.faults.has(|f| matches!(f, Fault::HeldSwitch(s) if same_switch(*s, station)));
         if held {
@@ -145,12 +146,21 @@ impl World<'_> {
         let dead = self.faults.has(|f| matches!(f, Fault::DeadSwitch(s) if same_switch(*s, station)));
         let missing = station == Station::Plate && self.faults.contain(Fault::NoPlate);
         if dead || missing || !probe_hangs || height < floor.to_f64() {
-            self.seconds += (self.z - floor.to_f64()).max(0.0) / 2.0;
-            self.z = floor.to_f64();
-            return Some(Event::FloorReached);
+            return Some(self.reach_floor(floor, per_v));
         }
-        if self.faults.contain(Fault::CrossedSwitches) {
-            self.z = height;
+        let stale = self.faults.total(|f| if let Fault::StaleLatch(by) = f { *by } else { 0.0 });
+        if stale > 0.0 {
+            let z = self.machine.steps.nearest(self.z + stale);
+            return Some(Event::Tripped { z, at: Temperatures::default() });
+        }
+        let before = self.faults.total(|f| match f {
+            Fault::InTheWay(at, by) if *at == station => *by,
+            _ => 0.0,
+        });
+        if before > 0.0 || self.faults.contain(Fault::CrossedSwitches) {
+            let met = (height + before).min(self.z);
+            self.seconds += (self.z - met) * per_v;
+            self.z = (met - self.machine.stop).max(floor.to_f64());
             return Some(Event::WrongSwitch);
         }
         None

@@ -4,14 +4,19 @@
 //! switches trip late and noisily, and reports what a firmware would: a height in whole motor steps, latched at the edge.
 //!
 //! Each effect stands in its own file: [`truth`] (geometry and what is drawn once a run), [`switches`] (noise, latency, steps,
-//! wild touches), [`filament`], [`heat`], [`clock`] and [`faults`].
+//! wild touches), `contact` (movement differential and bounce), `seating`, `plates`, [`filament`], [`heat`], [`clock`] and
+//! [`faults`] (what else can be wrong).
 
 pub mod clock;
+mod contact;
 pub mod faults;
 pub mod filament;
 pub mod heat;
 pub mod noise;
+mod normal;
+mod plates;
 pub mod random;
+mod seating;
 pub mod switches;
 pub mod truth;
 
@@ -52,6 +57,10 @@ pub struct World<'m> {
     steps_lost: f64,
     /// Filament left on the tip, mm.
     filament: f64,
+    /// Whether a lift can leave a switch closed.
+    may_stay_closed: bool,
+    /// Height at which the switch tripped that was pressed last, mm.
+    pressed: f64,
     /// Touches made so far.
     pub touches: u32,
     /// True height at which the last touch met its switch, mm.
@@ -76,6 +85,8 @@ impl<'m> World<'m> {
             was_fetched: false,
             steps_lost: 0.0,
             filament: machine.noise.tip_filament,
+            may_stay_closed: faults.any() || contact::matters(&machine.noise),
+            pressed: contact::FREE,
             touches: 0,
             met: 0.0,
         }
@@ -95,7 +106,7 @@ impl<'m> World<'m> {
     #[inline(always)]
     fn lift(&mut self, to: f64) -> Event {
         self.rise(to);
-        let open = !self.faults.any() || self.is_open_after_lift();
+        let open = !self.may_stay_closed || self.is_open_after_lift();
         Event::Lifted { open }
     }
 
@@ -110,6 +121,7 @@ impl<'m> World<'m> {
                     return Event::Failed(zdatum::cycle::Fault::Move);
                 }
                 self.rise(switches::height(lowest));
+                self.pressed = contact::FREE;
                 let from = self.place();
                 self.over = self.machine.station_at(to);
                 self.seconds += clock::sideways(from, to);
@@ -162,7 +174,7 @@ impl<'m> World<'m> {
         }
         if self.faults.any() {
             height += self.fault_offset(station);
-            if let Some(event) = self.faulty_approach(station, floor, height) {
+            if let Some(event) = self.faulty_approach(station, floor, height, at.per_v) {
                 return event;
             }
         }
@@ -170,18 +182,32 @@ impl<'m> World<'m> {
             return Event::AlreadyTripped;
         }
         let reading = self.machine.switches.read(station, height, &at, &self.truth, &mut self.random);
-        self.touches += 1;
-        self.met = height;
-        self.seconds += (self.z - reading) * at.per_v;
-        self.z = reading - self.machine.stop;
-        if station == Station::Tip {
-            self.filament = filament::after_touch(self.filament, &self.machine.noise);
+        // So noisy a switch closes before the carriage has moved.
+        if reading >= self.z {
+            return Event::AlreadyTripped;
         }
         let z = self.machine.steps.nearest(reading);
         if z < floor {
-            return Event::FloorReached;
+            return self.reach_floor(floor, at.per_v);
+        }
+        self.touches += 1;
+        (self.met, self.pressed) = (height, height);
+        self.seconds += (self.z - reading) * at.per_v;
+        self.z = (reading - self.machine.stop).max(switches::height(floor));
+        if station == Station::Tip {
+            self.filament = filament::after_touch(self.filament, &self.machine.noise);
         }
         Event::Tripped { z, at: Temperatures::default() }
+    }
+
+    /// Nothing tripped: no touch was made, and the carriage goes no lower.
+    #[cold]
+    fn reach_floor(&mut self, floor: zdatum::Length, per_v: f64) -> Event {
+        let floor = switches::height(floor);
+        self.seconds += (self.z - floor).max(0.0) * per_v;
+        self.z = self.z.min(floor);
+        self.pressed = contact::FREE;
+        Event::FloorReached
     }
 
     fn fetch(&mut self, lowest: f64) -> Event {
@@ -208,6 +234,9 @@ impl<'m> World<'m> {
         }
         self.seconds += clock::FETCH;
         self.over = Over::Elsewhere;
+        if self.faults.contain(Fault::PutBackUnconfirmed) {
+            return Event::Failed(zdatum::cycle::Fault::Probe);
+        }
         self.fetched = false;
         self.steps_lost = self.faults.steps_lost();
         Event::Done
@@ -232,7 +261,9 @@ impl<'m> World<'m> {
 
     fn is_open_after_lift(&self) -> bool {
         let at_plate = self.over == Over::Station(Station::Plate);
-        !self.faults.sticks(if at_plate { Station::Plate } else { Station::Tip })
+        let station = if at_plate { Station::Plate } else { Station::Tip };
+        let noise = &self.machine.noise;
+        !self.faults.sticks(station) && contact::is_open(noise, station, self.pressed, self.z)
     }
 
     fn place(&self) -> Option<zdatum::setup::Place> {

@@ -13,6 +13,12 @@ pub struct Noise {
     pub reseat: f64,
     /// Jitter of both latencies, per touch.
     pub latency_jitter_s: f64,
+    /// Movement differential of the datum switch: how far above its trip it opens.
+    pub datum_differential: f64,
+    /// Movement differential of the probe's own switch.
+    pub plate_differential: f64,
+    /// How long either contact bounces once it opens.
+    pub bounce_s: f64,
     /// Growth of the frame still to come at the cycle's start.
     pub drift: f64,
     /// Its time constant.
@@ -38,6 +44,9 @@ impl Default for Noise {
             plate_switch: 0.0025,
             reseat: 0.020,
             latency_jitter_s: 0.0002,
+            datum_differential: 0.0,
+            plate_differential: 0.0,
+            bounce_s: 0.0,
             drift: 0.0,
             drift_tau_s: 1500.0,
             print_delay_s: 90.0,

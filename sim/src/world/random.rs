@@ -1,11 +1,11 @@
 //! Random numbers: one stream a run, the same on every host and with any number of threads.
 //!
-//! xoshiro256++ (Blackman and Vigna) seeded from seed and run by SplitMix64; normals by the ziggurat of `rand_distr`, whose tails
-//! use `libm` here and so have the same bits everywhere.
+//! xoshiro256++ (Blackman and Vigna) seeded from seed and run by SplitMix64; normals by a ziggurat of our own.
 
-use rand_distr::{Distribution, StandardNormal};
 use rand_xoshiro::Xoshiro256PlusPlus;
 use rand_xoshiro::rand_core::{Rng, SeedableRng};
+
+use super::normal;
 
 /// One run's stream.
 #[derive(Clone, Debug)]
@@ -21,7 +21,7 @@ impl Random {
     /// A standard normal number.
     #[inline]
     pub fn normal(&mut self) -> f64 {
-        StandardNormal.sample(&mut self.0)
+        normal::draw(&mut || self.0.next_u64())
     }
 
     /// Uniform in [0, 1), 53 bits.

@@ -6,6 +6,7 @@
 use super::Over;
 use super::faults::Faults;
 use super::noise::Noise;
+use super::plates;
 use super::random::Random;
 use super::switches::{Steps, Switches};
 use zdatum::setup::Place;
@@ -23,7 +24,7 @@ pub struct Machine {
     pub(super) rest: f64,
     places: [Place; 3],
     tip_middle: f64,
-    drop_middle: f64,
+    pub(super) drop_middle: f64,
     rise_middle: f64,
     /// Width of the middle fifth of the plates' rises.
     rise_width: f64,
@@ -109,7 +110,7 @@ impl Truth {
         let plate_latency = plate + plate_u * random.normal();
         let growth: f64 = machine.growth.iter().map(|(size, u)| size + u * random.normal()).sum();
         let tip = machine.tip_middle + machine.steps.size * random.centred();
-        let rise = machine.rise_middle + machine.rise_width * random.centred();
+        let rise = plates::rise(machine.rise_middle, machine.rise_width, random);
         let mut truth = Self {
             tip: tip + faults.tip_offset(),
             drop: machine.drop_middle,
@@ -119,13 +120,8 @@ impl Truth {
             plate_latency,
             landing: 0.0,
         };
-        truth.rise += faults.rise_offset();
+        truth.rise += faults.plate_raised();
         truth.landing = truth.tip + truth.rise + growth - faults.landing_hidden();
         truth
-    }
-
-    /// The probe seats anew.
-    pub(super) fn seat(&mut self, machine: &Machine, faults: &Faults, random: &mut Random) {
-        self.drop = machine.drop_middle + machine.noise.reseat * random.normal() + faults.seat_offset();
     }
 }

@@ -6,7 +6,7 @@ use unicode_width::UnicodeWidthStr;
 use super::tool::{Folder, MACHINE, assert_refused, demo, run};
 
 /// The fields of `docs/formats.md`, in their order.
-const FIELDS: [&str; 14] = [
+const FIELDS: [&str; 18] = [
     "format",
     "complete",
     "runs",
@@ -16,14 +16,18 @@ const FIELDS: [&str; 14] = [
     "error",
     "within",
     "p_outside",
+    "p_outside_standard_error",
     "coverage",
+    "coverage_standard_error",
     "touches_mean",
+    "touches_standard_error",
     "cycle_s_mean",
+    "cycle_s_standard_error",
     "elapsed_s",
     "runs_per_s",
 ];
 
-fn document(args: &[&str]) -> Value {
+pub(super) fn document(args: &[&str]) -> Value {
     let run = run(&[&["simulate", "--json"], args].concat());
     assert_eq!(run.code, Some(0), "{run:?}");
     assert_eq!(run.out.lines().count(), 1, "one document on one line");
@@ -45,7 +49,7 @@ fn names(value: &Value) -> Vec<&str> {
     names
 }
 
-fn number(value: &Value) -> f64 {
+pub(super) fn number(value: &Value) -> f64 {
     value.as_f64().unwrap_or_else(|| panic!("{value} is no number"))
 }
 
@@ -77,6 +81,7 @@ fn the_document_is_that_of_the_formats() {
         "mean_standard_error",
         "min",
         "quantile_resolution",
+        "quantile_standard_errors",
         "quantiles",
         "sd",
         "sd_standard_error",
@@ -84,6 +89,20 @@ fn the_document_is_that_of_the_formats() {
     assert_eq!(names(error), expected);
     let quantiles = &error["quantiles"];
     assert_eq!(names(quantiles), ["0.001", "0.025", "0.5", "0.975", "0.999"]);
+    let errors = &error["quantile_standard_errors"];
+    assert_eq!(names(errors), names(quantiles));
+    // 5 in 5,000 are below the first: 5 ± 2.2. About sd·√(p·(1 − p)/n)/density.
+    for (name, low, high) in [("0.001", 0.3, 4.0), ("0.025", 0.02, 0.06), ("0.5", 0.01, 0.03)] {
+        let relative = number(&errors[name]) / number(&error["sd"]);
+        assert!((low / 2.0..high * 2.0).contains(&relative), "{name}: {relative}");
+    }
+    for (field, share) in [("p_outside", "accepted"), ("coverage", "accepted")] {
+        let (p, n) = (number(&document[field]), number(&document[share]));
+        let expected = (p * (1.0 - p) / n).sqrt();
+        assert!((number(&document[format!("{field}_standard_error")]) / expected - 1.0).abs() < 1e-5);
+    }
+    assert!((0.001..0.1).contains(&number(&document["touches_standard_error"])), "{document}");
+    assert!((0.001..0.1).contains(&number(&document["cycle_s_standard_error"])), "{document}");
     let ordered = [
         &error["min"],
         &quantiles["0.001"],
@@ -146,6 +165,9 @@ fn one_run_is_the_campaigns() {
         assert_eq!(number(&one["touches"]), number(&campaign["touches_mean"]));
         assert!((number(&one["cycle_s"]) - number(&campaign["cycle_s_mean"])).abs() < 0.001);
         assert_eq!((&one["format"], &one["run"], &one["verdict"]), (&1.into(), &0.into(), &"accept".into()));
+        assert_eq!((number(&one["within"]), &one["outside"]), (0.02, &false.into()));
+        let tight = run(&["simulate", "--one", "0", "--json", "--seed", seed, "--within", "0.00001"]).json();
+        assert_eq!((number(&tight["within"]), &tight["outside"]), (0.000_01, &true.into()));
     }
 }
 
@@ -156,10 +178,11 @@ fn a_trace_has_one_object_a_line() {
     let lines: Vec<Value> =
         trace.out.lines().map(|line| serde_json::from_str(line).expect("an object")).collect();
     let (last, steps) = lines.split_last().expect("lines");
-    let fields = ["answered", "asked", "carriage", "reported", "request", "seconds", "true_height"];
+    let fields = ["answered", "asked", "carriage", "format", "reported", "request", "seconds", "true_height"];
     let (mut seconds, mut touches) = (0.0, 0);
     for step in steps {
         assert_eq!(names(step), fields);
+        assert_eq!(step["format"], 1);
         assert!(number(&step["seconds"]) >= seconds, "time goes on");
         seconds = number(&step["seconds"]);
         if step["request"] == "approach" {
@@ -173,6 +196,14 @@ fn a_trace_has_one_object_a_line() {
     }
     assert_eq!(steps[0]["request"], "find probe");
     assert_eq!(touches, last["touches"].as_u64().expect("a count"));
+    // The page has the same true heights: of the carriage on every line, of the switch where one was met.
+    let page = run(&["simulate", "--one", "17", "--trace"]);
+    for (line, step) in page.out.lines().skip(2).zip(steps) {
+        let columns: Vec<&str> = line.split_whitespace().collect();
+        assert_eq!(columns[1], format!("{:.4}", number(&step["carriage"])));
+        let met = step["true_height"].as_f64().map(|height| format!("{height:.4}"));
+        assert_eq!(met.is_some().then_some(columns[2]), met.as_deref(), "{line}");
+    }
     // Traced or not, it is the same run.
     let plain = run(&["simulate", "--one", "17", "--json"]);
     assert_eq!(plain.json(), *last);
@@ -183,7 +214,7 @@ fn a_trace_has_one_object_a_line() {
 }
 
 /// The formats' machine with its study, which has this in its `[noise]`.
-fn machine(folder: &Folder, noise: &str) -> String {
+pub(super) fn machine(folder: &Folder, noise: &str) -> String {
     folder.write("machine.toml", format!("{MACHINE}\n[noise]\n{noise}\n"))
 }
 
@@ -206,7 +237,8 @@ fn a_refused_run_says_so() {
     let page = run(&["simulate", "-m", &machine, "--runs", "500"]);
     assert_eq!(page.code, Some(0));
     assert!(page.out.contains("Fewer than two cycles were accepted"), "{}", page.out);
-    assert!(page.out.contains("Refused: 100.000 %"), "{}", page.out);
+    let all = "Refused: all of 500 cycles (at 95 %: above 99.403 %), by their first reason:";
+    assert!(page.out.contains(all), "{}", page.out);
 }
 
 #[test]
@@ -255,9 +287,26 @@ fn a_page_says_what_the_document_says() {
             number(&error["mean_standard_error"])
         ),
         format!("sd            {:.6} ± {:.6} mm", number(&error["sd"]), number(&error["sd_standard_error"])),
-        format!("held the true landing in {:.3} %", 100.0 * number(&document["coverage"])),
-        format!("Beyond ±0.020 mm: {:.3} %", 100.0 * number(&document["p_outside"])),
-        format!("A cycle takes {:.1} touches", number(&document["touches_mean"])),
+        format!(
+            "held the true landing in {:.3} % ± {:.3} % of accepted",
+            100.0 * number(&document["coverage"]),
+            100.0 * number(&document["coverage_standard_error"])
+        ),
+        format!("Beyond ±0.02 mm: {:.3} % ±", 100.0 * number(&document["p_outside"])),
+        format!(
+            "A cycle takes {:.4} ± {:.4} touches and {:.3} ± {:.3} s",
+            number(&document["touches_mean"]),
+            number(&document["touches_standard_error"]),
+            number(&document["cycle_s_mean"]),
+            number(&document["cycle_s_standard_error"])
+        ),
+        format!(
+            "95 %         between {:+.5} ± {:.5} and {:+.5} ± {:.5} mm",
+            number(&error["quantiles"]["0.025"]),
+            number(&error["quantile_standard_errors"]["0.025"]),
+            number(&error["quantiles"]["0.975"]),
+            number(&error["quantile_standard_errors"]["0.975"])
+        ),
     ] {
         assert!(page.contains(&text), "`{text}` is missing in:\n{page}");
     }
@@ -274,7 +323,15 @@ fn bad_arguments_do_nothing() {
         (&["--runs", "1e6"], &["--runs", "1e6"]),
         (&["--runs", "1000000000001"], &["--runs"]),
         (&["--runs=-5"], &["--runs", "-5"]),
+        (&["--runs", "-1"], &["--runs", "invalid value '-1'"]),
         (&["--seed=-1"], &["--seed"]),
+        (&["--seed", "-1"], &["--seed", "invalid value '-1'"]),
+        (&["--threads", "-1"], &["--threads", "invalid value '-1'"]),
+        (&["--one", "-1"], &["--one", "invalid value '-1'"]),
+        (&["--within", "-0.02"], &["--within", "invalid value '-0.02'", "the smallest is 0.00001 mm"]),
+        (&["--within", "0.0000001"], &["--within", "the smallest is 0.00001 mm"]),
+        (&["--one", "10", "--runs", "10"], &["--one 10", "10 runs", "--one 9"]),
+        (&["--trace", "--one", "7", "--runs", "1"], &["--one 7", "1 runs", "--one 0"]),
         (&["--seed", "18446744073709551616"], &["--seed"]),
         (&["--threads", "0"], &["--threads"]),
         (&["--threads", "1025"], &["--threads"]),
@@ -322,6 +379,13 @@ fn bad_machine_files_do_nothing() {
         let line = format!("machine.toml:{}:", content.lines().count());
         refused(&content, &[words, &[line.as_str()]].concat());
     }
+}
+
+#[test]
+fn threads_without_end_give_the_same_bits() {
+    let few = document(&["--runs", "4000", "--threads", "2"]);
+    let many = document(&["--runs", "4000", "--threads", "1024"]);
+    assert_eq!(without_times(few), without_times(many));
 }
 
 /// Ctrl-C: exit 130 with what was done so far.

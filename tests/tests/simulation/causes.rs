@@ -74,11 +74,35 @@ fn causes() -> Vec<Cause> {
         Cause::new(R::WrongSwitch, "the switches' wires are crossed", |case| {
             case.faults.push(Fault::CrossedSwitches);
         }),
+        Cause::new(R::WrongSwitch, "a cable hangs under the plunger beside the datum switch", |case| {
+            case.faults.push(Fault::InTheWay(Station::Shoulder, 0.3));
+        }),
+        Cause::new(
+            R::WrongSwitch,
+            "the frame presses the datum switch while the plunger comes down",
+            |case| {
+                case.faults.push(Fault::InTheWay(Station::Plate, 0.2));
+            },
+        ),
         Cause::new(R::StillTripped, "the plunger sticks", |case| {
             case.faults.push(Fault::StickingSwitch(Station::Plate));
         }),
         Cause::new(R::StillTripped, "the pin of the datum switch sticks", |case| {
             case.faults.push(Fault::StickingSwitch(Station::Shoulder));
+        }),
+        Cause::new(R::StillTripped, "the lift is less than the plunger's movement differential", |case| {
+            case.noise.plate_differential = case.draft.touch.lift.to_f64() + 0.02;
+        }),
+        Cause::new(
+            R::StillTripped,
+            "the lift is less than the datum switch's movement differential",
+            |case| {
+                case.noise.datum_differential = case.draft.touch.lift.to_f64() + 0.02;
+            },
+        ),
+        Cause::new(R::StillTripped, "the lift is over before the contact has stopped bouncing", |case| {
+            // 15 mm/s upwards.
+            case.noise.bounce_s = (case.draft.touch.lift.to_f64() + 0.02) / 15.0;
         }),
         Cause::new(R::Unsteady, "the probe's mount is loose", |case| {
             case.faults.push(Fault::LooseMount(0.05));
@@ -134,6 +158,18 @@ fn causes() -> Vec<Cause> {
         Cause {
             ending: Ending::Halted,
             ..Cause::new(R::MachineFault, "a motor stalls", |case| case.faults.push(Fault::MoveFails))
+        },
+        Cause {
+            ending: Ending::Halted,
+            ..Cause::new(R::MachineFault, "the latch still holds an edge from above the approach", |case| {
+                case.faults.push(Fault::StaleLatch(0.5));
+            })
+        },
+        Cause {
+            ending: Ending::LiftedProbeUnknown,
+            ..Cause::new(R::ProbeStateUnknown, "the probe has not come off when it is put back", |case| {
+                case.faults.push(Fault::PutBackUnconfirmed);
+            })
         },
         Cause {
             ending: Ending::LiftedProbeUnknown,

@@ -311,7 +311,7 @@ fn stopped_at_once_there_is_nothing() {
 #[test]
 fn grades_keep_to_their_thresholds() {
     let figures = |outside: u64, refused: u64| {
-        let mut tally = Tally::new(0.02, 0.01);
+        let mut tally = Tally::new(0.02);
         for run in 0..1_000 {
             let ran = accepted(if run < outside { 0.03 } else { 0.0 }, 0.0);
             let kind = (run >= 1_000 - refused).then_some(zdatum::RefusalKind::Unsteady);

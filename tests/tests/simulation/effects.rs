@@ -245,3 +245,36 @@ fn wild_touches_are_as_many_and_as_wild_as_said() {
     let sd = tally.sd().expect("many runs").value;
     assert!(sd < 0.002, "{sd}");
 }
+
+#[test]
+fn a_switch_opens_above_its_differential_and_its_bounce() {
+    use zdatum::{RefusalKind, Station::*};
+    let still_tripped = |case: &Case| {
+        let (ran, touches, _) = case.watched(0);
+        let at = touches.last().expect("a touch").station;
+        (ran.refused == Some(RefusalKind::StillTripped)).then_some(at)
+    };
+    // The lift is 0.5 mm above the height reported. That reads low by speed times latency, 5 mm/s at the first approach: 0.4 ms at the
+    // datum switch, 1.2 ms at the plate. Upwards the carriage makes 15 mm/s.
+    let mut case = Case::quiet();
+    (case.draft.touch.lift, case.draft.touch.first_speed) = (mm("0.5"), speed("5"));
+    assert_eq!(still_tripped(&case), None);
+    // A wait of a step either way.
+    for (bounce, late) in [(0.0, 0.0), (0.01, 0.15), (0.02, 0.3)] {
+        case.noise.bounce_s = bounce;
+        for (off, open) in [(-2e-4, true), (2e-4, false)] {
+            let differential = |latency: f64| 0.5 - 5.0 * latency - late + off;
+            (case.noise.datum_differential, case.noise.plate_differential) = (differential(0.0004), 0.0);
+            let at = still_tripped(&case);
+            assert!(if open { at.is_none() } else { matches!(at, Some(Tip | Shoulder)) }, "{at:?}, {bounce}");
+            (case.noise.datum_differential, case.noise.plate_differential) = (0.0, differential(0.0012));
+            assert_eq!(still_tripped(&case), (!open).then_some(Plate), "{bounce}");
+        }
+    }
+    // Where they are no matter, no bit changes.
+    let errors = |case: &Case| case.clone().switches(0.001, 0.001, 0.002).errors(200);
+    (case.noise.bounce_s, case.noise.plate_differential) = (0.0, 0.0);
+    let plain = errors(&case);
+    (case.noise.bounce_s, case.noise.plate_differential, case.noise.datum_differential) = (0.004, 0.2, 0.1);
+    assert_eq!(errors(&case), plain);
+}

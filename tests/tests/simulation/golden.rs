@@ -48,7 +48,7 @@ fn scenarios() -> Vec<(String, Case)> {
 /// Lengths in nm, so that every bit of a height shows.
 fn row(tally: &Tally) -> String {
     let nm = |mm: Option<f64>| mm.map_or("-".into(), |mm| format!("{:.1}", mm * 1e6));
-    let quantile = |p| nm(tally.errors.quantile(p));
+    let quantile = |p| nm(tally.errors.quantile(p).map(|quantile| quantile.value));
     let (low, high) = tally.errors.extremes().unzip();
     let mut row = format!(
         "{:>5} {:>8} {:>8} {:>9} {:>9} {:>9} {:>9} {:>6} {:>7.3} {:>7.3}",

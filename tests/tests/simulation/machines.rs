@@ -20,6 +20,9 @@ pub(crate) const SILENT: Noise = Noise {
     plate_switch: 0.0,
     reseat: 0.0,
     latency_jitter_s: 0.0,
+    datum_differential: 0.0,
+    plate_differential: 0.0,
+    bounce_s: 0.0,
     drift: 0.0,
     drift_tau_s: 1500.0,
     print_delay_s: 90.0,
@@ -105,7 +108,7 @@ impl Case {
     /// Runs so many cycles on all cores.
     pub(crate) fn tally(&self, runs: u64) -> Tally {
         let bench = self.bench();
-        let what = Campaign { bench: &bench, first: 0, runs, within: 0.020, sd: 0.005 };
+        let what = Campaign { bench: &bench, first: 0, runs, within: 0.020 };
         campaign(&what, &AtomicBool::new(false), |_| {})
     }
 

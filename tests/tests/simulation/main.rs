@@ -3,13 +3,16 @@
 mod agreement;
 mod causes;
 mod compared;
+mod contract;
 mod counting;
 mod effects;
 mod examined;
 mod golden;
 mod heat;
 mod machines;
+mod normals;
 mod promises;
+mod quick;
 mod repeat;
 mod sums;
 mod supplement1;

@@ -16,7 +16,7 @@ const ROWS: u64 = 20;
 pub(super) fn runs(args: &Args) -> u64 {
     let cells = (Method::ALL.len() * Situation::ALL.len()) as u64;
     let compare = if args.compare || args.wanted.any() { cells * args.each } else { 0 };
-    let budget = if args.budget || args.wanted.any() { args.runs + ROWS * args.each } else { 0 };
+    let budget = if args.budget || args.wanted.any() { args.runs() + ROWS * args.each } else { 0 };
     let sweep = if args.sweep || args.wanted.any() { ROWS * args.each } else { 0 };
     compare + budget + sweep
 }
@@ -34,7 +34,7 @@ pub(super) fn run(
     let comparison = (args.compare || all).then(|| compare(bench, each, within, stop, progress));
     let examined = (args.budget || all).then(|| {
         let growth_names = &machine.growth_names;
-        let what = Examination { growth_names, bench, runs: each, most: args.runs, within };
+        let what = Examination { growth_names, bench, runs: each, most: args.runs(), within };
         examine(&what, stop, progress)
     });
     let sweeps = (args.sweep || all).then(|| {

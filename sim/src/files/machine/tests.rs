@@ -58,6 +58,9 @@ shoulder_switch = 0.2
 plate_switch = 0.3
 reseat = 0.4
 latency_jitter_s = 0.05
+datum_differential = 0.13
+plate_differential = 0.14
+bounce_s = 0.15
 drift = -0.6
 drift_tau_s = 700
 print_delay_s = 80
@@ -165,6 +168,9 @@ fn every_key_goes_where_it_belongs() {
         plate_switch: 0.3,
         reseat: 0.4,
         latency_jitter_s: 0.05,
+        datum_differential: 0.13,
+        plate_differential: 0.14,
+        bounce_s: 0.15,
         drift: -0.6,
         drift_tau_s: 700.0,
         print_delay_s: 80.0,

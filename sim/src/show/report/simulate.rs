@@ -97,7 +97,7 @@ impl Simulate<'_> {
         if let Some((low, high)) = middle {
             figures.push((
                 "the middle 95 % of errors",
-                format!("{} to {} µm", signed(low * 1e3, 1), signed(high * 1e3, 1)),
+                format!("{} to {} µm", signed(low.value * 1e3, 1), signed(high.value * 1e3, 1)),
                 "",
             ));
         }

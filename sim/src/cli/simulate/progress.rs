@@ -1,0 +1,121 @@
+//! A bar for long work.
+
+use std::sync::{Mutex, PoisonError};
+use std::time::{Duration, Instant};
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+/// Work that is over sooner shows no bar.
+const AFTER: Duration = Duration::from_millis(500);
+
+/// A bar on a terminal's standard error, from the first half second on.
+pub(super) struct Bar {
+    bar: ProgressBar,
+    begun: Instant,
+    after: Duration,
+    /// Where it will be drawn, until it is.
+    target: Mutex<Option<ProgressDrawTarget>>,
+}
+
+impl Bar {
+    pub(super) fn new(runs: u64) -> Self {
+        Self::on(ProgressDrawTarget::stderr_with_hz(5), runs, AFTER)
+    }
+
+    fn on(target: ProgressDrawTarget, runs: u64, after: Duration) -> Self {
+        let bar = ProgressBar::with_draw_target(Some(runs), ProgressDrawTarget::hidden());
+        let style = ProgressStyle::with_template("{bar:40} {percent} % of {human_len} cycles, {eta} left");
+        if let Ok(style) = style {
+            bar.set_style(style);
+        }
+        Self { bar, begun: Instant::now(), after, target: Mutex::new(Some(target)) }
+    }
+
+    /// So many more are done.
+    pub(super) fn add(&self, runs: u64) {
+        self.bar.inc(runs);
+        if self.begun.elapsed() < self.after {
+            return;
+        }
+        let target = self.target.lock().unwrap_or_else(PoisonError::into_inner).take();
+        if let Some(target) = target {
+            self.bar.set_draw_target(target);
+            self.bar.enable_steady_tick(AFTER);
+        }
+    }
+
+    pub(super) fn clear(&self) {
+        self.bar.finish_and_clear();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io;
+    use std::sync::Arc;
+
+    use indicatif::TermLike;
+
+    use super::*;
+
+    /// A terminal that keeps what is written to it.
+    #[derive(Clone, Debug, Default)]
+    struct Screen(Arc<Mutex<String>>);
+
+    impl TermLike for Screen {
+        fn width(&self) -> u16 {
+            80
+        }
+        fn move_cursor_up(&self, _: usize) -> io::Result<()> {
+            Ok(())
+        }
+        fn move_cursor_down(&self, _: usize) -> io::Result<()> {
+            Ok(())
+        }
+        fn move_cursor_right(&self, _: usize) -> io::Result<()> {
+            Ok(())
+        }
+        fn move_cursor_left(&self, _: usize) -> io::Result<()> {
+            Ok(())
+        }
+        fn write_line(&self, text: &str) -> io::Result<()> {
+            self.write_str(text)
+        }
+        fn write_str(&self, text: &str) -> io::Result<()> {
+            self.0.lock().expect("no panic").push_str(text);
+            Ok(())
+        }
+        fn clear_line(&self) -> io::Result<()> {
+            Ok(())
+        }
+        fn flush(&self) -> io::Result<()> {
+            Ok(())
+        }
+    }
+
+    /// What is on the screen once `done` says so, or after a second.
+    fn drawn(after: Duration, done: impl Fn(&str) -> bool) -> String {
+        let screen = Screen::default();
+        let bar = Bar::on(ProgressDrawTarget::term_like(Box::new(screen.clone())), 1000, after);
+        bar.add(200);
+        bar.add(300);
+        let text = || screen.0.lock().expect("no panic").clone();
+        for _ in 0..100 {
+            if done(&text()) {
+                break;
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        let text = text();
+        bar.clear();
+        text
+    }
+
+    #[test]
+    fn short_work_shows_no_bar() {
+        let shown = |text: &str| text.contains("% of 1,000 cycles");
+        assert_eq!(drawn(Duration::from_secs(3600), shown), "");
+        let text = drawn(Duration::ZERO, shown);
+        assert!(shown(&text), "{text}");
+    }
+}
