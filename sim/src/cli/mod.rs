@@ -1,6 +1,8 @@
 //! Commands: arguments as typed, then what they mean, then the run. One file each.
 
 mod completions;
+mod history;
+mod keeping;
 mod land;
 mod setup;
 mod simulate;
@@ -55,6 +57,7 @@ enum Command {
     Trim(trim::Args),
     Setup(setup::Args),
     Simulate(simulate::Args),
+    History(history::Args),
     Completions(completions::Args),
 }
 
@@ -73,6 +76,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Trim(args) => trim::run(&args),
         Command::Setup(args) => setup::run(&args),
         Command::Simulate(args) => simulate::run_command(&args),
+        Command::History(args) => history::run(&args),
         Command::Completions(args) => completions::run(&args),
     };
     match answer {

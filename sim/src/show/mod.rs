@@ -3,6 +3,7 @@
 pub mod campaign;
 pub mod charts;
 pub mod explain;
+pub mod history;
 pub mod json;
 pub mod land;
 pub mod name;

@@ -2,6 +2,9 @@
 
 mod bad_log;
 mod bad_machine;
+mod history;
+mod history_exchange;
+mod history_whole;
 mod land;
 mod printing;
 mod setup;
