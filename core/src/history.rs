@@ -14,6 +14,12 @@ pub(crate) const MOST: u32 = 1 << 12;
 /// A reading this far from the first one cannot be of the same level: 4 mm, in bits.
 const FAR: i64 = 4 << 16;
 
+/// Bits that a sum of squares carries beyond those of Σδ²: it is in 2⁻⁴⁴ mm².
+const FINER: u32 = 12;
+
+/// Bits more of what one reading adds, which may be small.
+pub(crate) const EVEN_FINER: u32 = 12;
+
 /// Sums over the readings of one level.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct History {
@@ -36,7 +42,7 @@ impl History {
         let readings = u64::from(count);
         let far = FAR.unsigned_abs();
         let held = (1..MOST).contains(&count)
-            && sum.unsigned_abs() <= readings.times(far)
+            && Self::is_near(sum, count)
             && squares <= readings.times(far.times(far));
         // Held so, both products are below 2^60. Σδ² is no less than (Σδ)²/n.
         let whole = held && readings.times(squares) >= sum.unsigned_abs().times(sum.unsigned_abs());
@@ -79,10 +85,16 @@ impl History {
         self.count
     }
 
-    /// The same without so many readings of this sum; `None` where fewer than two would be left.
+    /// Whether so many readings can have this Σδ.
+    pub(crate) fn is_near(sum: i64, count: u32) -> bool {
+        sum.unsigned_abs() <= u64::from(count).times(FAR.unsigned_abs())
+    }
+
+    /// n and the mean without so many readings of this sum; `None` where fewer than two would be left.
     pub(crate) fn mean_without(&self, count: u32, sum: i64) -> Option<(u32, Wide)> {
         let count = self.count.checked_sub(count).filter(|left| *left >= 2)?;
-        Some((count, self.height(self.sum.checked_sub(sum)?, count)))
+        let sum = self.sum.checked_sub(sum)?;
+        Self::is_near(sum, count).then(|| (count, self.height(sum, count)))
     }
 
     /// The mean, to the nearest 2⁻³² mm.
@@ -97,20 +109,20 @@ impl History {
         self.first.widen().plus(Wide::from_bits(mean))
     }
 
-    /// Σ(x − x̄)², to the nearest 2⁻⁴⁰ mm², below 2^56.
+    /// Σ(x − x̄)², to the nearest 2⁻⁴⁴ mm², below 2^60.
     pub(crate) fn scatter(&self) -> u64 {
         let spread = u64::from(self.count)
             .times(self.squares)
             .saturating_sub(self.sum.unsigned_abs().times(self.sum.unsigned_abs()));
-        arith::ratio_bits(spread, u64::from(self.count), 8)
+        arith::ratio_bits(spread, u64::from(self.count), FINER)
     }
 
-    /// What a reading would add to [`History::scatter`]: n/(n + 1)·(x − x̄)², to the nearest 2⁻⁴⁰ mm², below 2^47.
+    /// What a reading would add to [`History::scatter`]: n/(n + 1)·(x − x̄)², to the nearest 2⁻⁵⁶ mm², below 2^62.
     pub(crate) fn added(&self, offset: i64) -> u64 {
         let count = u64::from(self.count);
         // Below 2^12·2^18 + 2^30 = 2^31.
         let far = i64::from(self.count).times(offset).minus(self.sum).unsigned_abs();
-        arith::ratio_bits(far.times(far), count.times(count.plus(1)), 8)
+        arith::ratio_bits(far.times(far), count.times(count.plus(1)), FINER.plus(EVEN_FINER))
     }
 
     /// Whether a reading stands below the mean, exactly.
@@ -130,10 +142,10 @@ impl History {
 /// *Out of range* from 16 mm² up.
 pub(crate) fn mean_square(scatter: u64, dof: u32) -> Result<Option<Variance>, OutOfRange> {
     let Some(whole) = scatter.checked_div(u64::from(dof)) else { return Ok(None) };
-    if whole >= (1 << 44) - 1 {
+    if whole >= (1 << 48) - 1 {
         return Err(OutOfRange { quantity: Quantity::Variance });
     }
-    Ok(Some(Variance::from_bits(arith::ratio_bits(scatter, u64::from(dof), 20))))
+    Ok(Some(Variance::from_bits(arith::ratio_bits(scatter, u64::from(dof), 16))))
 }
 
 /// A variance over a count, to the nearest bit.
@@ -154,16 +166,16 @@ mod tests {
         // 10, 12, 17 bits: mean 13, scatter 9 + 1 + 16.
         let mut history = History::new(length(10));
         assert_eq!((history.scatter(), history.dof()), (0, 0));
-        assert_eq!(history.added(history.offset(length(12)).expect("near")), 2 << 8);
+        assert_eq!(history.added(history.offset(length(12)).expect("near")), 2 << 24);
         assert!(!history.push(2));
-        assert_eq!(history.added(7), (24 << 8));
+        assert_eq!(history.added(7), 24 << 24);
         assert!(!history.push(7));
-        assert_eq!((history.count(), history.dof(), history.scatter()), (3, 2, 26 << 8));
+        assert_eq!((history.count(), history.dof(), history.scatter()), (3, 2, 26 << FINER));
         assert_eq!(history.mean().to_bits(), 13 << 16);
         assert_eq!(history.mean_without(1, 7), Some((2, length(11).widen())));
         assert_eq!(history.mean_without(2, 9), None, "one reading is too few");
         // Σ(x − x̄)²/ν = 13 bits².
-        assert_eq!(mean_square(26 << 8, 2), Ok(Some(Variance::from_bits(13 << 28))));
+        assert_eq!(mean_square(26 << FINER, 2), Ok(Some(Variance::from_bits(13 << 28))));
     }
 
     #[test]
@@ -196,8 +208,8 @@ mod tests {
     #[test]
     fn a_mean_square_is_held_below_sixteen() {
         assert_eq!(mean_square(5, 0), Ok(None));
-        assert!(mean_square((1 << 44) - 1, 1).is_err());
-        assert_eq!(mean_square((1 << 44) - 2, 1), Ok(Some(Variance::from_bits(((1 << 44) - 2) << 20))));
+        assert!(mean_square((1 << 48) - 1, 1).is_err());
+        assert_eq!(mean_square((1 << 48) - 2, 1), Ok(Some(Variance::from_bits(((1 << 48) - 2) << 16))));
         assert_eq!(over(Variance::from_bits(7), 2), Variance::from_bits(4));
         assert_eq!(over(Variance::from_bits(7), 0), Variance::from_bits(7));
     }

@@ -203,7 +203,7 @@ impl<K, const N: usize> PlateBook<K, N> {
 
     /// s² and ν.
     fn pooled(&self) -> Result<(Variance, u32), OutOfRange> {
-        let guess = (self.seating.variance()?.to_bits() >> 20).times(u64::from(SEATING_WORTH));
+        let guess = (self.seating.variance()?.to_bits() >> 16).times(u64::from(SEATING_WORTH));
         let out = OutOfRange { quantity: Quantity::Variance };
         let (mut scatter, mut dof) = (guess, SEATING_WORTH);
         for plate in &self.plates {

@@ -101,6 +101,24 @@ operations! {
     Floor: 6.0, "2^-16 mm";
     /// Heights of lateral moves.
     Clear: 0.0, "2^-16 mm";
+    /// Mean of a plate's spans.
+    PlateSpan: 0.51, "2^-16 mm";
+    /// Scatter of a plate's spans, and of the book's; the u of its mean.
+    PlateSpread: 1.01, "2^-24 mm";
+    /// How far two plates must stand apart, never too little, at the core's own k.
+    PlatesApart: 2.1, "2^-16 mm";
+    /// U of a reading by its formula, for readings from 0.1 µm of uncertainty up.
+    Score: 2.0, "2^-16 beyond 1e-5";
+    /// An EWMA.
+    Ewma: 1.0, "2^-16";
+    /// A CUSUM.
+    Cusum: 0.0, "2^-16";
+    /// An EWMA's limit.
+    EwmaLimit: 1.0, "2^-16";
+    /// What a cause has moved, beyond 0.02 %.
+    Shift: 2.0, "2^-16 mm beyond 0.02 %";
+    /// χ² of a cause.
+    Misfit: 1e-3, "relative, beyond 0.01";
     /// A double to bits and back.
     Float: 0.5, "bits";
 }

@@ -195,7 +195,7 @@ impl Cause {
         let mut misfit = 0_u64;
         for m in moved {
             let left = fine(m.by).minus(shift.times(i64::from(self.sign(m.quantity)))).unsigned_abs();
-            misfit = misfit.plus(over(left, m.variance));
+            misfit = misfit.saturating_add(over(left, m.variance));
         }
         let misfit = Ratio::from_bits(misfit.min(u64::from(u32::MAX)) as i64).ok()?;
         // From 2^-24 to 2^-16 mm.
@@ -208,11 +208,11 @@ fn fine(by: Wide) -> i64 {
     arith::shift_round(by.to_bits(), 8)
 }
 
-/// left²/variance in 2⁻¹⁶, at most 2^32; `left` in 2⁻²⁴ mm, below 2^29.
+/// left²/variance in 2⁻¹⁶, at most 2^63; `left` in 2⁻²⁴ mm, below 2^29.
 fn over(left: u64, variance: Variance) -> u64 {
     // Both in 2^-48 mm².
     let (square, variance) = (left.times(left), (variance.to_bits() >> 12).max(1));
-    if square >> 16 >= variance { 1 << 32 } else { arith::ratio_bits(square, variance, 16) }
+    if square >> 47 >= variance { 1 << 63 } else { arith::ratio_bits(square, variance, 16) }
 }
 
 /// The 99 % point of χ² for so many degrees of freedom: numeric inversion, agrees with NIST/SEMATECH e-Handbook 1.3.6.7.4 (from memory) to

@@ -12,7 +12,7 @@ use crate::units::{Length, OutOfRange, Uncertainty, Variance, Wide};
 const PLAIN: u64 = 9 << 16;
 
 /// Readings that a run counts at most.
-const LONGEST: u32 = 1 << 16;
+pub(super) const LONGEST: u32 = 1 << 16;
 
 /// Which chart gave the alarm.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -57,7 +57,7 @@ impl Run {
 pub struct Charts {
     /// Readings at the present level.
     pub(super) level: Option<History>,
-    /// Sum of squares at the levels before, in 2⁻⁴⁰ mm², with its degrees of freedom, below 4,096.
+    /// Sum of squares at the levels before, in 2⁻⁴⁴ mm², with its degrees of freedom, below 4,096.
     pub(super) earlier: (u64, u32),
     /// u² below which a reading's scatter is not taken to be.
     pub(super) floor: Variance,
@@ -160,9 +160,11 @@ impl Charts {
         (self.up, self.down, self.since, self.alarm) = (Run::NONE, Run::NONE, Run::NONE, None);
     }
 
-    /// Forgets what was kept as evidence.
+    /// Forgets what was kept as evidence. Runs that hold readings which were not learnt begin anew with it.
     pub(super) fn let_go(&mut self) {
-        self.since = Run::NONE;
+        if self.since.count > 0 {
+            (self.up, self.down, self.since) = (Run::NONE, Run::NONE, Run::NONE);
+        }
     }
 
     /// By how much the quantity has moved since the alarm of the watch, to 2⁻³² mm, with the u² of that; `None` without readings

@@ -1,7 +1,7 @@
 //! A watch's charts as plain numbers, for a firmware's own memory.
 
 use super::chart::{Cusum, Ewma, Side};
-use super::charts::{Alarm, Chart, Charts, Run};
+use super::charts::{Alarm, Chart, Charts, LONGEST, Run};
 use super::{Watch, WatchError};
 use crate::arith::Bounded;
 use crate::history::{History, MOST};
@@ -11,9 +11,8 @@ use crate::units::{Length, Variance};
 pub const WORDS: usize = 26;
 
 /// Beyond these no sum ever is; see the fields of [`Charts`].
-const MOST_SCATTER: u64 = 1 << 57;
+const MOST_SCATTER: u64 = 1 << 61;
 const MOST_LEVEL: u64 = 1 << 45;
-const MOST_RUN: u64 = 1 << 34;
 
 impl Charts {
     /// All that is known, as plain numbers. The last score is left out.
@@ -113,7 +112,7 @@ impl Charts {
         }
         let run = |count: u32, low: u32, high: u32| {
             let sum = whole(low, high) as i64;
-            let held = count <= 1 << 16 && sum.unsigned_abs() <= MOST_RUN;
+            let held = count <= LONGEST && History::is_near(sum, count);
             held.then_some(Run { count, sum })
         };
         let alarm = (alarm & 1 == 1).then_some(Alarm {

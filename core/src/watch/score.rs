@@ -11,12 +11,13 @@
 //! ```
 //!
 //! So U is as good as normal from the fourth degree of freedom on, and the charts' run lengths hold with the estimation of limits
-//! included. Beyond 3 the approximation understates |U|, by at most 0.09 at ν = 4 and 0.012 at ν = 10: to the quiet side.
+//! included. From 2 on the approximation understates |U|, at 4 by 0.067 for ν = 4 and 0.012 for ν = 10: to the quiet side.
 //!
 //! B is never below ν·u²: a stream is not taken to be steadier than its own readings say they are.
 
 use super::chart::Score;
 use crate::arith::{self, Bounded};
+use crate::history::EVEN_FINER;
 use crate::units::Variance;
 
 /// Degrees of freedom from which on readings are scored.
@@ -28,17 +29,24 @@ const MOST_DOF: u32 = 1 << 13;
 /// ln 2 in 2⁻⁶⁴, rounded down.
 const LN_2: u64 = 0xB172_17F7_D1CF_79AB;
 
+/// Below this B takes the bits of I: 64 mm².
+const ROOMY: u64 = 1 << 50;
+
 /// Bits behind the point of the logarithm.
 const LOG_BITS: u32 = 48;
 
-/// B: the sum of squares, not below ν·u² and never zero; both in 2⁻⁴⁰ mm².
+/// B: the sum of squares, not below ν·u² and never zero; both in 2⁻⁴⁴ mm².
 pub(super) fn base(scatter: u64, dof: u32, variance: Variance) -> u64 {
-    let least = (variance.to_bits() >> 20).times(u64::from(dof.min(MOST_DOF)));
+    let least = (variance.to_bits() >> 16).times(u64::from(dof.min(MOST_DOF)));
     scatter.max(least).max(1)
 }
 
-/// |U| for I = `added` and B = `base`, from ν = 4 up.
+/// |U| for I = `added` in 2⁻⁵⁶ mm² and B = `base` in 2⁻⁴⁴ mm², from ν = 4 up.
 pub(super) fn size(added: u64, base: u64, dof: u32) -> Score {
+    let (added, base) = match base {
+        0..ROOMY => (added, base << EVEN_FINER),
+        _ => (added >> EVEN_FINER, base),
+    };
     let nu = u64::from(dof.clamp(LEAST_DOF, MOST_DOF));
     // (ν − 2/3 + 1/(10ν))² / (ν − 5/6) = (30ν² − 20ν + 3)² / (150ν²·(6ν − 5)), below 2^14; numerator below 2^62.
     let front = nu.times(nu).times(30).minus(nu.times(20)).plus(3);
@@ -51,7 +59,7 @@ pub(super) fn size(added: u64, base: u64, dof: u32) -> Score {
     Score::from_bits(arith::root_round(square) as i32).unwrap_or(Score::ZERO)
 }
 
-/// ln(1 + a/b) in 2⁻⁴⁸, for a below 2^47 and b in 1 to 2^58; within 2 bits.
+/// ln(1 + a/b) in 2⁻⁴⁸, for a below 2^62 and b in 1 to 2^62; within 2 bits.
 fn ln_of_sum(a: u64, b: u64) -> u64 {
     // The ratio between 1 and 2 in 2^-62, by one shift of either side.
     let sum = a.plus(b);
@@ -92,8 +100,8 @@ mod tests {
             (2, 1, 1.098_612_288_668_109_8),
             (1, 2, 0.405_465_108_108_164_4),
             (1_023 << 30, 1 << 30, 6.931_471_805_599_453),
-            (1, 1 << 58, 0.0),
-            ((1 << 47) - 1, 1, 47.0 * core::f64::consts::LN_2),
+            (1, 1 << 62, 0.0),
+            ((1 << 49) - 1, 1, 49.0 * core::f64::consts::LN_2),
             // Sum a power of two, base just below and above half of it.
             ((1 << 40) + 1, (1 << 40) - 1, 0.693_147_180_560_854_8),
             ((1 << 40) - 1, (1 << 40) + 1, 0.693_147_180_559_035_8),
@@ -104,10 +112,10 @@ mod tests {
 
     #[test]
     fn the_base_is_never_steadier_than_the_readings() {
-        let u2 = Variance::from_bits(1_000 << 20);
+        let u2 = Variance::from_bits(1_000 << 16);
         assert_eq!(base(5_000, 4, u2), 5_000);
         assert_eq!(base(3_999, 4, u2), 4_000);
         assert_eq!(base(0, 0, Variance::ZERO), 1);
-        assert_eq!(base(0, u32::MAX, Variance::from_bits(u64::MAX)), ((1 << 44) - 1) << 13);
+        assert_eq!(base(0, u32::MAX, Variance::from_bits(u64::MAX)), ((1 << 48) - 1) << 13);
     }
 }

@@ -5,8 +5,10 @@ pub mod decimal;
 pub mod dof;
 pub mod floors;
 pub mod landing;
+pub mod plates;
 pub mod series;
 pub mod trim;
+pub mod watch;
 
 use num_bigint::BigInt;
 use num_rational::BigRational;

@@ -24,12 +24,16 @@ mod geometry;
 mod guard;
 mod oracle_budget;
 mod oracle_landing;
+mod oracle_plates;
 mod oracle_series;
 mod oracle_setup;
 mod oracle_trim;
 mod oracle_units;
+mod oracle_watch;
 mod published;
+mod published_charts;
 mod refusals;
+mod run_lengths;
 mod series;
 mod setup;
 
@@ -41,10 +45,12 @@ fn every_operation_of_the_table_has_a_test() {
     let covered = [
         oracle_budget::COVERED,
         oracle_landing::COVERED,
+        oracle_plates::COVERED,
         oracle_series::COVERED,
         oracle_setup::COVERED,
         oracle_trim::COVERED,
         oracle_units::COVERED,
+        oracle_watch::COVERED,
     ]
     .concat();
     for operation in Operation::ALL {
