@@ -4,9 +4,11 @@ mod completions;
 mod history;
 mod keeping;
 mod land;
+mod plates;
 mod setup;
 mod simulate;
 mod trim;
+mod watch;
 
 use std::io::{self, Write};
 use std::process::ExitCode;
@@ -58,6 +60,8 @@ enum Command {
     Setup(setup::Args),
     Simulate(simulate::Args),
     History(history::Args),
+    Plates(plates::Args),
+    Watch(watch::Args),
     Completions(completions::Args),
 }
 
@@ -77,6 +81,8 @@ pub(crate) fn main() -> ExitCode {
         Command::Setup(args) => setup::run(&args),
         Command::Simulate(args) => simulate::run_command(&args),
         Command::History(args) => history::run(&args),
+        Command::Plates(args) => plates::run(&args),
+        Command::Watch(args) => watch::run(&args),
         Command::Completions(args) => completions::run(&args),
     };
     match answer {

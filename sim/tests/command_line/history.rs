@@ -57,7 +57,7 @@ pub(super) fn log(cycles: &[String]) -> String {
 }
 
 /// What was said, without its line breaks.
-fn words(run: &Run) -> String {
+pub(super) fn words(run: &Run) -> String {
     run.out.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 

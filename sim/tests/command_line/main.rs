@@ -6,6 +6,7 @@ mod history;
 mod history_exchange;
 mod history_whole;
 mod land;
+mod plates_watch;
 mod printing;
 mod setup;
 mod simulate;

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use zdatum::LastSpan;
-use zdatum::watch::Observed;
+use zdatum::watch::{Observed, Reading};
 
 use super::reader::{Known, Last, Reader};
 use super::touches::{Touch, digest};
@@ -11,7 +11,10 @@ use super::writing::{Writing, of_setup};
 use super::{Digest, KeptCycle};
 use crate::files::{Cycle, Machine, Problem, Source};
 use crate::judged::{Judged, Malformed, judge_one};
+use crate::replay::{Book, Fit, Guess, Plates, fit, record};
 use crate::show::json::one_cycle;
+use crate::show::name::cut;
+use crate::show::plates::{guess, misfit};
 
 /// Cycles with their touches, and how they are to be judged and kept.
 #[derive(Clone, Debug)]
@@ -94,6 +97,7 @@ fn work(reader: &Reader<'_>, writing: Option<&Writing<'_>>, given: Given<'_>) ->
         notes.push(note);
     }
     // Spans of cycles that are new: a history that is only asked does not hold them.
+    let mut book = Plates::of(&reader.entries(false)?).book;
     let mut newer: HashMap<String, LastSpan> = HashMap::new();
     let mut kept = Kept { judged: Vec::new(), fates: Vec::new(), setup: setup.clone(), notes };
     for (place, (cycle, touches)) in cycles.into_iter().zip(&touches).enumerate() {
@@ -114,6 +118,13 @@ fn work(reader: &Reader<'_>, writing: Option<&Writing<'_>>, given: Given<'_>) ->
         };
         let judged = judge_one(machine, cycle, against)
             .map_err(|few| Failed::Malformed(Malformed { cycle: place, few }))?;
+        let observed = judged.assessment.touches.as_ref().and_then(|all| Observed::of(all).ok());
+        if let (true, Some(span)) = (is_new, observed.and_then(|observed| observed.span)) {
+            kept.notes.extend(plate_note(&book, &judged.cycle, span));
+            if let (Some(plate), true) = (&judged.cycle.plate, judged.assessment.accepted()) {
+                let _ = record(&mut book, plate, span, place);
+            }
+        }
         if let (true, Some(span), Some(plate)) = (is_new, judged.accepted_span(), &judged.cycle.plate) {
             newer.insert(plate.clone(), span);
         }
@@ -129,7 +140,7 @@ fn work(reader: &Reader<'_>, writing: Option<&Writing<'_>>, given: Given<'_>) ->
                     digest,
                     last: judged.last,
                     accepted: judged.assessment.accepted(),
-                    observed: judged.assessment.touches.as_ref().and_then(|all| Observed::of(all).ok()),
+                    observed,
                     result,
                 };
                 let (stamp, is_late) = writing.stamp()?;
@@ -147,6 +158,19 @@ fn work(reader: &Reader<'_>, writing: Option<&Writing<'_>>, given: Given<'_>) ->
         kept.fates.push(Fate { number, known, held_against: from });
     }
     Ok(kept)
+}
+
+/// Whether the plate is the one that was named, or which it is where none was; `None` where there is nothing to say.
+fn plate_note(book: &Book, cycle: &Cycle, span: Reading) -> Option<String> {
+    let run = cut(&cycle.run, 40);
+    match (fit(book, cycle.plate.as_ref(), span)?, &cycle.plate) {
+        (Fit::Misfit { change, likelier }, Some(plate)) => {
+            Some(format!("run {run} is {}", misfit(plate, change, &likelier)))
+        }
+        (Fit::Unnamed(Guess::Unknown(None)), _) => None,
+        (Fit::Unnamed(found), _) => Some(format!("run {run} names no plate: {}", guess(&found))),
+        _ => None,
+    }
 }
 
 /// A history is one machine's. Whether this is another is for the owner to say; that it looks so is for the tool.

@@ -140,7 +140,8 @@ impl<'h> Reader<'h> {
         })
     }
 
-    /// The plate's last accepted span, of all cycles or of those before a time.
+    /// The plate's last accepted span, of all cycles or of those before a time. What was read before a plate was worked on or
+    /// replaced says nothing any more.
     ///
     /// # Errors
     /// As [`Reader::entries`].
@@ -149,6 +150,8 @@ impl<'h> Reader<'h> {
             let mut statement = connection.prepare(
                 "SELECT number, span, span_u2 FROM cycle JOIN entry USING (number)
                  WHERE plate = ?1 AND verdict = 'accept' AND forgotten IS NULL AND span IS NOT NULL AND at < ?2
+                     AND at > (SELECT coalesce(max(at), -1) FROM event JOIN entry USING (number)
+                               WHERE event.kind = 'plate' AND event.plate = ?1 AND forgotten IS NULL AND at < ?2)
                  ORDER BY at DESC LIMIT 1",
             )?;
             let before = before.map_or(i64::MAX, Moment::micros);
