@@ -304,6 +304,19 @@ pub struct Again {
     pub is_same: bool,
 }
 
+/// Whether two results say the same of a cycle; later versions may say more.
+pub fn say_the_same(then: &str, now: &str) -> bool {
+    const FIGURES: [&str; 8] =
+        ["verdict", "landing", "landing_seen", "u", "expanded_u", "drop", "rise", "span"];
+    let read = |text: &str| serde_json::from_str::<serde_json::Value>(text).ok();
+    let (Some(then), Some(now)) = (read(then), read(now)) else { return false };
+    let words = |result: &serde_json::Value| -> Vec<serde_json::Value> {
+        let reasons = result.get("reasons").and_then(|reasons| reasons.as_array());
+        reasons.into_iter().flatten().filter_map(|reason| reason.get("refusal").cloned()).collect()
+    };
+    FIGURES.iter().all(|key| then.get(key) == now.get(key)) && words(&then) == words(&now)
+}
+
 /// One entry in full; `again` where it is a cycle whose machine file is still read.
 pub fn one(entry: &Entry, again: Option<&Again>) -> String {
     let mut out = String::new();

@@ -407,3 +407,27 @@ fn the_demo_is_kept_and_shown_the_same() {
     let text = desk.history(&["--plate", "slate"]).out;
     assert_eq!(text.matches("slate").count(), 4, "{text}");
 }
+
+#[test]
+fn what_was_said_then_is_shown_where_today_says_otherwise() {
+    let desk = Desk::new();
+    desk.land(LOG, &["--keep"]);
+    let alter = |sql: &str| {
+        let connection = rusqlite::Connection::open(desk.folder.path("h")).expect("it opens");
+        connection.execute_batch(sql).expect("SQL");
+        words(&desk.history(&["show", "1"]))
+    };
+    // A later version may have said more.
+    let more = alter("UPDATE cycle SET result = replace(result, '{\"run\"', '{\"more\":1,\"run\"')");
+    assert!(!more.contains("otherwise"), "{more}");
+    let other = alter("UPDATE cycle SET result = replace(result, '-0.059998', '-0.059999')");
+    assert!(
+        other.contains("otherwise") && other.contains("-0.059999") && other.contains("Accept"),
+        "{other}"
+    );
+    let unread = alter("UPDATE setup SET content = 'format = 2'");
+    assert!(
+        unread.contains("does not read the machine file of then") && unread.contains("-0.059999"),
+        "{unread}"
+    );
+}

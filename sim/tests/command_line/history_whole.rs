@@ -51,12 +51,16 @@ fn keep(desk: &Desk, log: &str) -> Command {
 /// full disk, or kills.
 #[cfg(unix)]
 fn limited(desk: &Desk, log: &str, blocks: u32, kills: bool) -> Run {
+    finish(&mut under_limit(&keep(desk, log), blocks, kills))
+}
+
+#[cfg(unix)]
+fn under_limit(whole: &Command, blocks: u32, kills: bool) -> Command {
     let trap = if kills { "" } else { "trap '' XFSZ; " };
     let script = format!("{trap}ulimit -c 0; ulimit -f {blocks}; exec \"$0\" \"$@\"");
-    let whole = keep(desk, log);
     let mut command = Command::new("sh");
     command.arg("-c").arg(script).arg(whole.get_program()).args(whole.get_args());
-    finish(&mut command)
+    command
 }
 
 #[test]
@@ -110,6 +114,40 @@ fn a_full_disk_leaves_it_as_it_was() {
         assert_eq!(desk.folder.names(), ["h", "log.csv", "machine.toml"]);
     }
     assert!(refused > 5 && undone_later > 0, "{refused} refused, {undone_later} undone later");
+}
+
+#[test]
+#[cfg(unix)]
+fn a_trim_on_a_full_disk_is_never_entered_without_being_made() {
+    let (mut stopped, mut unentered, mut entered) = (0, 0, 0);
+    for blocks in (0..=160).step_by(8) {
+        let desk = Desk::new();
+        desk.land(LOG, &["--keep"]);
+        let mut trim = tool();
+        trim.args(["trim", "-m", &desk.machine, "--nudge", "0.01", "--write", "--history", &desk.history]);
+        let run = finish(&mut under_limit(&trim, blocks, false));
+        let is_made = desk.folder.read("machine.toml") != MACHINE;
+        let is_entered = desk.entries().len() == 2;
+        match run.code {
+            Some(0) if is_entered => {
+                assert!(is_made && run.out.contains("Entered as 2"), "{run:?}");
+                entered += 1;
+            }
+            Some(0) => {
+                assert!(is_made && run.out.contains("not in the history"), "{run:?}");
+                unentered += 1;
+            }
+            _ => {
+                assert!(!is_made && !is_entered);
+                assert_refused(&run, &["cannot be"]);
+                stopped += 1;
+            }
+        }
+    }
+    assert!(
+        stopped > 0 && unentered > 0 && entered > 0,
+        "{stopped} stopped, {unentered} unentered, {entered} entered"
+    );
 }
 
 #[test]

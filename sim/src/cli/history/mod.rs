@@ -10,24 +10,21 @@ use zdatum_sim::files::history::touches::{Named, cycle_of};
 use zdatum_sim::files::history::{Entry, KeptCycle, Reader, What};
 use zdatum_sim::files::{Machine, Problem, Source};
 use zdatum_sim::judged::judge_one;
-use zdatum_sim::show::history::{Again, List, list, one};
+use zdatum_sim::show::history::{Again, List, list, one, say_the_same};
 use zdatum_sim::show::json::one_cycle;
 
 use super::{Answer, json, keeping};
 
 /// Show what was kept, and enter what was changed on the machine
 #[derive(clap::Args)]
-#[command(
-    args_conflicts_with_subcommands = false,
-    after_help = "\
+#[command(after_help = "\
 Examples:
   zdatum land touches.csv -m machine.toml --keep     keeps cycles
   zdatum history                                     lists them
   zdatum history show 12                             one of them in full
   zdatum history note nozzle --nozzle \"brass 0.4\"    a new nozzle was fitted
   zdatum history forget 12                           it was a mistake: count it no more
-  zdatum history export > history.jsonl              all of it as text"
-)]
+  zdatum history export > history.jsonl              all of it as text")]
 pub(crate) struct Args {
     /// The history [default: where the platform keeps such data]
     #[arg(long, value_name = "FILE", global = true)]
@@ -118,6 +115,6 @@ fn again(reader: &Reader<'_>, entry: &Entry, cycle: &KeptCycle) -> Result<Option
     };
     let Ok(judged) = judge_one(&machine, touched, cycle.last) else { return Ok(None) };
     let percent = machine.setup.draft().accept.coverage.percent();
-    let is_same = one_cycle(&judged, percent).is_ok_and(|said| said == cycle.result);
+    let is_same = one_cycle(&judged, percent).is_ok_and(|said| say_the_same(&cycle.result, &said));
     Ok(Some(Again { machine, judged, is_same }))
 }
