@@ -3,7 +3,11 @@
 mod bad_log;
 mod bad_machine;
 mod beside;
+mod history;
+mod history_exchange;
+mod history_whole;
 mod land;
+mod plates_watch;
 mod printing;
 mod report;
 mod setup;
