@@ -44,6 +44,12 @@ impl Judged {
         self.assessment.landing_seen()
     }
 
+    /// What the plate's next cycle is held against, where this one is accepted.
+    pub fn accepted_span(&self) -> Option<LastSpan> {
+        let landing = self.assessment.landing()?;
+        Some(LastSpan { span: landing.span, variance: landing.span_variance })
+    }
+
     /// All reasons to refuse.
     pub fn refusals(&self) -> &[Refusal] {
         self.assessment.refusals()
@@ -72,21 +78,29 @@ pub fn judge(
     let mut judged = Vec::with_capacity(cycles.len());
     for (number, cycle) in cycles.into_iter().enumerate() {
         let last = last.or_else(|| cycle.plate.as_ref().and_then(|plate| accepted.get(plate).copied()));
-        let [tip, shoulder, plate] = &cycle.stations;
-        let assessment = Assessment::of(&machine.setup, tip, shoulder, plate, last.as_ref())
-            .map_err(|few| Malformed { cycle: number, few })?;
-        if let (Some(landing), Some(plate)) = (assessment.landing(), &cycle.plate) {
-            accepted.insert(plate.clone(), LastSpan { span: landing.span, variance: landing.span_variance });
+        let one = judge_one(machine, cycle, last).map_err(|few| Malformed { cycle: number, few })?;
+        if let (Some(span), Some(plate)) = (one.accepted_span(), &one.cycle.plate) {
+            accepted.insert(plate.clone(), span);
         }
-        let budget = match (&assessment.touches, assessment.landing_seen()) {
-            (Some(touches), Some(landing)) => shares(machine, &machine.setup, touches, landing),
-            _ => Vec::new(),
-        };
-        let summaries = Station::ALL
-            .map(|station| cycle.station(station).series.close(&machine.setup.method(station)).ok());
-        judged.push(Judged { cycle, assessment, last, summaries, budget });
+        judged.push(one);
     }
     Ok(judged)
+}
+
+/// Judges one cycle against a span.
+///
+/// # Errors
+/// A station with too few touches.
+pub fn judge_one(machine: &Machine, cycle: Cycle, last: Option<LastSpan>) -> Result<Judged, TooFew> {
+    let [tip, shoulder, plate] = &cycle.stations;
+    let assessment = Assessment::of(&machine.setup, tip, shoulder, plate, last.as_ref())?;
+    let budget = match (&assessment.touches, assessment.landing_seen()) {
+        (Some(touches), Some(landing)) => shares(machine, &machine.setup, touches, landing),
+        _ => Vec::new(),
+    };
+    let summaries =
+        Station::ALL.map(|station| cycle.station(station).series.close(&machine.setup.method(station)).ok());
+    Ok(Judged { cycle, assessment, last, summaries, budget })
 }
 
 /// The error budget of a landing, largest share first. `setup` is the machine's, or one derived from it.

@@ -4,17 +4,21 @@ use std::path::PathBuf;
 
 use zdatum::{LastSpan, Length, Station, Uncertainty};
 use zdatum_sim::files::cycles::{self, MOST};
+use zdatum_sim::files::history::keep::{Failed, Given, Kept, consult, keep};
+use zdatum_sim::files::history::touches::of_log;
+use zdatum_sim::files::history::{Moment, Touch};
 use zdatum_sim::files::log::Log;
 use zdatum_sim::files::written::Written;
 use zdatum_sim::files::{Cycle, Machine, Problem};
-use zdatum_sim::judged::judge;
+use zdatum_sim::judged::{Malformed, judge};
+use zdatum_sim::show::history::{Consulted, consulted};
 use zdatum_sim::show::json::Land;
 use zdatum_sim::show::land::page;
 use zdatum_sim::show::name::shown;
 use zdatum_sim::show::report;
 
 use super::pictures::Wanted;
-use super::{Answer, json, source};
+use super::{Answer, json, keeping, source};
 
 /// Work out the landing from recorded touches
 #[derive(clap::Args)]
@@ -28,6 +32,7 @@ Examples:
   zdatum land touches.csv -m machine.toml --report landings.html
   zdatum land -m machine.toml --tip 0.498,0.499 --shoulder 7.131,7.133 --plate 7.214,7.213
   … | zdatum land - -m machine.toml     the log from standard input
+  zdatum land touches.csv -m machine.toml --keep     and remember them (see zdatum history)
 
 A log is CSV. Columns `station` (tip, shoulder or plate) and `z` are needed; run, kind, counted,
 time_s, speed, tool_c, bed_c, chamber_c and plate are optional. Exit code 1 where any cycle is
@@ -57,6 +62,19 @@ pub(crate) struct Args {
     last_u: Option<Uncertainty>,
     #[command(flatten)]
     wanted: Wanted,
+    /// Keep the cycles in the history, accepted or not
+    #[arg(long)]
+    keep: bool,
+    /// The history [default with --keep: where the platform keeps such data]; each plate named is held
+    /// against its last accepted span there
+    #[arg(long, value_name = "FILE")]
+    history: Option<PathBuf>,
+    /// Nozzle that is fitted, kept with the cycles
+    #[arg(long, value_name = "NAME", value_parser = keeping::named, requires = "keep")]
+    nozzle: Option<String>,
+    /// Keep a cycle although one with the same touches is kept: it is a new one
+    #[arg(long, requires = "keep")]
+    again: bool,
     /// One JSON document instead of text
     #[arg(long)]
     json: bool,
@@ -74,17 +92,33 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         None => (None, vec![typed(args)?]),
     };
     let last = last(args, cycles.len())?;
-    let names: Vec<Cycle> = cycles.clone();
-    let judged = judge(&machine, cycles, last).map_err(|malformed| match names.get(malformed.cycle) {
+    let too_few = |malformed: Malformed| match cycles.get(malformed.cycle) {
         Some(cycle) => cycle.too_few(log.as_ref(), malformed.few),
         None => Problem::new("a cycle has too few touches"),
+    };
+    // Before a history is begun: nothing is written for a log that cannot be judged.
+    let alone = judge(&machine, cycles.clone(), last).map_err(too_few)?;
+    let given = || Given {
+        machine: &machine,
+        cycles: cycles.clone(),
+        touches: log.as_ref().map_or_else(|| vec![typed_touches(args)], of_log),
+        last,
+        nozzle: args.nozzle.as_deref(),
+        again: args.again,
+    };
+    let kept = remembered(args, given).map_err(|failed| match failed {
+        Failed::Malformed(malformed) => too_few(malformed),
+        Failed::Problem(problem) => problem,
     })?;
 
+    let judged = kept.as_ref().map_or(&alone, |(_, kept)| &kept.judged);
     let accepted = judged.iter().all(|one| one.assessment.accepted());
     let text = if args.json {
-        json(&Land::of(&judged, machine.setup.draft().accept.coverage.percent()))?
+        let history = kept.as_ref().map(|(file, kept)| Consulted::of(file, kept, args.keep));
+        json(&Land::of(judged, machine.setup.draft().accept.coverage.percent()).with_history(history))?
     } else {
-        page(&machine, &judged)
+        let history = kept.as_ref().map(|(file, kept)| format!("\n{}", consulted(file, kept, args.keep)));
+        page(&machine, judged) + &history.unwrap_or_default()
     };
     let mut answer = Answer::new(text, accepted);
     if args.wanted.any() {
@@ -95,6 +129,32 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         answer.notes = args.wanted.write(&of.report()?)?;
     }
     Ok(answer)
+}
+
+/// What a history makes of the cycles, with its name, where one is meant; with `--keep` they are in it now.
+fn remembered<'a>(args: &Args, given: impl Fn() -> Given<'a>) -> Result<Option<(String, Kept)>, Failed> {
+    if args.keep {
+        let mut history = keeping::begin(args.history.as_deref())?;
+        let writing = history.write(Moment::now())?;
+        let kept = keep(&writing, given())?;
+        writing.commit()?;
+        return Ok(Some((history.name(), kept)));
+    }
+    let Some(path) = &args.history else { return Ok(None) };
+    let mut history = keeping::open(Some(path))?;
+    let kept = history.read(|reader| Ok(consult(reader, given())))??;
+    Ok(Some((history.name(), kept)))
+}
+
+/// The touches of [`typed`].
+fn typed_touches(args: &Args) -> Vec<Touch> {
+    let lists = Station::ALL.into_iter().zip([&args.tip, &args.shoulder, &args.plate]);
+    lists
+        .flat_map(|(station, list)| {
+            let list = list.as_deref().unwrap_or("");
+            list.split(',').map(move |text| Touch::bare(station, text.trim()))
+        })
+        .collect()
 }
 
 /// The one cycle of heights given as arguments.

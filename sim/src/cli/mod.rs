@@ -1,13 +1,17 @@
 //! Commands: arguments as typed, then what they mean, then the run. One file each.
 
 mod completions;
+mod history;
+mod keeping;
 mod land;
 mod pictures;
+mod plates;
 mod setup;
 mod simulate;
 mod soak;
 mod study;
 mod trim;
+mod watch;
 
 use std::io::{self, Write};
 use std::path::Path;
@@ -62,6 +66,9 @@ enum Command {
     Simulate(simulate::Args),
     Study(study::Args),
     Soak(soak::Args),
+    History(history::Args),
+    Plates(plates::Args),
+    Watch(watch::Args),
     Completions(completions::Args),
 }
 
@@ -82,6 +89,9 @@ pub(crate) fn main() -> ExitCode {
         Command::Simulate(args) => simulate::run_command(&args),
         Command::Study(args) => study::run(&args),
         Command::Soak(args) => soak::run(&args),
+        Command::History(args) => history::run(&args),
+        Command::Plates(args) => plates::run(&args),
+        Command::Watch(args) => watch::run(&args),
         Command::Completions(args) => completions::run(&args),
     };
     match answer {

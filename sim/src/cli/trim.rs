@@ -6,13 +6,14 @@ use zdatum::trim::{self, Check, Depth, Weighing};
 use zdatum::units::Quantity;
 use zdatum::{Length, OutOfRange, Setup, Speed, Uncertainty};
 use zdatum_sim::files::checks::{Counted, Reading, with_trim};
+use zdatum_sim::files::history::{Event, EventKind, Moment};
 use zdatum_sim::files::replace::replace;
 use zdatum_sim::files::source::BOM;
 use zdatum_sim::files::written::Written;
 use zdatum_sim::files::{Machine, Problem};
 use zdatum_sim::show::trim::{Done, Outcome, Trim, page};
 
-use super::{Answer, json};
+use super::{Answer, json, keeping};
 
 /// Correct the trip depth by a gauge check, or by a nudge during a first layer
 #[derive(clap::Args)]
@@ -65,6 +66,12 @@ pub(crate) struct Args {
     /// Write the new trip depth into the machine file
     #[arg(long)]
     write: bool,
+    /// Enter the trim in the history too, where the platform keeps such data
+    #[arg(long, requires = "write")]
+    keep: bool,
+    /// Enter the trim in this history
+    #[arg(long, value_name = "FILE", requires = "write")]
+    history: Option<PathBuf>,
     /// One JSON document instead of text
     #[arg(long)]
     json: bool,
@@ -86,6 +93,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     })?;
 
     let counted = Counted { reading, made_with: check.made_with, speed: check.speed, before: Some(known.t) };
+    let mut noted: Noted = None;
     let is_known = machine.counted.iter().any(|old| old.is_same(reading, args.made_with, check.speed));
     let outcome = if is_known && !args.again {
         Outcome::Counted
@@ -93,7 +101,12 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         Outcome::Disagrees
     } else {
         still_sound(&machine, &trimmed.depth)?;
-        if args.write { write(args, &machine, &trimmed.depth, &counted)? } else { Outcome::Shown }
+        if args.write {
+            noted = write(args, &machine, &trimmed.depth, &counted)?;
+            Outcome::Written
+        } else {
+            Outcome::Shown
+        }
     };
 
     let done = Done {
@@ -105,6 +118,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         lower: lower(&machine, &known, &check, &trimmed.change),
         older: older(args, &machine),
         file: &machine.source.name,
+        noted: noted.as_ref().map(|noted| noted.as_ref().map(|(file, number)| (file.as_str(), *number))),
     };
     let text = if args.json { json(&Trim::of(&done))? } else { page(&done) };
     Ok(Answer::new(text, outcome.is_accepted()))
@@ -191,9 +205,36 @@ fn still_sound(machine: &Machine, depth: &Depth) -> Result<(), Problem> {
     })
 }
 
-fn write(args: &Args, machine: &Machine, depth: &Depth, counted: &Counted) -> Result<Outcome, Problem> {
+fn write(args: &Args, machine: &Machine, depth: &Depth, counted: &Counted) -> Result<Noted, Problem> {
     let after = with_trim(machine, depth, counted)?;
     let mark = if machine.source.has_bom { BOM } else { "" };
-    replace(&args.machine, &format!("{mark}{}", machine.source.text), &after)?;
-    Ok(Outcome::Written)
+    let replace = || replace(&args.machine, &format!("{mark}{}", machine.source.text), &after);
+    if !args.keep && args.history.is_none() {
+        replace()?;
+        return Ok(None);
+    }
+    // A history that cannot be written stops the trim. The machine file comes before its last step, which a full disk can still
+    // refuse: a trim that is not entered can be entered by hand, while one that was entered and never made would be a lie.
+    let mut history = keeping::begin(args.history.as_deref())?;
+    let name = history.name();
+    let writing = history.write(Moment::now())?;
+    let number = writing.enter(&writing.stamp()?.0, &event(args, machine, depth))?;
+    replace()?;
+    Ok(Some(writing.commit().map(|()| (name, number))))
+}
+
+/// Number of the entry in the history of that name, or why there is none; `None` where it was not to be entered.
+type Noted = Option<Result<(String, i64), Problem>>;
+
+fn event(args: &Args, machine: &Machine, depth: &Depth) -> Event {
+    let before = &machine.setup.draft().probe;
+    let text = format!(
+        "trip depth {} mm, u {}; it was {}, u {}{}",
+        depth.t.text(),
+        depth.u.text(),
+        before.trip_depth.text(),
+        before.trip_depth_u.text(),
+        if args.fresh { "; started afresh" } else { "" },
+    );
+    Event { kind: EventKind::Trim, plate: None, nozzle: None, text: Some(text) }
 }

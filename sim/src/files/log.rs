@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use zdatum::Station;
 
+use super::history::touches::unguarded;
 use super::source::{Problem, Source};
 use super::written::{Written, unit_of};
 use crate::show::name::shown;
@@ -298,7 +299,8 @@ fn row_of(
             "seen here",
         )
         .remedy("take the character out")),
-        text => Ok(text.map(str::to_owned)),
+        // A log that a history wrote guards names that a spreadsheet would run.
+        text => Ok(text.map(|text| unguarded(text).to_owned())),
     };
     let missing = |column: Column| {
         at(Some(column), format!("column `{}`: the cell is empty", column.name()), "every touch needs one")

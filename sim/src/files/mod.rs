@@ -1,7 +1,8 @@
-//! Files: touch logs, machine files, and replacing one so that a crash leaves it whole.
+//! Files: touch logs, machine files, the history, and replacing a file so that a crash leaves it whole.
 
 pub mod checks;
 pub mod cycles;
+pub mod history;
 mod keys;
 pub mod log;
 pub mod machine;

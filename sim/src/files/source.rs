@@ -8,7 +8,7 @@ use std::path::Path;
 use crate::show::name::shown;
 
 /// Larger files are refused: no touch log of a machine comes near, and a device that never ends would.
-const MOST_BYTES: u64 = 64 << 20;
+const MOST_MIB: u64 = 64;
 
 /// UTF-8's byte order mark.
 pub const BOM: &str = "\u{feff}";
@@ -76,9 +76,17 @@ impl Source {
     /// # Errors
     /// Cannot be read, is larger than 64 MiB, or is not UTF-8.
     pub fn read(path: &Path) -> Result<Self, Problem> {
+        Self::read_within(path, MOST_MIB)
+    }
+
+    /// The same for a file of at most so many MiB.
+    ///
+    /// # Errors
+    /// As [`Source::read`], with another limit.
+    pub fn read_within(path: &Path, most_mib: u64) -> Result<Self, Problem> {
         let name = shown(&path.to_string_lossy());
         match File::open(path) {
-            Ok(file) => Self::from_reader(name, file),
+            Ok(file) => Self::from_reader(name, file, most_mib),
             Err(error) => Err(cannot_read(&name, &error)),
         }
     }
@@ -88,14 +96,17 @@ impl Source {
     /// # Errors
     /// As [`Source::read`].
     pub fn read_stdin() -> Result<Self, Problem> {
-        Self::from_reader("<standard input>".into(), io::stdin().lock())
+        Self::from_reader("<standard input>".into(), io::stdin().lock(), MOST_MIB)
     }
 
-    fn from_reader(name: String, reader: impl Read) -> Result<Self, Problem> {
+    fn from_reader(name: String, reader: impl Read, most_mib: u64) -> Result<Self, Problem> {
         let mut bytes = Vec::new();
-        reader.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(|error| cannot_read(&name, &error))?;
-        if bytes.len() as u64 > MOST_BYTES {
-            return Err(Problem::new(format!("{name}: larger than the 64 MiB that are read at most")));
+        let most = most_mib << 20;
+        reader.take(most + 1).read_to_end(&mut bytes).map_err(|error| cannot_read(&name, &error))?;
+        if bytes.len() as u64 > most {
+            return Err(Problem::new(format!(
+                "{name}: larger than the {most_mib} MiB that are read at most"
+            )));
         }
         match String::from_utf8(bytes) {
             Ok(text) => {
@@ -185,7 +196,7 @@ mod tests {
 
     #[test]
     fn bytes_that_are_not_text_are_placed() {
-        let problem = Source::from_reader("x".into(), &b"ok\nbad \xff here\n"[..]).expect_err("not UTF-8");
+        let problem = Source::from_reader("x".into(), &b"ok\nbad \xff here\n"[..], 1).expect_err("not UTF-8");
         let place = problem.place.expect("a place");
         assert_eq!((place.line, place.span.start), (2, 4));
         assert_eq!(place.excerpt, "bad \u{fffd} here");

@@ -5,6 +5,7 @@ use serde_json::value::RawValue;
 use zdatum::refusal::{Amount, Refusal, RefusalKind};
 use zdatum::{Length, Ratio, Recorded, Summary, Uncertainty};
 
+use super::history::Consulted;
 use super::number::{at_least, fine_uncertainty, nanometres, rounded};
 use crate::judged::{Judged, Share};
 
@@ -89,6 +90,8 @@ pub fn document(document: &impl Serialize) -> Result<String, serde_json::Error> 
 pub struct Land<'a> {
     format: u8,
     cycles: Vec<OneCycle<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    history: Option<Consulted>,
 }
 
 #[derive(Debug, serde::Serialize)]
@@ -168,8 +171,23 @@ pub fn verdict(accepted: bool) -> &'static str {
 impl<'a> Land<'a> {
     /// The document of judged cycles; `percent` is the coverage at which U is stated.
     pub fn of(judged: &'a [Judged], percent: u8) -> Self {
-        Self { format: 1, cycles: judged.iter().map(|judged| OneCycle::of(judged, percent)).collect() }
+        let cycles = judged.iter().map(|judged| OneCycle::of(judged, percent)).collect();
+        Self { format: 1, cycles, history: None }
     }
+
+    /// With what the history had to do with it.
+    #[must_use]
+    pub fn with_history(self, history: Option<Consulted>) -> Self {
+        Self { history, ..self }
+    }
+}
+
+/// What [`Land`] says of one cycle, as the text that stands in its document.
+///
+/// # Errors
+/// None that a text in memory could give.
+pub fn one_cycle(judged: &Judged, percent: u8) -> Result<String, serde_json::Error> {
+    document(&OneCycle::of(judged, percent)).map(|text| text.trim_end().to_owned())
 }
 
 impl<'a> OneCycle<'a> {

@@ -79,7 +79,7 @@ pub(super) fn words(kind: RefusalKind) -> String {
     kind.word().replace('-', " ")
 }
 
-fn cycle(out: &mut String, machine: &Machine, judged: &Judged) {
+pub(super) fn cycle(out: &mut String, machine: &Machine, judged: &Judged) {
     let plate = judged.cycle.plate.as_deref().map(|plate| format!(" · plate {}", cut(plate, 30)));
     line!(out, "{BOLD}Run {}{}{BOLD:#}", cut(&judged.cycle.run, 40), plate.unwrap_or_default());
     match (judged.assessment.landing(), judged.seen()) {

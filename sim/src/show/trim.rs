@@ -1,12 +1,13 @@
 //! A trim, for people and for programs.
 
+use anstyle::Style;
 use zdatum::Length;
 use zdatum::trim::{Check, Depth, MOST_DISAGREEMENT, Trimmed, Weighing};
 
 use super::json::{Number, verdict};
 use super::number::{at_least, percent, ratio, signed, uncertainty};
 use super::page::{BOLD, line, paragraph};
-use anstyle::Style;
+use crate::files::Problem;
 
 /// What became of a check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,6 +48,8 @@ pub struct Done<'a> {
     pub older: Option<Length>,
     /// The machine file, as it is shown.
     pub file: &'a str,
+    /// The history with the entry's number in it, or why the trim could not be entered; `None` where it was not to be.
+    pub noted: Option<Result<(&'a str, i64), &'a Problem>>,
 }
 
 impl Done<'_> {
@@ -62,6 +65,12 @@ impl Done<'_> {
         }
         if self.outcome == Outcome::Written {
             notes.push("make a new landing before the next check, or give --made-with".into());
+        }
+        if let Some(Err(problem)) = self.noted {
+            notes.push(format!(
+                "the trim is not in the history, though it is in the machine file ({}); enter it with `zdatum history note trim`",
+                problem.title
+            ));
         }
         notes
     }
@@ -83,8 +92,17 @@ pub struct Trim {
     #[serde(skip_serializing_if = "Option::is_none")]
     reason: Option<&'static str>,
     written: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    history: Option<Entered>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     notes: Vec<String>,
+}
+
+/// Where a trim was entered.
+#[derive(Debug, serde::Serialize)]
+struct Entered {
+    file: String,
+    number: i64,
 }
 
 impl Trim {
@@ -108,6 +126,10 @@ impl Trim {
                 Outcome::Written | Outcome::Shown => None,
             },
             written: outcome == Outcome::Written,
+            history: match done.noted {
+                Some(Ok((file, number))) => Some(Entered { file: file.into(), number }),
+                _ => None,
+            },
             notes: done.notes(),
         }
     }
@@ -161,6 +183,9 @@ pub fn page(done: &Done<'_>) -> String {
         ),
     };
     paragraph(&mut out, &text, 0, Style::new());
+    if let Some(Ok((file, number))) = done.noted {
+        paragraph(&mut out, &format!("Entered as {number} in the history {file}."), 0, Style::new());
+    }
     for note in done.notes() {
         paragraph(&mut out, &format!("Note: {note}."), 0, Style::new());
     }

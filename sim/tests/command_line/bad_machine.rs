@@ -18,12 +18,6 @@ fn file_refused(content: &[u8], words: &[&str]) {
     assert_eq!(folder.read_bytes("machine.toml"), content);
 }
 
-impl Folder {
-    fn read_bytes(&self, name: &str) -> Vec<u8> {
-        std::fs::read(self.path(name)).expect("a file")
-    }
-}
-
 #[test]
 fn not_toml_at_all() {
     file_refused(b"format = 1\n[probe\n", &["machine.toml:2:", "TOML"]);

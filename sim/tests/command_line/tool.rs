@@ -88,6 +88,10 @@ impl Folder {
         std::fs::read_to_string(self.path(name)).expect("a file")
     }
 
+    pub(crate) fn read_bytes(&self, name: &str) -> Vec<u8> {
+        std::fs::read(self.path(name)).expect("a file")
+    }
+
     /// Names of all that is in it.
     pub(crate) fn names(&self) -> Vec<String> {
         let entries = std::fs::read_dir(self.0.path()).expect("a folder");

@@ -1,0 +1,120 @@
+//! `zdatum history`: what was kept, and what the owner has to say to it.
+
+mod entering;
+mod exchange;
+
+use std::path::PathBuf;
+
+use clap::Subcommand;
+use zdatum_sim::files::history::touches::{Named, cycle_of};
+use zdatum_sim::files::history::{Entry, KeptCycle, Reader, What};
+use zdatum_sim::files::{Machine, Problem, Source};
+use zdatum_sim::judged::judge_one;
+use zdatum_sim::show::history::{Again, List, list, one, say_the_same};
+use zdatum_sim::show::json::one_cycle;
+
+use super::{Answer, json, keeping};
+
+/// Show what was kept, and enter what was changed on the machine
+#[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  zdatum land touches.csv -m machine.toml --keep     keeps cycles
+  zdatum history                                     lists them
+  zdatum history show 12                             one of them in full
+  zdatum history note nozzle --nozzle \"brass 0.4\"    a new nozzle was fitted
+  zdatum history forget 12                           it was a mistake: count it no more
+  zdatum history export > history.jsonl              all of it as text")]
+pub(crate) struct Args {
+    /// The history [default: where the platform keeps such data]
+    #[arg(long, value_name = "FILE", global = true)]
+    history: Option<PathBuf>,
+    /// One JSON document instead of text
+    #[arg(long, global = true)]
+    json: bool,
+    /// Only cycles of this plate
+    #[arg(long, value_name = "NAME")]
+    plate: Option<String>,
+    /// Forgotten entries too
+    #[arg(long)]
+    all: bool,
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    Show(Show),
+    Note(entering::Note),
+    Forget(entering::Forget),
+    Export(exchange::Export),
+    Import(exchange::Import),
+}
+
+/// Show one entry in full, a cycle with its touches judged again
+#[derive(clap::Args)]
+struct Show {
+    /// Number of the entry
+    #[arg(value_name = "NO")]
+    number: i64,
+}
+
+pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
+    if args.command.is_some() && (args.all || args.plate.is_some()) {
+        return Err(Problem::new("--all and --plate before a command say nothing")
+            .remedy("`zdatum history --plate NAME` lists; give the options of a command behind its name"));
+    }
+    match &args.command {
+        None => listed(args),
+        Some(Command::Show(show)) => shown(args, show.number),
+        Some(Command::Note(note)) => entering::note(args, note),
+        Some(Command::Forget(forget)) => entering::forget(args, forget),
+        Some(Command::Export(export)) => exchange::export(args, export),
+        Some(Command::Import(import)) => exchange::import(args, import),
+    }
+}
+
+fn listed(args: &Args) -> Result<Answer, Problem> {
+    let mut history = keeping::open(args.history.as_deref())?;
+    let mut entries = history.read(|reader| reader.entries(args.all))?;
+    if let Some(plate) = &args.plate {
+        entries.retain(|entry| match &entry.what {
+            What::Cycle(cycle) => cycle.plate.as_ref() == Some(plate),
+            What::Event(_) => false,
+        });
+    }
+    let name = history.name();
+    let text = if args.json { json(&List::of(&name, &entries))? } else { list(&name, &entries) };
+    Ok(Answer::new(text, true))
+}
+
+fn shown(args: &Args, number: i64) -> Result<Answer, Problem> {
+    let mut history = keeping::open(args.history.as_deref())?;
+    let text = history.read(|reader| {
+        let entry = reader.entry(number)?;
+        if args.json {
+            return exchange::line(reader, &entry);
+        }
+        let again = match &entry.what {
+            What::Cycle(cycle) => again(reader, &entry, cycle)?,
+            What::Event(_) => None,
+        };
+        Ok(one(&entry, again.as_ref()))
+    })?;
+    Ok(Answer::new(text, true))
+}
+
+/// The cycle judged by the machine file of then; `None` where that or the touches are not read any more.
+fn again(reader: &Reader<'_>, entry: &Entry, cycle: &KeptCycle) -> Result<Option<Again>, Problem> {
+    let touches = reader.touches(entry.number)?;
+    let named = Named { run: cycle.run.clone(), plate: cycle.plate.clone(), touches };
+    let text = reader.setup(&cycle.setup)?;
+    let machine = Machine::of(Source::of("machine file of then", &text));
+    let (Ok(machine), Ok((_, touched))) = (machine, cycle_of(&named, "touches of then")) else {
+        return Ok(None);
+    };
+    let Ok(judged) = judge_one(&machine, touched, cycle.last) else { return Ok(None) };
+    let percent = machine.setup.draft().accept.coverage.percent();
+    let is_same = one_cycle(&judged, percent).is_ok_and(|said| say_the_same(&cycle.result, &said));
+    Ok(Some(Again { machine, judged, is_same }))
+}

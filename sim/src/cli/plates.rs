@@ -1,0 +1,37 @@
+//! `zdatum plates`: what is known of each plate.
+
+use std::path::PathBuf;
+
+use zdatum_sim::files::Problem;
+use zdatum_sim::replay::Plates;
+use zdatum_sim::show::plates::{Document, page};
+
+use super::{Answer, json, keeping};
+
+/// List the known plates: span, spread, cycles, last seen, and names that did not fit
+#[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  zdatum land touches.csv -m machine.toml --keep     keeps cycles
+  zdatum plates                                      lists their plates")]
+pub(crate) struct Args {
+    /// The history [default: where the platform keeps such data]
+    #[arg(long, value_name = "FILE")]
+    history: Option<PathBuf>,
+    /// One JSON document instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
+    let mut history = keeping::open(args.history.as_deref())?;
+    let entries = history.read(|reader| reader.entries(false))?;
+    let plates = Plates::of(&entries);
+    let name = history.name();
+    let text = if args.json {
+        json(&Document::of(&name, &entries, &plates))?
+    } else {
+        page(&name, &entries, &plates)
+    };
+    Ok(Answer::new(text, true))
+}

@@ -1,0 +1,309 @@
+//! The history gone through in order: the plate book and the watch of the core, as a firmware would have filled them.
+
+use zdatum::plates::{BookError, Named, PlateBook, Recognised, SEATING};
+use zdatum::watch::{Change, Charts, Design, Observed, Reading, Watch};
+use zdatum::{Length, Uncertainty};
+
+use crate::files::history::{Entry, Event, EventKind, KeptCycle, What};
+
+/// Most plates that are held.
+pub const MOST_PLATES: usize = 64;
+
+/// The plate book of a history.
+pub type Book = PlateBook<String, MOST_PLATES>;
+
+/// What the span of a cycle says of its plate.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Fit {
+    /// It fits the plate that was named, or that is new.
+    Fits,
+    /// It does not fit the plate that was named.
+    Misfit {
+        /// The span less the plate's last accepted one.
+        change: Length,
+        /// What it says among the others.
+        likelier: Guess,
+    },
+    /// No plate was named.
+    Unnamed(Guess),
+}
+
+/// Which plate a span fits.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Guess {
+    /// This one, and no other.
+    Plate(String),
+    /// Two or more, so nothing is guessed.
+    TooNear {
+        /// The nearest two.
+        plates: [String; 2],
+        /// How far their spans stand apart.
+        apart: Length,
+        /// From how far apart on no reading would fit both.
+        needed: Length,
+    },
+    /// None; the nearest, and by how much the span stands above it.
+    Unknown(Option<(String, Length)>),
+}
+
+impl Guess {
+    fn of(recognised: Recognised<'_, String>) -> Self {
+        match recognised {
+            Recognised::Plate(plate) => Guess::Plate(plate.name().clone()),
+            Recognised::TooNear { nearest, other, apart, needed } => {
+                Guess::TooNear { plates: [nearest.name().clone(), other.name().clone()], apart, needed }
+            }
+            Recognised::Unknown { nearest } => {
+                Guess::Unknown(nearest.map(|(plate, above)| (plate.name().clone(), above)))
+            }
+        }
+    }
+}
+
+/// What a span says of its plate; `None` where it cannot be held.
+pub fn fit(book: &Book, plate: Option<&String>, span: Reading) -> Option<Fit> {
+    match plate {
+        Some(plate) => match book.named(plate, span.value, span.variance).ok()? {
+            None | Some(Named::Fits { .. }) => Some(Fit::Fits),
+            Some(Named::DoesNotFit { change, likelier, .. }) => {
+                Some(Fit::Misfit { change, likelier: Guess::of(likelier) })
+            }
+        },
+        None => Some(Fit::Unnamed(Guess::of(book.recognise(span.value, span.variance).ok()?))),
+    }
+}
+
+/// The plates of a history, gone through.
+#[derive(Clone, Debug)]
+pub struct Plates {
+    /// The book as it stands at the end. A plate's *last seen* is the place of the cycle among the entries, from 0.
+    pub book: Book,
+    /// Cycles that did not fit their names or had none, by their places among the entries, against the book as it stood then.
+    pub odd: Vec<(usize, Fit)>,
+    /// What to mind, in words.
+    pub notes: Vec<String>,
+}
+
+impl Plates {
+    /// Goes through entries in order.
+    pub fn of(entries: &[Entry]) -> Self {
+        let mut plates = Self { book: Book::new(SEATING), odd: Vec::new(), notes: Vec::new() };
+        for (place, entry) in entries.iter().enumerate() {
+            match &entry.what {
+                What::Event(Event { kind: EventKind::Plate, plate: Some(plate), .. }) => {
+                    let _ = plates.book.remove(plate);
+                }
+                What::Event(_) => {}
+                What::Cycle(cycle) => plates.cycle(place, entry.number, cycle),
+            }
+        }
+        plates
+    }
+
+    fn cycle(&mut self, place: usize, number: i64, cycle: &KeptCycle) {
+        let Some(span) = cycle.observed.and_then(|observed| observed.span) else { return };
+        match fit(&self.book, cycle.plate.as_ref(), span) {
+            Some(Fit::Fits) | None => {}
+            Some(odd) => self.odd.push((place, odd)),
+        }
+        let (Some(plate), true) = (&cycle.plate, cycle.accepted) else { return };
+        if let Err(error) = record(&mut self.book, plate, span, place) {
+            let shown = crate::show::name::shown(plate);
+            self.notes.push(match error {
+                BookError::Full => {
+                    format!("entry {number}: more than {MOST_PLATES} plates; {shown} is left out")
+                }
+                _ => format!(
+                    "entry {number}: the span of {shown} is 4 mm or more from its first, so it is left out; enter a \
+                     replaced plate with `zdatum history note plate`"
+                ),
+            });
+        }
+    }
+}
+
+/// Takes an accepted span in.
+///
+/// # Errors
+/// The book's.
+pub fn record(book: &mut Book, plate: &str, span: Reading, seen: usize) -> Result<(), BookError> {
+    let seen = u32::try_from(seen).unwrap_or(u32::MAX);
+    book.record(plate.to_owned(), span.value, span.variance, seen)
+}
+
+/// What one chart showed at one cycle.
+#[derive(Clone, Debug)]
+pub struct Point {
+    /// The entry's number.
+    pub number: i64,
+    /// The reading.
+    pub value: Length,
+    /// The charts after it.
+    pub charts: Charts,
+    /// Whether what this quantity does was begun anew since its point before.
+    pub begins: bool,
+}
+
+/// One quantity over all cycles.
+#[derive(Clone, Debug)]
+pub struct Track {
+    /// `tip`, `drop` or `span`.
+    pub quantity: &'static str,
+    /// The plate, for a span.
+    pub plate: Option<String>,
+    /// Its points, the oldest first.
+    pub points: Vec<Point>,
+    /// Its charts at the end.
+    pub charts: Charts,
+    begins: bool,
+}
+
+/// The watch of a history, gone through.
+#[derive(Clone, Debug)]
+pub struct Watched {
+    /// The charts at the end.
+    pub watch: Watch<String, MOST_PLATES>,
+    /// Tip, drop, then the spans as they came.
+    pub tracks: Vec<Track>,
+    /// How many accepted cycles there were.
+    pub cycles: usize,
+    /// Numbers of the entries at which an alarm began, and of those that answered it.
+    pub alarms: Vec<(i64, Option<i64>)>,
+    /// What to mind, in words.
+    pub notes: Vec<String>,
+    nozzle: Option<String>,
+}
+
+impl Watched {
+    /// Goes through entries in order. `steadiest` is what no quantity is taken to scatter less than. Without `with_tip` the tip's
+    /// height is left out.
+    pub fn of(entries: &[Entry], steadiest: Uncertainty, with_tip: bool) -> Self {
+        let track = |quantity| Track::new(quantity, None);
+        let mut watched = Self {
+            watch: Watch::new(Design::STANDARD, steadiest),
+            tracks: vec![track("tip"), track("drop")],
+            cycles: 0,
+            alarms: Vec::new(),
+            notes: Vec::new(),
+            nozzle: None,
+        };
+        for entry in entries {
+            match &entry.what {
+                What::Event(event) => watched.event(entry.number, event),
+                What::Cycle(cycle) if cycle.accepted => watched.cycle(entry.number, cycle, with_tip),
+                What::Cycle(_) => {}
+            }
+        }
+        for track in &mut watched.tracks {
+            let charts = match (track.quantity, &track.plate) {
+                ("tip", _) => Some(watched.watch.tip()),
+                ("drop", _) => Some(watched.watch.drop()),
+                (_, Some(plate)) => watched.watch.span(plate),
+                _ => None,
+            };
+            track.charts = charts.copied().unwrap_or_default();
+        }
+        watched.tracks.retain(|track| !track.points.is_empty());
+        watched
+    }
+
+    fn event(&mut self, number: i64, event: &Event) {
+        let change = match event.kind {
+            EventKind::Nozzle => {
+                self.nozzle.clone_from(&event.nozzle);
+                Change::Nozzle
+            }
+            EventKind::Homing => Change::Homing,
+            EventKind::Probe => Change::Probe,
+            EventKind::DatumSwitch => Change::DatumSwitch,
+            EventKind::Speed => Change::Speed,
+            EventKind::Trim => Change::Trim,
+            EventKind::Plate => match &event.plate {
+                Some(plate) => Change::Plate(plate.clone()),
+                None => return,
+            },
+            EventKind::Nothing => {
+                self.watch.dismiss();
+                self.answered(number);
+                return;
+            }
+            EventKind::Remark => return,
+        };
+        self.tell(number, change);
+    }
+
+    fn tell(&mut self, number: i64, change: Change<String>) {
+        for track in &mut self.tracks {
+            track.begins |= match (&change, track.quantity) {
+                (Change::Nozzle, "tip" | "drop") | (Change::Homing, "tip") => true,
+                (Change::Probe, quantity) => quantity != "tip",
+                (Change::DatumSwitch | Change::Speed, quantity) => quantity != "drop",
+                (Change::Plate(plate), _) => track.plate.as_ref() == Some(plate),
+                _ => false,
+            };
+        }
+        self.watch.tell(change);
+        self.answered(number);
+    }
+
+    /// Remembers that an alarm stands no more.
+    fn answered(&mut self, number: i64) {
+        if let (false, Some((_, answer @ None))) = (self.watch.alarmed(), self.alarms.last_mut()) {
+            *answer = Some(number);
+        }
+    }
+
+    fn cycle(&mut self, number: i64, cycle: &KeptCycle, with_tip: bool) {
+        // Another nozzle than before, and nobody had to say so twice.
+        if let Some(fitted) = &cycle.nozzle {
+            if self.nozzle.as_ref().is_some_and(|before| before != fitted) {
+                self.tell(number, Change::Nozzle);
+            }
+            self.nozzle = Some(fitted.clone());
+        }
+        let Some(mut observed) = cycle.observed else { return };
+        if !with_tip {
+            observed.tip = None;
+        }
+        let stood = self.watch.alarmed();
+        match self.watch.see(cycle.plate.clone(), &observed) {
+            Ok(alarm) => {
+                self.cycles += 1;
+                if alarm && !stood {
+                    self.alarms.push((number, None));
+                }
+                self.chart(number, cycle.plate.as_ref(), &observed);
+            }
+            Err(error) => self.notes.push(format!("entry {number} is not charted: {error}")),
+        }
+    }
+
+    fn chart(&mut self, number: i64, plate: Option<&String>, observed: &Observed) {
+        let watch = &self.watch;
+        let span = plate.and_then(|plate| Some((watch.span(plate)?, observed.span?)));
+        if let Some(plate) = plate
+            && span.is_some()
+            && !self.tracks.iter().any(|track| track.plate.as_ref() == Some(plate))
+        {
+            self.tracks.push(Track::new("span", Some(plate.clone())));
+        }
+        for track in &mut self.tracks {
+            let seen = match (track.quantity, &track.plate) {
+                ("tip", _) => observed.tip.map(|reading| (watch.tip(), reading)),
+                ("drop", _) => observed.drop.map(|reading| (watch.drop(), reading)),
+                (_, own) if own.as_ref() == plate => span,
+                _ => None,
+            };
+            if let Some((charts, reading)) = seen {
+                let begins = std::mem::take(&mut track.begins);
+                track.points.push(Point { number, value: reading.value, charts: *charts, begins });
+            }
+        }
+    }
+}
+
+impl Track {
+    fn new(quantity: &'static str, plate: Option<String>) -> Self {
+        Self { quantity, plate, points: Vec::new(), charts: Charts::new(), begins: false }
+    }
+}

@@ -1,0 +1,299 @@
+//! The plate book, for people and for programs.
+
+use anstyle::Style;
+use zdatum::{Length, Plate, Variance};
+
+use super::history::minute;
+use super::json::{Number, verdict};
+use super::name::{cut, padded, shown};
+use super::number::{signed, uncertainty};
+use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::files::history::{Entry, KeptCycle, What};
+use crate::replay::{Fit, Guess, Plates};
+
+/// What `plates --json` answers.
+#[derive(Debug, serde::Serialize)]
+pub struct Document<'a> {
+    format: u8,
+    history: &'a str,
+    plates: Vec<OnePlate<'a>>,
+    scatter: Option<Number>,
+    scatter_dof: Option<u32>,
+    too_near: Vec<Pair>,
+    misfits: Vec<Misfit<'a>>,
+    unnamed: Vec<Unnamed<'a>>,
+    notes: &'a [String],
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OnePlate<'a> {
+    plate: &'a str,
+    span: Option<Number>,
+    u: Option<Number>,
+    spread: Option<Number>,
+    cycles: u32,
+    last_span: Number,
+    last_seen: Option<String>,
+    last_entry: Option<i64>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Pair {
+    plates: [String; 2],
+    apart: Number,
+    needed: Number,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Misfit<'a> {
+    entry: i64,
+    run: &'a str,
+    plate: Option<&'a str>,
+    verdict: &'static str,
+    change: Number,
+    likelier: Guessed,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Unnamed<'a> {
+    entry: i64,
+    run: &'a str,
+    verdict: &'static str,
+    recognised: Guessed,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Guessed {
+    plate: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    too_near: Option<Pair>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    nearest: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    above: Option<Number>,
+}
+
+impl Guessed {
+    fn of(guess: &Guess) -> Self {
+        let none = Self { plate: None, too_near: None, nearest: None, above: None };
+        match guess.clone() {
+            Guess::Plate(plate) => Self { plate: Some(plate), ..none },
+            Guess::TooNear { plates, apart, needed } => {
+                Self { too_near: Some(Pair { plates, apart: apart.into(), needed: needed.into() }), ..none }
+            }
+            Guess::Unknown(Some((nearest, above))) => {
+                Self { nearest: Some(nearest), above: Some(above.into()), ..none }
+            }
+            Guess::Unknown(None) => none,
+        }
+    }
+}
+
+impl<'a> Document<'a> {
+    /// The document.
+    pub fn of(history: &'a str, entries: &'a [Entry], plates: &'a Plates) -> Self {
+        let scatter = plates.book.scatter().ok();
+        let (mut misfits, mut unnamed) = (Vec::new(), Vec::new());
+        for (entry, cycle, fit) in odd(entries, plates) {
+            let (run, verdict) = (cycle.run.as_str(), verdict(cycle.accepted));
+            match fit {
+                Fit::Misfit { change, likelier } => misfits.push(Misfit {
+                    entry: entry.number,
+                    run,
+                    plate: cycle.plate.as_deref(),
+                    verdict,
+                    change: (*change).into(),
+                    likelier: Guessed::of(likelier),
+                }),
+                Fit::Unnamed(guess) => {
+                    unnamed.push(Unnamed {
+                        entry: entry.number,
+                        run,
+                        verdict,
+                        recognised: Guessed::of(guess),
+                    });
+                }
+                Fit::Fits => {}
+            }
+        }
+        Self {
+            format: 1,
+            history,
+            plates: plates.book.plates().iter().map(|plate| OnePlate::of(plate, entries)).collect(),
+            scatter: scatter.map(|(s, _)| s.into()),
+            scatter_dof: scatter.and_then(|(_, dof)| dof.finite()),
+            too_near: near(plates)
+                .into_iter()
+                .map(|(plates, apart, needed)| Pair { plates, apart: apart.into(), needed: needed.into() })
+                .collect(),
+            misfits,
+            unnamed,
+            notes: &plates.notes,
+        }
+    }
+}
+
+impl<'a> OnePlate<'a> {
+    fn of(plate: &'a Plate<String>, entries: &[Entry]) -> Self {
+        let seen = entries.get(plate.last_seen() as usize);
+        Self {
+            plate: plate.name(),
+            span: plate.span().ok().map(Number::from),
+            u: plate.u().ok().map(Number::from),
+            spread: plate.spread().ok().flatten().map(Number::from),
+            cycles: plate.count(),
+            last_span: plate.last().span.into(),
+            last_seen: seen.map(|entry| entry.at.text()),
+            last_entry: seen.map(|entry| entry.number),
+        }
+    }
+}
+
+/// Odd cycles with their entries.
+fn odd<'a>(
+    entries: &'a [Entry],
+    plates: &'a Plates,
+) -> impl Iterator<Item = (&'a Entry, &'a KeptCycle, &'a Fit)> {
+    plates.odd.iter().filter_map(|(place, fit)| {
+        let entry = entries.get(*place)?;
+        match &entry.what {
+            What::Cycle(cycle) => Some((entry, cycle.as_ref(), fit)),
+            What::Event(_) => None,
+        }
+    })
+}
+
+/// Pairs of plates that a reading could mistake, with how far apart they stand and how far they would have to.
+fn near(plates: &Plates) -> Vec<([String; 2], Length, Length)> {
+    let mut found = Vec::new();
+    let all = plates.book.plates();
+    for (place, one) in all.iter().enumerate() {
+        for other in all.iter().skip(place + 1) {
+            let reading: Variance = one.last().variance.max(other.last().variance);
+            if let Ok(Some(apart)) = plates.book.apart(one.name(), other.name(), reading)
+                && apart.apart <= apart.needed
+            {
+                found.push(([one.name().clone(), other.name().clone()], apart.apart, apart.needed));
+            }
+        }
+    }
+    found
+}
+
+/// A length without a sign.
+fn size(length: Length) -> String {
+    signed(length).trim_start_matches(['+', '-']).to_owned()
+}
+
+/// What a guess comes to, in words.
+pub fn guess(guess: &Guess) -> String {
+    match guess {
+        Guess::Plate(plate) => format!("its span is that of {}", shown(plate)),
+        Guess::TooNear { plates: [one, other], apart, needed } => format!(
+            "its span fits {} and {}, which stand {} mm apart: not guessed below {} mm",
+            shown(one),
+            shown(other),
+            size(*apart),
+            size(*needed)
+        ),
+        Guess::Unknown(Some((plate, above))) => {
+            let way = if *above < Length::ZERO { "below" } else { "above" };
+            format!("it fits no plate; the nearest is {}, {} mm {way} it", shown(plate), size(*above))
+        }
+        Guess::Unknown(None) => "no plate is known yet".into(),
+    }
+}
+
+/// What a misfit comes to, in words.
+pub fn misfit(plate: &str, change: Length, likelier: &Guess) -> String {
+    let plate = shown(plate);
+    let start =
+        format!("named {plate}, but its span stands {} mm from the last accepted one of it", signed(change));
+    match likelier {
+        Guess::Unknown(_) if change > Length::ZERO => {
+            format!("{start} and fits no other plate; look for debris under it")
+        }
+        Guess::Unknown(_) => format!("{start} and fits no other plate"),
+        Guess::Plate(other) => format!("{start}. Likelier it is {}", shown(other)),
+        Guess::TooNear { plates: [one, other], .. } => {
+            format!("{start}. Likelier it is {} or {}", shown(one), shown(other))
+        }
+    }
+}
+
+/// The text.
+pub fn page(history: &str, entries: &[Entry], plates: &Plates) -> String {
+    let mut out = String::new();
+    let book = &plates.book;
+    line!(&mut out, "{BOLD}Plates{BOLD:#} of {history}");
+    if book.is_empty() {
+        line!(&mut out, "  none known: no accepted cycle names one");
+    } else {
+        line!(&mut out, "{FAINT}  plate              span       u  spread  cycles  last seen (UTC){FAINT:#}");
+    }
+    for plate in book.plates() {
+        let text = |length: Option<Length>| length.map_or_else(|| "-".into(), signed);
+        let small = |u: Option<zdatum::Uncertainty>| u.map_or_else(|| "-".into(), uncertainty);
+        let seen = entries.get(plate.last_seen() as usize).map(|entry| minute(entry.at));
+        line!(
+            &mut out,
+            "  {}  {:>8}  {:>6}  {:>6}  {:>6}  {}",
+            padded(&cut(plate.name(), 14), 14),
+            text(plate.span().ok()),
+            small(plate.u().ok()),
+            small(plate.spread().ok().flatten()),
+            plate.count(),
+            seen.unwrap_or_default()
+        );
+    }
+    if let (false, Ok((s, dof))) = (book.is_empty(), book.scatter()) {
+        let dof = dof.finite().map_or_else(|| "∞".into(), |dof| dof.to_string());
+        line!(&mut out, "  over all plates spans scatter by {} mm (ν {dof})", uncertainty(s));
+    }
+    for ([one, other], apart, needed) in near(plates) {
+        let text = format!(
+            "{} and {} stand {} mm apart; a cycle without a name is sure to be told one from the other from {} mm on",
+            shown(&one),
+            shown(&other),
+            size(apart),
+            size(needed)
+        );
+        paragraph(&mut out, &text, 2, YELLOW);
+    }
+    said(&mut out, entries, plates);
+    out
+}
+
+fn said(out: &mut String, entries: &[Entry], plates: &Plates) {
+    let (mut misfits, mut unnamed) = (Vec::new(), Vec::new());
+    for (entry, cycle, fit) in odd(entries, plates) {
+        let start = format!(
+            "entry {}, run {} ({}ed): ",
+            entry.number,
+            cut(&cycle.run, 30),
+            verdict(cycle.accepted).trim_end_matches('e')
+        );
+        match fit {
+            Fit::Misfit { change, likelier } => {
+                let plate = cycle.plate.as_deref().unwrap_or("");
+                misfits.push(format!("{start}{}", misfit(plate, *change, likelier)));
+            }
+            Fit::Unnamed(found) => unnamed.push(format!("{start}{}", guess(found))),
+            Fit::Fits => {}
+        }
+    }
+    if !misfits.is_empty() {
+        line!(out, "{BOLD}Names that did not fit{BOLD:#}");
+        misfits.iter().for_each(|text| paragraph(out, text, 2, Style::new()));
+        let text = "A plate that was named wrongly: `zdatum history forget` the entry and keep it again under its name. One that \
+                    was replaced: `zdatum history note plate`.";
+        paragraph(out, text, 2, FAINT);
+    }
+    if !unnamed.is_empty() {
+        line!(out, "{BOLD}Without a name{BOLD:#}");
+        unnamed.iter().for_each(|text| paragraph(out, text, 2, Style::new()));
+    }
+    for note in &plates.notes {
+        paragraph(out, &format!("Note: {note}."), 2, YELLOW);
+    }
+}

@@ -1,0 +1,282 @@
+//! The watch, for people and for programs.
+
+use anstyle::{AnsiColor, Style};
+use zdatum::watch::{Alarm, Chart, Fit as CauseFit, Score, Side};
+use zdatum::{Length, Ratio};
+
+use super::json::Number;
+use super::name::{cut, padded, shown};
+use super::number::{ratio, rounded, signed, uncertainty};
+use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::replay::{Point, Track, Watched};
+
+const ALARM: Style = AnsiColor::Red.on_default().bold();
+
+/// Cycles that a strip shows, the newest ones.
+const STRIP: usize = 48;
+
+/// What `watch --json` answers.
+#[derive(Debug, serde::Serialize)]
+pub struct Document<'a> {
+    format: u8,
+    history: &'a str,
+    cycles: usize,
+    alarm: bool,
+    alarms: Vec<OneAlarm>,
+    causes: Vec<OneCause>,
+    ewma_limit: Number,
+    cusum_limit: Number,
+    charts: Vec<OneTrack<'a>>,
+    notes: &'a [String],
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneAlarm {
+    entry: i64,
+    answered_by: Option<i64>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneCause {
+    cause: &'static str,
+    text: &'static str,
+    shift: Number,
+    misfit: Number,
+    advice: &'static str,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneTrack<'a> {
+    quantity: &'static str,
+    plate: Option<&'a str>,
+    level: Option<Number>,
+    s: Option<Number>,
+    dof: Option<u32>,
+    learnt: u32,
+    alarm: Option<Seen>,
+    points: Vec<OnePoint>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Seen {
+    side: &'static str,
+    chart: &'static str,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OnePoint {
+    entry: i64,
+    value: Number,
+    new_level: bool,
+    score: Option<Number>,
+    ewma: Number,
+    cusum_up: Number,
+    cusum_down: Number,
+    alarm: bool,
+}
+
+impl<'a> Document<'a> {
+    /// The document.
+    pub fn of(history: &'a str, watched: &'a Watched) -> Self {
+        let design = watched.watch.design();
+        let alarms =
+            watched.alarms.iter().map(|(entry, answer)| OneAlarm { entry: *entry, answered_by: *answer });
+        Self {
+            format: 1,
+            history,
+            cycles: watched.cycles,
+            alarm: watched.watch.alarmed(),
+            alarms: alarms.collect(),
+            causes: watched.watch.diagnosis().fits().iter().map(OneCause::of).collect(),
+            ewma_limit: design.ewma_limit().into(),
+            cusum_limit: design.cusum_limit().into(),
+            charts: watched.tracks.iter().map(OneTrack::of).collect(),
+            notes: &watched.notes,
+        }
+    }
+}
+
+impl OneCause {
+    fn of(fit: &CauseFit) -> Self {
+        Self {
+            cause: fit.cause.word(),
+            text: fit.cause.text(),
+            shift: fit.shift.into(),
+            misfit: fit.misfit.into(),
+            advice: fit.cause.advice(),
+        }
+    }
+}
+
+impl<'a> OneTrack<'a> {
+    fn of(track: &'a Track) -> Self {
+        let charts = &track.charts;
+        let s = charts.s().ok().flatten();
+        Self {
+            quantity: track.quantity,
+            plate: track.plate.as_deref(),
+            level: charts.mean().ok().flatten().map(Number::from),
+            s: s.map(|(s, _)| s.into()),
+            dof: s.and_then(|(_, dof)| dof.finite()),
+            learnt: charts.learnt(),
+            alarm: charts.alarm().map(|alarm| Seen { side: side(alarm), chart: chart(alarm) }),
+            points: track.points.iter().map(OnePoint::of).collect(),
+        }
+    }
+}
+
+impl OnePoint {
+    fn of(point: &Point) -> Self {
+        let (up, down) = point.charts.cusum().sums();
+        let score = |score: Score| Number::as_written(&score_text(score, 6));
+        Self {
+            entry: point.number,
+            value: point.value.into(),
+            new_level: point.begins,
+            score: point.charts.score().map(score),
+            ewma: score(point.charts.ewma().level()),
+            cusum_up: up.into(),
+            cusum_down: down.into(),
+            alarm: point.charts.alarm().is_some(),
+        }
+    }
+}
+
+fn score_text(score: Score, places: u32) -> String {
+    rounded(i64::from(score.to_bits()), 16, places)
+}
+
+const fn side(alarm: Alarm) -> &'static str {
+    match alarm.side {
+        Side::Up => "up",
+        Side::Down => "down",
+    }
+}
+
+const fn chart(alarm: Alarm) -> &'static str {
+    match alarm.chart {
+        Chart::Ewma => "ewma",
+        Chart::Cusum => "cusum",
+    }
+}
+
+/// The text.
+pub fn page(history: &str, watched: &Watched) -> String {
+    let mut out = String::new();
+    let design = watched.watch.design();
+    line!(&mut out, "{BOLD}Watch{BOLD:#} over {history}: {} accepted cycles", watched.cycles);
+    if watched.tracks.is_empty() {
+        line!(&mut out, "  nothing to chart yet");
+    }
+    for track in &watched.tracks {
+        one_track(&mut out, track, design.ewma_limit());
+    }
+    if !watched.tracks.is_empty() {
+        let text = format!(
+            "A mark a cycle, the newest {STRIP}: the moving average (EWMA) between its limits ±{}, low ▁ to high ▇, ▄ as expected; \
+             · learning, | a new level, ! in alarm. CUSUM: up and down, limit {}.",
+            ratio(design.ewma_limit(), 2),
+            ratio(design.cusum_limit(), 0)
+        );
+        paragraph(&mut out, &text, 2, FAINT);
+    }
+    verdict(&mut out, watched);
+    for note in &watched.notes {
+        paragraph(&mut out, &format!("Note: {note}."), 2, YELLOW);
+    }
+    out
+}
+
+fn one_track(out: &mut String, track: &Track, limit: Ratio) {
+    let name = match &track.plate {
+        Some(plate) => format!("span of {}", cut(plate, 16)),
+        None => track.quantity.to_owned(),
+    };
+    let charts = &track.charts;
+    let level = charts.mean().ok().flatten().map_or_else(|| "-".into(), signed);
+    let s = charts.s().ok().flatten();
+    let s = s.map_or_else(|| "-".into(), |(s, _)| uncertainty(s));
+    let (up, down) = charts.cusum().sums();
+    let style = if charts.alarm().is_some() { ALARM } else { Style::new() };
+    line!(
+        out,
+        "{style}  {}{style:#}  level {level:>8}  s {s:>6}  EWMA {:>6}  CUSUM {:>5} {:>5}",
+        padded(&name, 24),
+        score_text(charts.ewma().level(), 2),
+        ratio(up, 1),
+        ratio(down, 1)
+    );
+    line!(out, "    {}", strip(&track.points, limit));
+}
+
+/// One mark a cycle.
+fn strip(points: &[Point], limit: Ratio) -> String {
+    const LEVELS: [char; 7] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇'];
+    let mut out = String::new();
+    for point in points.iter().skip(points.len().saturating_sub(STRIP)) {
+        if point.begins {
+            out.push('|');
+        }
+        out.push(if point.charts.alarm().is_some() {
+            '!'
+        } else if point.charts.score().is_none() {
+            '·'
+        } else {
+            let (level, limit) =
+                (i64::from(point.charts.ewma().level().to_bits()), i64::from(limit.to_bits()).max(1));
+            // From −limit to +limit in seven steps, the middle one about zero.
+            let step = ((level + limit) * 7 / (2 * limit)).clamp(0, 6) as usize;
+            LEVELS.get(step).copied().unwrap_or('▄')
+        });
+    }
+    out
+}
+
+fn verdict(out: &mut String, watched: &Watched) {
+    let answered: Vec<String> = watched
+        .alarms
+        .iter()
+        .filter_map(|(entry, answer)| answer.map(|answer| format!("at entry {entry}, answered by {answer}")))
+        .collect();
+    if !answered.is_empty() {
+        paragraph(out, &format!("Alarms before: {}.", answered.join("; ")), 2, FAINT);
+    }
+    if !watched.watch.alarmed() {
+        line!(out, "  No alarm stands.");
+        return;
+    }
+    let since = watched.alarms.last().map_or(0, |(entry, _)| *entry);
+    line!(out, "{ALARM}Alarm{ALARM:#} since entry {since}:");
+    for track in watched.tracks.iter() {
+        if let Some(alarm) = track.charts.alarm() {
+            let plate =
+                track.plate.as_ref().map_or_else(String::new, |plate| format!(" of {}", shown(plate)));
+            let what = match alarm.chart {
+                Chart::Ewma => "the moving average",
+                Chart::Cusum => "the cumulative sum",
+            };
+            line!(out, "  {}{plate} has gone {}, says {what}", track.quantity, side(alarm));
+        }
+    }
+    let diagnosis = watched.watch.diagnosis();
+    match diagnosis.fits() {
+        [] => {
+            let text = "No single cause fits what has moved: several things have changed, or cycles are too few to tell.";
+            paragraph(out, text, 2, Style::new());
+        }
+        fits => {
+            for (place, fit) in fits.iter().enumerate() {
+                let start = if place == 0 { "It fits that" } else { "Or that" };
+                paragraph(out, &format!("{start} {} ({} mm).", fit.cause.text(), shift(fit.shift)), 2, BOLD);
+                paragraph(out, fit.cause.advice(), 4, Style::new());
+            }
+        }
+    }
+    let text = "Answer it with `zdatum history note WHAT`, before the entry where it belongs; `note nothing` where nothing was done. \
+                Until then nothing is learnt, and each further cycle makes the cause surer.";
+    paragraph(out, text, 2, FAINT);
+}
+
+fn shift(length: Length) -> String {
+    signed(length)
+}
