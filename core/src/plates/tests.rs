@@ -110,14 +110,14 @@ fn a_wrong_name_is_told_with_the_likelier_plate() {
     let Named::DoesNotFit { plate, change, likelier } = named else { panic!("{named:?}") };
     assert_eq!((*plate.name(), name_of(&likelier)), (1, Some(2)));
     assert_eq!(change, mm("0.71").minus(mm("0.5")).expect("held"));
-    // Debris: nothing fits, the nearest other plate and its distance are told.
-    let Some(named) = book.named(&1, mm("0.6"), u2("0.001")).expect("held") else { panic!("known") };
+    // Debris: nothing fits, the nearest other plate and its distance are told, not the one named.
+    let Some(named) = book.named(&1, mm("0.59"), u2("0.001")).expect("held") else { panic!("known") };
     let Named::DoesNotFit { change, likelier: Recognised::Unknown { nearest }, .. } = named else {
         panic!("{named:?}")
     };
-    assert_eq!(change, mm("0.6").minus(mm("0.5")).expect("held"));
+    assert_eq!(change, mm("0.59").minus(mm("0.5")).expect("held"));
     let (nearest, above) = nearest.expect("another plate");
-    assert_eq!((*nearest.name(), above), (2, mm("0.6").minus(mm("0.7")).expect("held")));
+    assert_eq!((*nearest.name(), above), (2, mm("0.59").minus(mm("0.7")).expect("held")));
     assert_eq!(book.named(&9, mm("0.6"), u2("0.001")), Ok(None));
     let empty = PlateBook::<u8, 3>::new(SEATING);
     assert_eq!(empty.recognise(mm("0.6"), u2("0.001")), Ok(Recognised::Unknown { nearest: None }));
@@ -180,4 +180,28 @@ fn what_is_saved_comes_back_and_damage_is_seen() {
     }
     assert_eq!(after.restore(3, &saved), Ok(()));
     assert_eq!(after.restore(4, &saved), Err(BookError::Full));
+}
+
+#[test]
+fn of_three_the_nearest_two_are_told_in_any_order() {
+    let spans = [(1, "0.5"), (2, "0.52"), (3, "0.55")];
+    for order in [[0, 1, 2], [0, 2, 1], [1, 0, 2], [1, 2, 0], [2, 0, 1], [2, 1, 0]] {
+        let book = book(&order.map(|place: usize| spans[place]));
+        assert!(book.is_full());
+        // 1, 19 and 49 µm away: all fit.
+        let seen = book.recognise(mm("0.501"), u2("0.001")).expect("held");
+        let Recognised::TooNear { nearest, other, .. } = seen else { panic!("{seen:?}") };
+        assert_eq!((*nearest.name(), *other.name()), (1, 2), "{order:?}");
+        // None fits: the nearest is told.
+        let seen = book.recognise(mm("0.8"), u2("0.001")).expect("held");
+        let Recognised::Unknown { nearest: Some((nearest, _)) } = seen else { panic!("{seen:?}") };
+        assert_eq!(*nearest.name(), 3, "{order:?}");
+    }
+    // Of two equally near the first that came.
+    let book = book(&[(1, "0.5"), (2, "0.75"), (3, "0.25")]);
+    let seen = book.recognise(mm("0.375"), u2("0.001")).expect("held");
+    assert!(
+        matches!(seen, Recognised::Unknown { nearest: Some((plate, _)) } if *plate.name() == 1),
+        "{seen:?}"
+    );
 }
