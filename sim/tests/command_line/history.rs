@@ -366,11 +366,10 @@ fn a_trim_is_entered() {
     assert_eq!(desk.folder.read("machine.toml"), before);
 }
 
+// Elsewhere the place is not an environment variable's to say.
 #[test]
+#[cfg(target_os = "linux")]
 fn the_usual_place_is_the_platforms() {
-    if !cfg!(target_os = "linux") {
-        return; // Elsewhere it is not an environment variable's to say.
-    }
     let desk = Desk::new();
     let home = desk.folder.path("data");
     let at_home = |args: &[&str]| finish(tool().env("XDG_DATA_HOME", &home).args(args));

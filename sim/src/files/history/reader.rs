@@ -147,8 +147,9 @@ impl<'h> Reader<'h> {
     /// As [`Reader::entries`].
     pub fn last_span(&self, plate: &str, before: Option<Moment>) -> Result<Option<Last>, Problem> {
         self.ask(|connection| {
+            // A cross join is gone through in this order: backwards in time, to the first that will do.
             let mut statement = connection.prepare(
-                "SELECT number, span, span_u2 FROM cycle JOIN entry USING (number)
+                "SELECT number, span, span_u2 FROM entry CROSS JOIN cycle USING (number)
                  WHERE plate = ?1 AND verdict = 'accept' AND forgotten IS NULL AND span IS NOT NULL AND at < ?2
                      AND at > (SELECT coalesce(max(at), -1) FROM event JOIN entry USING (number)
                                WHERE event.kind = 'plate' AND event.plate = ?1 AND forgotten IS NULL AND at < ?2)
