@@ -128,19 +128,34 @@ pub(super) fn to_its_end<const N: usize>(
 ) {
     let mut stopped = false;
     loop {
-        let request = cycle.poll();
-        if request == Do::Finished {
-            break;
-        }
         if world.stop_is_pressed() && !stopped {
             stopped = true;
             cycle.cancel();
-            continue;
         }
-        let event = world.answer(request);
-        watch(world, &request, &event);
+        let request = cycle.poll();
+        if matches!(request, Do::Finished) {
+            break;
+        }
+        // Almost all requests are touches and lifts. With an arm for each, what the answer can be is known where it is handled.
+        let taken = match request {
+            Do::Approach { station, floor, speed, .. } => {
+                let event = world.approach(station, floor, speed);
+                watch(world, &request, &event);
+                cycle.handle(event).is_ok()
+            }
+            Do::Lift { to, .. } => {
+                let event = world.lift(to);
+                watch(world, &request, &event);
+                cycle.handle(event).is_ok()
+            }
+            _ => {
+                let event = world.answer(request);
+                watch(world, &request, &event);
+                cycle.handle(event).is_ok()
+            }
+        };
         // The world answers each request in kind; were it ever not to, the run would not end: stop it as cancelled.
-        if cycle.handle(event).is_err() {
+        if !taken {
             cycle.cancel();
             break;
         }

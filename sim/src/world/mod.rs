@@ -42,6 +42,8 @@ pub enum Over {
 pub struct World<'m> {
     machine: &'m Machine,
     faults: &'m Faults,
+    /// Whether there is any.
+    faulty: bool,
     /// What was drawn for this run.
     pub truth: Truth,
     random: Random,
@@ -59,6 +61,8 @@ pub struct World<'m> {
     filament: f64,
     /// Whether a lift can leave a switch closed.
     may_stay_closed: bool,
+    /// Whether approaches meet more than the geometry: a growing frame or faults.
+    unusual: bool,
     /// Height at which the switch tripped that was pressed last, mm.
     pressed: f64,
     /// Touches made so far.
@@ -75,6 +79,7 @@ impl<'m> World<'m> {
         Self {
             machine,
             faults,
+            faulty: faults.any(),
             truth,
             random,
             // Homed off, the carriage's own height is off as well.
@@ -85,6 +90,7 @@ impl<'m> World<'m> {
             was_fetched: false,
             steps_lost: 0.0,
             filament: machine.noise.tip_filament,
+            unusual: faults.any() || machine.noise.drift != 0.0,
             may_stay_closed: faults.any() || contact::matters(&machine.noise),
             pressed: contact::FREE,
             touches: 0,
@@ -93,38 +99,20 @@ impl<'m> World<'m> {
     }
 
     /// Carries a request out and answers as a firmware would.
-    #[inline(always)]
-    pub fn answer(&mut self, request: Do) -> Event {
-        // Almost all requests are touches and lifts.
-        match request {
-            Do::Approach { station, floor, speed, .. } => self.approach(station, floor, speed),
-            Do::Lift { to, .. } => self.lift(switches::height(to)),
-            _ => self.answer_between(request),
-        }
-    }
-
-    #[inline(always)]
-    fn lift(&mut self, to: f64) -> Event {
-        self.rise(to);
-        let open = !self.may_stay_closed || self.is_open_after_lift();
-        Event::Lifted { open }
-    }
-
-    /// What is answered away from the stations.
     #[inline(never)]
-    fn answer_between(&mut self, request: Do) -> Event {
+    pub fn answer(&mut self, request: Do) -> Event {
         match request {
             Do::Approach { station, floor, speed, .. } => self.approach(station, floor, speed),
-            Do::Lift { to, .. } => self.lift(switches::height(to)),
+            Do::Lift { to, .. } => self.lift(to),
             Do::Move { to, lowest, .. } => {
-                if self.faults.contain(Fault::MoveFails) {
+                if self.faulty && self.faults.contain(Fault::MoveFails) {
                     return Event::Failed(zdatum::cycle::Fault::Move);
                 }
                 self.rise(switches::height(lowest));
                 self.pressed = contact::FREE;
-                let from = self.place();
+                let from = self.over;
                 self.over = self.machine.station_at(to);
-                self.seconds += clock::sideways(from, to);
+                self.seconds += self.machine.way(from, self.over);
                 Event::Done
             }
             Do::Fetch { lowest, .. } => self.fetch(switches::height(lowest)),
@@ -145,6 +133,14 @@ impl<'m> World<'m> {
         }
     }
 
+    /// Answers [`Do::Lift`].
+    #[inline(always)]
+    pub fn lift(&mut self, to: zdatum::Length) -> Event {
+        self.rise(switches::height(to));
+        let open = !self.may_stay_closed || self.is_open_after_lift();
+        Event::Lifted { open }
+    }
+
     /// The true landing at the first layer, `print_delay` after the cycle's end, in the cycle's coordinates.
     pub fn true_landing(&self) -> f64 {
         let at = self.seconds + self.machine.noise.print_delay_s;
@@ -162,26 +158,22 @@ impl<'m> World<'m> {
         }
     }
 
+    /// Answers [`Do::Approach`].
     #[inline(always)]
-    fn approach(&mut self, station: Station, floor: zdatum::Length, speed: zdatum::Speed) -> Event {
+    pub fn approach(&mut self, station: Station, floor: zdatum::Length, speed: zdatum::Speed) -> Event {
         let mut height = self.trip_height(station);
-        let at = self.machine.switches.at(speed);
-        if self.machine.noise.drift != 0.0 {
-            // The frame grows on while the carriage comes down: what counts is its growth at the trip.
-            let way = self.z - height - heat::drift(&self.machine.noise, self.seconds);
-            let trip = self.seconds + way.max(0.0) * at.per_v;
-            height += heat::drift(&self.machine.noise, trip);
-        }
-        if self.faults.any() {
-            height += self.fault_offset(station);
-            if let Some(event) = self.faulty_approach(station, floor, height, at.per_v) {
-                return event;
+        let mut own = None;
+        let at = self.machine.switches.at(speed, &mut own);
+        if self.unusual {
+            match self.unusual_height(station, floor, height, at.per_v) {
+                Ok(seen) => height = seen,
+                Err(event) => return event,
             }
         }
         if self.z <= height {
             return Event::AlreadyTripped;
         }
-        let reading = self.machine.switches.read(station, height, &at, &self.truth, &mut self.random);
+        let reading = self.machine.switches.read(station, height, at, &self.truth, &mut self.random);
         // So noisy a switch closes before the carriage has moved.
         if reading >= self.z {
             return Event::AlreadyTripped;
@@ -200,6 +192,32 @@ impl<'m> World<'m> {
         Event::Tripped { z, at: Temperatures::default() }
     }
 
+    /// What an approach meets where the frame grows or something is wrong: a height, or what becomes of it.
+    #[cold]
+    #[inline(never)]
+    fn unusual_height(
+        &mut self,
+        station: Station,
+        floor: zdatum::Length,
+        height: f64,
+        per_v: f64,
+    ) -> Result<f64, Event> {
+        let mut height = height;
+        if self.machine.noise.drift != 0.0 {
+            // The frame grows on while the carriage comes down: what counts is its growth at the trip.
+            let way = self.z - height - heat::drift(&self.machine.noise, self.seconds);
+            let trip = self.seconds + way.max(0.0) * per_v;
+            height += heat::drift(&self.machine.noise, trip);
+        }
+        if self.faulty {
+            height += self.fault_offset(station);
+            if let Some(event) = self.faulty_approach(station, floor, height, per_v) {
+                return Err(event);
+            }
+        }
+        Ok(height)
+    }
+
     /// Nothing tripped: no touch was made, and the carriage goes no lower.
     #[cold]
     fn reach_floor(&mut self, floor: zdatum::Length, per_v: f64) -> Event {
@@ -214,7 +232,7 @@ impl<'m> World<'m> {
         self.rise(lowest);
         self.seconds += clock::FETCH;
         self.over = Over::Elsewhere;
-        if self.faults.any() {
+        if self.faulty {
             if self.faults.contain(Fault::FetchUnconfirmed) {
                 return Event::Failed(zdatum::cycle::Fault::Probe);
             }
@@ -264,12 +282,5 @@ impl<'m> World<'m> {
         let station = if at_plate { Station::Plate } else { Station::Tip };
         let noise = &self.machine.noise;
         !self.faults.sticks(station) && contact::is_open(noise, station, self.pressed, self.z)
-    }
-
-    fn place(&self) -> Option<zdatum::setup::Place> {
-        match self.over {
-            Over::Elsewhere => None,
-            Over::Station(station) => Some(self.machine.place(station)),
-        }
     }
 }
