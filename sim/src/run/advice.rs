@@ -6,6 +6,10 @@ use super::shares::{Budget, Line, MoreTouches};
 const WORTH_A_WORD: f64 = 0.05;
 /// Part of the standard deviation that more touches must save to be worth their time.
 const WORTH_MORE_TOUCHES: f64 = 0.05;
+/// How many standard errors a figure must stand clear of chance before anything is said of it.
+const CLEAR: f64 = 2.0;
+/// Part of itself to which a floor must be known to be named.
+const KNOWN: f64 = 0.1;
 /// By how much the core's u may differ from the simulated standard deviation and still be called alike.
 const ALIKE: f64 = 0.05;
 
@@ -41,24 +45,38 @@ fn first(budget: &Budget, is_second: bool) -> Option<String> {
     let line = reducible.max_by(|a, b| a.share.value.total_cmp(&b.share.value))?;
     let sd = budget.simulated_sd.value;
     let left = libm::sqrt((sd * sd - line.variance.value).max(0.0));
-    (line.share.value > 0.0).then(|| {
-        format!(
-            "{start}: {}. It alone makes {} of the error's variance; what reduces it: {}. Without it the standard \
+    if line.share.value <= 0.0 {
+        return None;
+    }
+    if line.share.value <= CLEAR * line.share.error {
+        return Some(
+            "Too few runs (--each) to tell what to fix first: no source stands clear of chance.".into(),
+        );
+    }
+    Some(format!(
+        "{start}: {}. It alone makes {} of the error's variance; what reduces it: {}. Without it the standard \
              deviation would be {} in place of {}.",
-            line.source,
-            percent(line.share.value),
-            line.reduced_by,
-            um(left),
-            um(sd)
-        )
-    })
+        line.source,
+        percent(line.share.value),
+        line.reduced_by,
+        um(left),
+        um(sd)
+    ))
 }
 
 fn more_touches(budget: &Budget, more: &MoreTouches) -> Vec<String> {
     let (Some(now), Some(then)) = (more.figures_now.sd, more.figures_then.sd) else { return Vec::new() };
     let saved = 1.0 - then.value / now.value;
     let longer = more.figures_then.seconds.value - more.figures_now.seconds.value;
-    let worth = if saved < WORTH_MORE_TOUCHES { "hardly worth it" } else { "worth a try" };
+    // Both on the same draws, so that this is more than the error of what is saved.
+    let chance = CLEAR * libm::hypot(now.error, then.error) / now.value;
+    let worth = if saved + chance < WORTH_MORE_TOUCHES {
+        "hardly worth it"
+    } else if saved - chance >= WORTH_MORE_TOUCHES {
+        "worth a try"
+    } else {
+        "too few runs (--each) to tell whether it is worth it"
+    };
     // Refused cycles end early, so the mean may fall.
     let time = if longer > 0.5 { format!(", take {longer:.0} s more a cycle") } else { String::new() };
     let mut refused = String::new();
@@ -80,7 +98,9 @@ fn more_touches(budget: &Budget, more: &MoreTouches) -> Vec<String> {
         .filter(|line| !line.is_touches && line.share.value >= WORTH_A_WORD)
         .map(|line| line.source.as_str())
         .collect();
-    if !rest.is_empty() {
+    if CLEAR * more.floor_error > KNOWN * more.floor {
+        all.push("Too few runs (--each) to tell what no number of touches would mend.".into());
+    } else if !rest.is_empty() {
         all.push(format!(
             "No number of touches brings it below {}: they do nothing about {}.",
             um(more.floor),

@@ -91,8 +91,11 @@ pub struct MoreTouches {
     pub figures_now: Figures,
     /// What comes of twice as many.
     pub figures_then: Figures,
-    /// Standard deviation that any number of touches leaves, mm: all sources but the touches.
+    /// Standard deviation that any number of touches leaves, mm: all sources but those that touches average, and never above what as
+    /// many as now or twice as many leave.
     pub floor: f64,
+    /// Its standard error, mm, as if the sources' differences were independent.
+    pub floor_error: f64,
 }
 
 /// Budget and agreement: what `--budget` shows.
@@ -149,6 +152,8 @@ fn budget(
     let whole = simulated_sd.value * simulated_sd.value;
     let mut lines = Vec::new();
     let mut of_touches = 0.0;
+    let whole_error = 2.0 * simulated_sd.value * simulated_sd.error;
+    let mut doubt = whole_error * whole_error;
     for source in sources::all(what.growth_names, &bench.setup, &bench.machine.noise) {
         let core = source.core.and_then(|source| all.stated.variance_of(source)).filter(|v| *v > 0.0);
         let (variance, shift) = match source.without {
@@ -161,6 +166,7 @@ fn budget(
         };
         if source.is_touches {
             of_touches += variance.value;
+            doubt += variance.error * variance.error;
         }
         let share = |x: f64| if whole > 0.0 { x / whole } else { 0.0 };
         let line = Line {
@@ -183,12 +189,19 @@ fn budget(
         }
     }
     lines.sort_by(|a, b| b.weight(whole).total_cmp(&a.weight(whole)));
-    let floor = libm::sqrt((whole - of_touches).max(0.0));
+    let floor = root(Estimate { value: whole - of_touches, error: libm::sqrt(doubt) });
     let more = more_touches(what, floor, stop, progress);
     let mut budget =
         Budget { runs: what.runs, lines, core_u, simulated_sd, simulated_mean, more, advice: Vec::new() };
     budget.advice = advice::of(&budget);
     Some(budget)
+}
+
+/// A standard deviation from its variance. Near zero the error is that of the root of the error, not without bounds.
+fn root(variance: Estimate) -> Estimate {
+    let value = libm::sqrt(variance.value.max(0.0));
+    let error = libm::sqrt(variance.value.max(0.0) + variance.error) - value;
+    Estimate { value, error }
 }
 
 /// Variance and mean of the first less those of the second, over the runs that are accepted in both; each with its
@@ -205,7 +218,7 @@ fn difference(with: &[f64], without: &[f64]) -> Option<(Estimate, Estimate)> {
 
 fn more_touches(
     what: &Examination<'_>,
-    floor: f64,
+    floor: Estimate,
     stop: &AtomicBool,
     progress: &(impl Fn(u64) + Sync),
 ) -> Option<MoreTouches> {
@@ -220,5 +233,9 @@ fn more_touches(
         let bench = Bench { setup, machine, ..what.bench.clone() };
         Some(sweep::figures(&bench, what.runs, what.within, stop, progress)?.0)
     };
-    Some(MoreTouches { now, then, figures_now: figures(now)?, figures_then: figures(then)?, floor })
+    let (figures_now, figures_then) = (figures(now)?, figures(then)?);
+    let reached = [figures_now.sd, figures_then.sd];
+    // Chance may put the difference of the sources above what was reached.
+    let least = reached.iter().flatten().fold(floor.value, |least, sd| least.min(sd.value));
+    Some(MoreTouches { now, then, figures_now, figures_then, floor: least, floor_error: floor.error })
 }

@@ -98,15 +98,16 @@ impl Made<'_> {
         let tame = if noise.outlier_rate > 0.0 { noise.outlier_size } else { 0.0 };
         let fine = self.known(1.0, |draft| draft.travel.steps = FINEST);
         let counted_there = "counted in the touches";
+        let spread = self.spread_over_steps();
         [
             one(
                 "latency jitter",
-                true,
+                spread,
                 "more touches, or slower ones",
                 counted_there,
                 self.quiet(noise.latency_jitter_s, |n| n.latency_jitter_s = 0.0),
             ),
-            one("motor steps", true, "finer steps", counted_there, fine),
+            one("motor steps", spread, "finer steps", counted_there, fine),
             one(
                 "wild touches",
                 false,
@@ -129,6 +130,18 @@ impl Made<'_> {
                 self.quiet(noise.reseat, |n| n.reseat = 0.0),
             ),
         ]
+    }
+
+    /// Whether the touches of every station scatter over enough of a motor step that their mean is finer than the step: by half of it, where
+    /// what is left of the step, exp(−2π²/4)/π of its width, is below 1/400. Quieter touches all give the same step, however many they are.
+    fn spread_over_steps(&self) -> bool {
+        let (noise, draft) = (self.noise, self.setup.draft());
+        let (steps, mm) = draft.travel.steps;
+        let half = f64::from(mm) / f64::from(steps.max(1)) / 2.0;
+        let jitter = draft.touch.fine_speed.to_f64() * noise.latency_jitter_s;
+        [noise.tip_switch, noise.shoulder_switch, noise.plate_switch]
+            .iter()
+            .all(|switch| libm::hypot(*switch, jitter) >= half)
     }
 
     /// The world with other noise, where there is any of it.

@@ -121,6 +121,42 @@ fn more_touches_bring_what_averages() {
     assert!(self::budget(&case.touches(33, 40)).more.is_none());
 }
 
+/// Touches that all fall on one motor step do not average it.
+#[test]
+fn steps_that_nothing_spreads_stay() {
+    let mut case = Case::quiet();
+    case.draft.travel.steps = (50, 1);
+    case.draft.probe.trip_depth_u = u("0.001");
+    case.draft.touch.band = mm("0.05");
+    let budget = budget(&case);
+    assert!(!line(&budget, "motor steps").is_touches);
+    let more = budget.more.as_ref().expect("ten touches are allowed");
+    let reached = more.figures_then.sd.expect("accepted").value;
+    // A step of 20 µm thrice is 10 µm; ten touches leave it as it was.
+    assert!(reached > 0.009, "{reached}");
+    assert!(more.floor <= reached && more.floor > 0.95 * reached, "{more:?}");
+    let words = budget.advice.join(" ");
+    assert!(words.contains("they do nothing about motor steps"), "{words}");
+    // Half a step of scatter spreads them.
+    let spread = case.switches(0.0101, 0.0101, 0.0101).studied(Some([0.0101; 3]));
+    assert!(line(&self::budget(&spread), "motor steps").is_touches);
+}
+
+/// What chance alone may have made is not told as a fact, and no two sentences contradict each other.
+#[test]
+fn too_few_runs_promise_nothing() {
+    let mut case = Case::quiet().switches(0.004, 0.004, 0.004).studied(Some([0.004; 3]));
+    case.draft.probe.trip_depth_u = u("0.003");
+    let budget = examined(&case, 60).budget.expect("accepted cycles");
+    let more = budget.more.as_ref().expect("ten touches are allowed");
+    let words = budget.advice.join(" ");
+    assert!(words.contains("Too few runs (--each) to tell what no number"), "{words}");
+    assert!(!words.contains("below"), "{words}");
+    for figures in [&more.figures_now, &more.figures_then] {
+        assert!(more.floor <= figures.sd.expect("accepted").value, "{more:?}");
+    }
+}
+
 #[test]
 fn what_is_allowed_for_but_not_there_is_named() {
     let mut case = Case::quiet().switches(0.002, 0.002, 0.002).studied(Some([0.002; 3]));
