@@ -81,7 +81,7 @@ pub(crate) struct Args {
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
-    args.wanted.check()?;
+    args.wanted.check(&[])?;
     let machine = Machine::read(&args.machine)?;
     let (log, cycles) = match &args.log {
         Some(path) => {

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use zdatum_sim::files::Problem;
-use zdatum_sim::files::replace::{check_own, make_folder, write_own};
+use zdatum_sim::files::replace::{check_folder, check_own, check_room, make_folder, stage_own};
 use zdatum_sim::show::report::{MARK, Report};
 use zdatum_sim::show::{chart, name};
 
@@ -32,18 +32,27 @@ impl Wanted {
         self.report.is_some() || self.svg.is_some()
     }
 
-    /// Tells before long work what would hinder writing after it.
+    /// Tells before long work what would hinder writing after it. `pictures` are the names of those that may come of it.
     ///
     /// # Errors
     /// A report would have no place, or take the place of something else.
-    pub(crate) fn check(&self) -> Result<(), Problem> {
+    pub(crate) fn check(&self, pictures: &[&str]) -> Result<(), Problem> {
         if let Some(path) = &self.report {
+            if path.as_os_str() == "-" {
+                return Err(Problem::new("--report -: a report is not written to standard output")
+                    .remedy("name a file, such as --report report.html"));
+            }
             check_own(path, is_report)?;
+            check_room(path)?;
         }
-        match &self.svg {
-            Some(folder) if folder.exists() && !folder.is_dir() => make_folder(folder),
-            _ => Ok(()),
+        if let Some(folder) = &self.svg {
+            check_folder(folder)?;
+            // A folder that is still to be made holds nothing.
+            for name in pictures.iter().filter(|_| folder.exists()) {
+                check_own(&folder.join(format!("{name}.svg")), is_picture)?;
+            }
         }
+        Ok(())
     }
 
     /// Writes what is wanted: nothing where something stands in the way of any file. Says what was written.
@@ -52,6 +61,7 @@ impl Wanted {
     /// The first file that cannot be written.
     pub(crate) fn write(&self, report: &Report) -> Result<String, Problem> {
         let mut notes = String::new();
+        let mut staged = Vec::new();
         if let Some(path) = &self.report {
             check_own(path, is_report)?;
         }
@@ -66,13 +76,16 @@ impl Wanted {
                 check_own(path, is_picture)?;
             }
             for (path, text) in &files {
-                write_own(path, text, is_picture)?;
+                staged.push(stage_own(path, text, is_picture)?);
             }
             notes.push_str(&format!("{} pictures in {}\n", files.len(), shown(folder)));
         }
         if let Some(path) = &self.report {
-            write_own(path, &report.html, is_report)?;
+            staged.push(stage_own(path, &report.html, is_report)?);
             notes.push_str(&format!("report in {}\n", shown(path)));
+        }
+        for file in staged {
+            file.keep()?;
         }
         Ok(notes)
     }

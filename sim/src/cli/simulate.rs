@@ -8,6 +8,7 @@ use std::time::Instant;
 use zdatum_sim::files::{Machine, Problem, Source};
 use zdatum_sim::run::{Bench, Campaign, campaign, run};
 use zdatum_sim::show::campaign::{Document, Result as Shown, page};
+use zdatum_sim::show::problem::render;
 use zdatum_sim::show::report;
 use zdatum_sim::show::trace::{self, Last, One, Step};
 
@@ -26,6 +27,18 @@ const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
 const RUNS: u64 = 1_000_000;
 /// More threads than this are started only where there are as many processors: they would all wait for each other.
 const MOST_THREADS: usize = 32;
+/// The pictures that a report of a campaign may have.
+const PICTURES: [&str; 7] = [
+    "three-touches",
+    "first-layer-error",
+    "error-budget",
+    "methods-compared",
+    "refusals",
+    "error-against-touches",
+    "error-against-noise",
+];
+/// Bad input, or no place to write.
+const NOT_WRITTEN: u8 = 2;
 /// What a shell takes an interrupted command to answer.
 const INTERRUPTED: u8 = 130;
 
@@ -94,7 +107,7 @@ pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
         return Err(Problem::new("--report and --svg show a campaign, --one and --trace a single run of it")
             .remedy("leave out one or the other"));
     }
-    args.wanted.check()?;
+    args.wanted.check(&PICTURES)?;
     let machine = match &args.machine {
         Some(path) => Machine::read(path)?,
         None => Machine::of(Source::of("docs/demo/machine.toml", DEMO))?,
@@ -159,9 +172,14 @@ fn many(args: &Args, machine: &Machine, bench: &Bench) -> Result<Answer, Problem
     let (seed, within) = (args.seed, args.within);
     let shown = Shown { machine: &name, seed, asked: args.runs(), within, coverage, tally: &tally, elapsed };
     let mut notes = String::new();
+    let mut is_written = true;
     if args.wanted.any() {
         let of = report::Simulate { machine, campaign: &shown, beside: &beside };
-        notes = args.wanted.write(&of.report())?;
+        // The campaign may have been long: its answer is given although its report finds no place.
+        notes = args.wanted.write(&of.report()).unwrap_or_else(|problem| {
+            is_written = false;
+            render(&problem)
+        });
     }
     let beside = beside::asked(args, beside);
     let text = if args.json {
@@ -174,6 +192,9 @@ fn many(args: &Args, machine: &Machine, bench: &Bench) -> Result<Answer, Problem
     let mut answer = Answer { notes, ..Answer::new(text, true) };
     if tally.runs < args.runs() || beside.interrupted {
         answer.code = INTERRUPTED;
+    }
+    if !is_written {
+        answer.code = NOT_WRITTEN;
     }
     Ok(answer)
 }

@@ -60,7 +60,7 @@ pub fn create(path: &Path, text: &str) -> Result<(), Problem> {
     sync_folder(path).map_err(|error| unsynced(path, &error))
 }
 
-/// Whether [`write_own`] would find a place to write, told before long work: the folder is there, and nothing of somebody else's
+/// Whether [`stage_own`] would find a place to write, told before long work: the folder is there, and nothing of somebody else's
 /// would be lost.
 ///
 /// # Errors
@@ -75,7 +75,10 @@ pub fn check_own(path: &Path, is_own: impl Fn(&str) -> bool) -> Result<(), Probl
             Err(error) => Err(failed(error).remedy("make its folder first, or give another place")),
         };
     }
-    let known = fs::metadata(path).map_err(failed)?;
+    let known = fs::metadata(path).map_err(|error| {
+        // The name is there, what it points to is not.
+        failed(error).remedy("it is a link that leads nowhere: remove it, or give another name")
+    })?;
     if !known.is_file() {
         return Err(failed(io::Error::other("not a regular file")).remedy("give another name"));
     }
@@ -94,21 +97,73 @@ pub fn check_own(path: &Path, is_own: impl Fn(&str) -> bool) -> Result<(), Probl
     .remedy("give another name, or move the old file away"))
 }
 
-/// Writes a file, in the place of an older one of its kind: `is_own` tells from the first 4 KiB whether it is. A link stays a link.
+/// A file that stands written under another name, ready to take its own.
+#[derive(Debug)]
+pub struct Staged {
+    new: NamedTempFile,
+    path: PathBuf,
+    /// The older one, where there is one.
+    target: Option<PathBuf>,
+}
+
+/// Writes a file beside where it will be, in the place of an older one of its kind: `is_own` tells from the first 4 KiB whether it is. A
+/// link stays a link. Nothing is replaced until [`Staged::keep`]; dropped before, nothing is left.
 ///
 /// # Errors
-/// As [`check_own`], or it cannot be written; an older one is then as it was.
-pub fn write_own(path: &Path, text: &str, is_own: impl Fn(&str) -> bool) -> Result<(), Problem> {
+/// As [`check_own`], or it cannot be written.
+pub fn stage_own(path: &Path, text: &str, is_own: impl Fn(&str) -> bool) -> Result<Staged, Problem> {
     check_own(path, is_own)?;
-    let failed = |error: io::Error| cannot_write(path, &error);
-    let Ok(target) = fs::canonicalize(path) else { return create(path, text) };
-    let known = fs::metadata(&target).map_err(failed)?;
-    let mut new = new_beside(&target, text).map_err(failed)?;
-    new.as_file_mut().set_permissions(known.permissions()).map_err(failed)?;
-    keep_owner(new.as_file(), &known);
+    let failed = |error: io::Error| cannot_write(path, &error).remedy("give another place");
+    let target = fs::canonicalize(path).ok();
+    let mut new = new_beside(target.as_deref().unwrap_or(path), text).map_err(failed)?;
+    if let Some(target) = &target {
+        let known = fs::metadata(target).map_err(failed)?;
+        new.as_file_mut().set_permissions(known.permissions()).map_err(failed)?;
+        keep_owner(new.as_file(), &known);
+    }
     new.as_file().sync_all().map_err(failed)?;
-    new.persist(&target).map_err(|error| failed(error.error))?;
-    sync_folder(&target).map_err(|error| unsynced(path, &error))
+    Ok(Staged { new, path: path.to_owned(), target })
+}
+
+impl Staged {
+    /// Gives it its name.
+    ///
+    /// # Errors
+    /// It cannot be named so; an older one is then as it was.
+    pub fn keep(self) -> Result<(), Problem> {
+        let Self { new, path, target } = self;
+        let done = match &target {
+            Some(target) => new.persist(target),
+            None => new.persist_noclobber(&path),
+        };
+        done.map_err(|error| cannot_write(&path, &error.error).remedy("give another place"))?;
+        sync_folder(target.as_deref().unwrap_or(&path)).map_err(|error| unsynced(&path, &error))
+    }
+}
+
+/// Whether a file can be made beside this one's place: tried with one that is gone at once.
+///
+/// # Errors
+/// It cannot.
+pub fn check_room(path: &Path) -> Result<(), Problem> {
+    let place = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    new_beside(&place, "").map(drop).map_err(|error| cannot_write(path, &error).remedy("give another place"))
+}
+
+/// Whether files can be made in a folder, or the folder itself in the nearest one above it that is there.
+///
+/// # Errors
+/// They cannot, or something else has the name.
+pub fn check_folder(path: &Path) -> Result<(), Problem> {
+    let there = path.ancestors().find(|above| above.exists() && !above.as_os_str().is_empty());
+    let there = there.map_or_else(|| PathBuf::from("."), Path::to_owned);
+    if there.is_dir() {
+        return check_room(&there.join("new")).map_err(|problem| Problem {
+            title: problem.title.replace(&shown_path(&there.join("new")), &shown_path(path)),
+            ..problem
+        });
+    }
+    make_folder(path)
 }
 
 /// Makes a folder, and those above it, where there is none.
@@ -124,7 +179,10 @@ pub fn make_folder(path: &Path) -> Result<(), Problem> {
 }
 
 fn new_beside(path: &Path, text: &str) -> io::Result<NamedTempFile> {
-    let mut new = open_to_others(tempfile::Builder::new().prefix(".zdatum-")).tempfile_in(folder(path))?;
+    // Its message would name the temporary file.
+    let mut new = open_to_others(tempfile::Builder::new().prefix(".zdatum-"))
+        .tempfile_in(folder(path))
+        .map_err(|error| io::Error::from(error.kind()))?;
     new.write_all(text.as_bytes())?;
     Ok(new)
 }
