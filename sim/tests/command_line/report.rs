@@ -105,6 +105,24 @@ fn a_campaign_makes_a_page_with_each_section() {
     assert_eq!(simulated(&folder, &["--threads", "1"]).1, html);
 }
 
+/// What too few cycles cannot show is not claimed, and the reason for a refusal is that of the refusal.
+#[test]
+fn the_page_claims_no_more_than_it_saw() {
+    let folder = Folder::new();
+    let (_, one) = report(&folder, &["simulate", "--runs", "1", "--each", "100"]);
+    assert!(!one.contains("off by more than") && !one.contains("beyond the tolerance</dt>"), "{one}");
+    let (_, few) = report(&folder, &["simulate", "--runs", "50", "--each", "100", "--within", "1"]);
+    assert!(few.contains("the share is below"), "{few}");
+    let (_, many) = simulated(&folder, &[]);
+    for words in
+        ["anything speaks against it", "Too much noise for the band", "trusts the study", "it claims 95 %"]
+    {
+        assert!(many.split_whitespace().collect::<Vec<_>>().join(" ").contains(words), "{words}");
+    }
+    let (_, land) = report(&folder, &["land", &demo("refused.csv"), "--machine", &demo("machine.toml")]);
+    assert!(land.contains("anything speaks against it") && !land.contains("hold together"), "{land}");
+}
+
 #[test]
 fn json_stays_one_document_of_what_was_asked() {
     let folder = Folder::new();
@@ -307,6 +325,33 @@ fn what_cannot_be_written_is_named_and_nothing_is_left() {
     let bad = run_with(&["land", "-", "--machine", &machine, "--report", &page], "station,z\ntip,x\n");
     assert_eq!(bad.code, Some(2));
     assert_eq!(folder.names(), ["file", "pictures"]);
+}
+
+/// What stands in the way is found before a campaign that nobody could wait for.
+#[test]
+fn a_long_campaign_does_not_begin_in_vain() {
+    let folder = Folder::new();
+    std::fs::create_dir(folder.path("pictures")).expect("a folder");
+    let long = |option: &str, path: &str| run(&["simulate", "--runs", "1000000000000", option, path]);
+    for name in ["three-touches", "first-layer-error", "error-against-noise"] {
+        let mine = folder.write(&format!("pictures/{name}.svg"), "<svg>mine</svg>");
+        assert_refused(&long("--svg", &text(&folder.path("pictures"))), &[name, "was not made by this"]);
+        std::fs::remove_file(mine).expect("removed");
+    }
+    assert_refused(&long("--report", "-"), &["standard output", "name a file"]);
+}
+
+/// All is written or nothing: a report without a place leaves no pictures behind.
+#[cfg(unix)]
+#[test]
+fn a_link_that_leads_nowhere_leaves_nothing_behind() {
+    let folder = Folder::new();
+    let (machine, log) = (demo("machine.toml"), demo("touches.csv"));
+    std::os::unix::fs::symlink(folder.path("gone/r.html"), folder.path("r.html")).expect("a link");
+    let (pictures, page) = (text(&folder.path("pictures")), text(&folder.path("r.html")));
+    let both = run(&["land", &log, "--machine", &machine, "--svg", &pictures, "--report", &page]);
+    assert_refused(&both, &["r.html", "leads nowhere", "give another name"]);
+    assert!(!folder.path("pictures").exists());
 }
 
 #[cfg(unix)]

@@ -123,8 +123,8 @@ impl<'a> Land<'a> {
                 (None, Some(landing)) => {
                     p.verdict.refuse { span aria-hidden="true" { "✕ " } "Refuse: " (name) }
                     p.lead { strong { "Do not apply it." } " The landing seen is " (minus(&exact(landing.height))) " ± "
-                        (uncertainty(landing.uncertainty.expanded)) " mm (U at " (percent) " %), but the touches do \
-                            not hold together." }
+                        (uncertainty(landing.uncertainty.expanded)) " mm (U at " (percent) " %), but the cycle is \
+                            refused: the reasons are below." }
                     (self.figures(newest, landing))
                 }
                 (None, None) => {
@@ -176,7 +176,7 @@ impl<'a> Land<'a> {
             return None;
         }
         let body = html! {
-            p.lead { "A cycle is refused when its touches do not hold together. Each reason says what was seen, what \
+            p.lead { "A cycle is refused when anything speaks against it. Each reason says what was seen, what \
                 the limit is, and what \
                 to do about it. Do not apply a refused landing." }
             @for one in refused {

@@ -12,7 +12,7 @@ use crate::files::Machine;
 use crate::run::agreement::{Agreement, Agrees};
 use crate::run::compare::{Comparison, HOLDS, REFUSES, RISKY};
 use crate::run::shares::Line;
-use crate::run::{Budget, Estimate, Situation, Swept};
+use crate::run::{Budget, Estimate, Situation, Sweep, Swept};
 use crate::show::budget::{conclusion, notes};
 use crate::show::campaign::{Beside, Result as Campaign, thousands};
 use crate::show::chart::{Picture, Width, number, signed};
@@ -101,11 +101,13 @@ impl Simulate<'_> {
                 "",
             ));
         }
-        if let Some(outside) = tally.p_outside() {
+        // A single cycle shows no share.
+        let beyond = tally.beyond().filter(|_| tally.accepted >= 2);
+        if let Some(outside) = tally.p_outside().filter(|_| tally.accepted >= 2) {
             figures.push(("beyond the tolerance", share(outside), "of accepted cycles"));
         }
         let stated = format!("the stated {} % interval holds in", campaign.coverage);
-        if let Some(coverage) = tally.coverage() {
+        if let Some(coverage) = tally.coverage().filter(|_| tally.accepted >= 2) {
             figures.push((&stated, share(coverage), "of accepted cycles"));
         }
         let cycle = format!("{} s", number(tally.cycle_s_mean(), 0));
@@ -130,7 +132,10 @@ impl Simulate<'_> {
                         the \
                      accepted cycles." }
             }
-            @if let Some(outside) = tally.p_outside() {
+            @if let Some(none) = beyond.filter(|beyond| beyond.part == 0) {
+                p.lead { "Of " (thousands(none.whole)) " accepted first layers not one was off by more than ±" (within)
+                    " µm: the share is below " (percent_of(none.unseen())) " % at 95 %." }
+            } @else if let Some(outside) = beyond.map(|beyond| beyond.estimate()) {
                 p.lead { "Of the accepted first layers " strong { (share(outside)) } " were off by more than ±" (within)
                     " µm. " (judgement(outside.value)) }
             }
@@ -162,7 +167,7 @@ impl Simulate<'_> {
             @if refused.is_empty() {
                 p.lead { "None of " (thousands(tally.runs)) " cycles was refused." }
             } @else {
-                p.lead { "A cycle is refused when its touches do not hold together. A long bar is a reason that comes \
+                p.lead { "A cycle is refused when anything speaks against it. A long bar is a reason that comes \
                     often: do what the \
                     table says about it first." }
                 (figure(|width| refusals::picture(&refused, tally.runs, width),
@@ -297,13 +302,20 @@ impl Simulate<'_> {
     fn agreement(&self) -> Option<Section> {
         let examined = self.beside.examined.as_ref()?;
         let body = match &examined.agreement {
-            Some(agreement) => agreed(agreement),
+            Some(agreement) => html! {
+                @if let Some(held) = self.campaign.tally.held().filter(|held| held.whole >= 2) {
+                    p.lead { strong { (share(held.estimate())) } " of accepted landings lie within the interval stated with them; it \
+                        claims " (number(100.0 * agreement.coverage, 0)) " %." (wider(agreement)) }
+                }
+                (agreed(agreement))
+            },
             None => {
-                html! { p.lead { "That cannot be said: it takes two blocks of cycles with accepted ones among them; \
-                more cycles (" code { "--runs" } ") would tell." } }
+                html! { p.lead { @if self.campaign.tally.accepted == 0 { "That cannot be said: no cycle was accepted. \
+                See the refused cycles above." } @else { "That cannot be said: it takes two blocks of cycles with accepted ones among them; \
+                more cycles (" code { "--runs" } ") would tell." } } }
             }
         };
-        Some(Section { id: "interval", title: "Does the stated interval hold?".into(), body })
+        Some(Section { id: "interval", title: "Does the stated interval agree?".into(), body })
     }
 
     fn methods(&self) -> Option<Section> {
@@ -321,7 +333,9 @@ impl Simulate<'_> {
                 has changed since the \
                 height was last set by hand. Look for a row of discs: that way survives everything." }
             @if comparison.complete() { p.advice {
-                @if throughout.is_empty() { "Nothing holds in every situation: mend first what leads the error \
+                @if self.campaign.tally.accepted == 0 { "Every cycle of the machine as it is was refused: mend first \
+                    what the refused cycles above name." }
+                @else if throughout.is_empty() { "Nothing holds in every situation: mend first what leads the error \
                     budget." }
                 @else { "In every situation hold: " (throughout.join("; ")) "." }
             } } @else { p.note { "Interrupted: this is what was done so far." } }
@@ -353,7 +367,8 @@ impl Simulate<'_> {
             Swept::Noise => (
                 "What quieter or noisier switches would do. To the left of “this machine” lies what better switches \
                     would bring; where \
-                 the line runs flat there, better ones bring nothing.",
+                 the line runs flat there, better ones bring nothing. Too much noise for the band shows as refused \
+                 cycles, not as wrong landings: the table below has their share.",
                 "times the noise",
             ),
         };
@@ -363,7 +378,9 @@ impl Simulate<'_> {
             (figure(|width| sweep::picture(found, width), &html! {
                 "One standard deviation of the first-layer error, simulated, and the core’s own u. \
                     " (thousands(found.runs))
-                " cycles at each point, all on the same draws; all else as the machine file says."
+                " cycles at each point, all on the same draws; all else as the machine file says. The core’s u trusts the \
+                study in the machine file, so it stays where the true noise grows beyond that study. "
+                (most_refused(found))
             }, &table))
         };
         Some(Section { id, title: title.into(), body })
@@ -372,11 +389,23 @@ impl Simulate<'_> {
 
 const NOTHING: Estimate = Estimate { value: 0.0, error: 0.0 };
 
+/// A share below one, in per cent, with two digits that tell something.
+fn percent_of(share: f64) -> String {
+    let percent = share * 100.0;
+    let decimals = if percent >= 10.0 {
+        0
+    } else if percent >= 1.0 {
+        1
+    } else if percent >= 0.1 {
+        2
+    } else {
+        4
+    };
+    number(percent, decimals)
+}
+
 /// What a share beyond the tolerance means for somebody who prints.
 fn judgement(outside: f64) -> String {
-    if outside <= 0.0 {
-        return "Not one of them would have been spoilt.".into();
-    }
     let one_in = 1.0 / outside;
     if one_in < 2.0 {
         "More than every second one is spoilt.".into()
@@ -396,6 +425,35 @@ fn source(line: &Line) -> budget::Source {
         core: line.core_share,
         simulated: Some((line.share.value, line.share.error)),
     }
+}
+
+/// By how much the stated interval is the wider one, where it is at both ends.
+fn wider(agreement: &Agreement) -> String {
+    let (stated, simulated) = (&agreement.stated, &agreement.simulated);
+    let low = simulated.low.value - (stated.y - stated.expanded);
+    let high = stated.y + stated.expanded - simulated.high.value;
+    let error = 2.0 * simulated.low.error.max(simulated.high.error);
+    if low.min(high) <= error {
+        return String::new();
+    }
+    format!(
+        " It is wider than need be, by {} and {} µm at its ends.",
+        number(low * 1e3, 2),
+        number(high * 1e3, 2)
+    )
+}
+
+/// Where most cycles are refused, where more than one in a hundred are anywhere.
+fn most_refused(sweep: &Sweep) -> String {
+    let most = sweep.points.iter().max_by(|a, b| a.figures.refused.value.total_cmp(&b.figures.refused.value));
+    let most = most.filter(|point| point.figures.refused.value > 0.01);
+    most.map_or_else(String::new, |point| {
+        format!(
+            "Refused: up to {} % of the cycles, at {}; what is drawn are the accepted ones alone.",
+            percent_of(point.figures.refused.value),
+            sweep::short(point.at)
+        )
+    })
 }
 
 fn agreed(agreement: &Agreement) -> Markup {
@@ -424,7 +482,7 @@ fn agreed(agreement: &Agreement) -> Markup {
         p.lead { "The core states an interval with each landing. Here it is held against the interval that the \
             simulated errors really \
             filled (JCGM 101:2008, 8.1)."
-            @if yes { " They agree." } @else if no { " They differ by more than rounding." }
+            @if yes { " They agree, as JCGM 101 tests it." } @else if no { " They differ by more than rounding." }
             " " (conclusion(agreement)) }
         (table.markup())
         ul { @for check in &agreement.checks { li {
@@ -437,7 +495,7 @@ fn agreed(agreement: &Agreement) -> Markup {
         } } }
         p.note { "From " (thousands(simulated.trials)) " cycles in " (simulated.blocks) " blocks, \
             " (thousands(simulated.accepted)) " accepted."
-            @if !simulated.stable { " The numbers have not settled to a fifth of the finer tolerance: more cycles \
+            @if !simulated.stable && agreement.checks.iter().any(|check| check.agrees == Agrees::TooClose) { " The numbers have not settled to a fifth of the finer tolerance: more cycles \
                 (" code { "--runs" } ") would settle them." } }
     }
 }
