@@ -141,6 +141,14 @@ impl Staged {
     }
 }
 
+/// Writes one such file at once.
+///
+/// # Errors
+/// As [`stage_own`] and [`Staged::keep`].
+pub fn write_own(path: &Path, text: &str, is_own: impl Fn(&str) -> bool) -> Result<(), Problem> {
+    stage_own(path, text, is_own)?.keep()
+}
+
 /// Whether a file can be made beside this one's place: tried with one that is gone at once.
 ///
 /// # Errors
