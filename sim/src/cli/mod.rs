@@ -1,6 +1,7 @@
 //! Commands: arguments as typed, then what they mean, then the run. One file each.
 
 mod completions;
+mod guide;
 mod land;
 mod pictures;
 mod setup;
@@ -44,6 +45,7 @@ impl Answer {
 Exit codes: 0 done and accepted, 1 done and refused, 2 nothing done (bad input).
 
 Start here:
+  zdatum guide machine.toml               question by question; --practice to try it
   zdatum setup --new machine.toml         a machine file to fill in
   zdatum setup machine.toml               check and explain it
   zdatum land touches.csv -m machine.toml the landing from recorded touches"
@@ -61,6 +63,7 @@ enum Command {
     Simulate(simulate::Args),
     Study(study::Args),
     Soak(soak::Args),
+    Guide(guide::Args),
     Completions(completions::Args),
 }
 
@@ -82,6 +85,8 @@ pub(crate) fn main() -> ExitCode {
         Command::Study(args) => study::run(&args),
         Command::Soak(args) => soak::run(&args),
         Command::Completions(args) => completions::run(&args),
+        // It answers as it goes.
+        Command::Guide(args) => return guide::run(&args),
     };
     match answer {
         Ok(answer) => print(&answer),

@@ -3,6 +3,7 @@
 mod bad_log;
 mod bad_machine;
 mod beside;
+mod guide;
 mod land;
 mod printing;
 mod report;
