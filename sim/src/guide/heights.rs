@@ -42,8 +42,8 @@ pub fn height(text: &str, place: Option<Place>) -> Result<Length, String> {
     Length::read(&chosen.text).map_err(|error| format!("`{}`: {error}", cut(&chosen.text, 30)))
 }
 
-fn choose<'f>(found: &'f [Found], place: Option<Place>) -> Result<&'f Found, String> {
-    let of = |letter: Option<char>| -> Vec<&Found> {
+fn choose(found: &[Found], place: Option<Place>) -> Result<&Found, String> {
+    let of = |letter: Option<char>| {
         let mut all: Vec<&Found> = found.iter().filter(|one| one.letter == letter).collect();
         all.dedup_by(|a, b| same(&a.text, &b.text));
         all

@@ -8,6 +8,7 @@ pub mod draft;
 pub mod gauge;
 pub mod heights;
 pub mod questions;
+mod reading;
 pub mod ride;
 pub mod state;
 mod steps;

@@ -265,10 +265,11 @@ impl Question {
                 if count == 1 { "one number".into() } else { format!("{count} numbers, a blank between") };
             return Err(format!("`{}` has {}; wanted: {many}", cut(text, 30), numbers.len()));
         }
-        for number in &numbers {
-            self.check(number).map_err(|error| format!("`{}`: {error}", cut(number, 30)))?;
-        }
-        Ok(numbers.join(" "))
+        let plain: Result<Vec<String>, String> = numbers
+            .iter()
+            .map(|number| self.check(number).map_err(|error| format!("`{}`: {error}", cut(number, 30))))
+            .collect();
+        Ok(plain?.join(" "))
     }
 
     const fn count(&self) -> usize {
@@ -278,15 +279,19 @@ impl Question {
         }
     }
 
-    fn check(&self, number: &str) -> Result<(), String> {
+    /// A number as a machine file may have it: `+.5` becomes `0.5`.
+    fn check(&self, number: &str) -> Result<String, String> {
         match self.kind {
-            Lengths(_) | Height => Length::read(number).map(|_| ()),
-            Speeds(_) => Speed::read(number).map(|_| ()),
-            Temperatures(_) => Temperature::read(number).map(|_| ()),
-            Wholes(_) => number.parse::<u32>().map(|_| ()).map_err(|_| "a whole number, please".into()),
+            Lengths(_) | Height => Length::read(number).map(|x| x.text().to_string()),
+            Speeds(_) => Speed::read(number).map(|x| x.text().to_string()),
+            Temperatures(_) => Temperature::read(number).map(|x| x.text().to_string()),
+            Wholes(_) => {
+                number.parse::<u32>().map(|x| x.to_string()).map_err(|_| "a whole number, please".into())
+            }
             Tolerance => {
                 let half = Uncertainty::read(number)?;
-                half.third_of_square().map(|_| ()).map_err(|_| "must be below 4 mm".into())
+                half.third_of_square().map_err(|_| "must be below 4 mm")?;
+                Ok(half.text().to_string())
             }
         }
     }
@@ -332,7 +337,7 @@ mod tests {
     #[test]
     fn answers_are_read_with_what_people_put_around_them() {
         let pair = named("travel-x").expect("known");
-        for text in ["0 230", " 0, 230", "0 mm 230mm", "X0 X230", "0 to 230"] {
+        for text in ["0 230", " 0, 230", "0 mm 230mm", "X0 X230", "0 to 230", "-0 +230.0", "00 230."] {
             assert_eq!(pair.read(text).as_deref(), Ok("0 230"), "{text}");
         }
         assert_eq!(named("tolerance").expect("known").read("±0.15 mm").as_deref(), Ok("0.15"));
@@ -353,6 +358,8 @@ mod tests {
             ("tolerance", "5", "below 4 mm"),
             ("heat", "150 2000", "1000"),
             ("lift", "1e3", "no number"),
+            ("lift", "1.2.3", "decimal"),
+            ("lift", "-", "no number"),
         ] {
             let error = named(id).expect("known").read(text).expect_err(text);
             assert!(error.contains(part), "{id} {text}: {error}");

@@ -4,6 +4,7 @@ mod bad_log;
 mod bad_machine;
 mod beside;
 mod guide;
+mod guide_terminal;
 mod land;
 mod printing;
 mod report;
