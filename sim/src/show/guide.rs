@@ -1,8 +1,8 @@
 //! A session in the terminal: plain lines that fit 60 columns, with no other command than a newline.
 
 use anstyle::{AnsiColor, Style};
-use zdatum::Landing;
 use zdatum::cycle::Outcome;
+use zdatum::{Landing, Length, Speed};
 
 use super::name::{shown, wrapped};
 use super::number::{amount, plain, ratio, signed, uncertainty};
@@ -137,11 +137,11 @@ pub fn verdict(machine: &Machine, outcome: &Outcome) -> Vec<Note> {
         notes.push(say(format!("- {word}{at}: {}{seen}. {}", refusal.kind.text(), refusal.kind.advice())));
     }
     if outcome.for_gauge_check() {
-        notes.push(say(
-            "That is the only reason: the trip depth is still the sheet's, and dominates. The landing seen may serve a gauge check, \
-             and nothing else."
-                .into(),
-        ));
+        let untrimmed = machine.setup.draft().probe.trimmed_at_speed == Speed::ZERO;
+        let why = if untrimmed { ": the trip depth is still the sheet's, and dominates" } else { "" };
+        notes.push(say(format!(
+            "That is the only reason{why}. The landing seen may serve a gauge check, and nothing else."
+        )));
     }
     notes
 }
@@ -149,9 +149,14 @@ pub fn verdict(machine: &Machine, outcome: &Outcome) -> Vec<Note> {
 /// What a gauge check did.
 pub fn said_of_trim(weighed: &Weighed) -> Vec<Note> {
     let trimmed = &weighed.trimmed;
+    let off = weighed.check.too_high;
+    let (size, way) = match Length::ZERO.minus(off) {
+        Ok(low) if off < Length::ZERO => (low, "low"),
+        _ => (off, "high"),
+    };
     let mut notes = vec![Note::Say(format!(
-        "The landing was {} too high. Disagreement {} (beyond 4: refused), weight {}.",
-        signed(weighed.check.too_high),
+        "The landing was {} too {way}. Disagreement {} (beyond 4: refused), weight {}.",
+        plain(size),
         ratio(trimmed.disagreement, 2),
         ratio(trimmed.weight, 3)
     ))];
