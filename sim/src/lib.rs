@@ -7,6 +7,7 @@
 
 pub mod explained;
 pub mod files;
+pub mod guide;
 pub mod judged;
 pub mod replay;
 pub mod run;

@@ -1,6 +1,7 @@
 //! Commands: arguments as typed, then what they mean, then the run. One file each.
 
 mod completions;
+mod guide;
 mod history;
 mod keeping;
 mod land;
@@ -49,6 +50,7 @@ Exit codes: 0 done and accepted, 1 done and refused, 2 nothing done (bad input),
 130 interrupted (what was done so far is reported).
 
 Start here:
+  zdatum guide machine.toml               question by question; --practice to try it
   zdatum setup --new machine.toml         a machine file to fill in
   zdatum setup machine.toml               check and explain it
   zdatum land touches.csv -m machine.toml the landing from recorded touches"
@@ -69,6 +71,7 @@ enum Command {
     History(history::Args),
     Plates(plates::Args),
     Watch(watch::Args),
+    Guide(guide::Args),
     Completions(completions::Args),
 }
 
@@ -93,6 +96,8 @@ pub(crate) fn main() -> ExitCode {
         Command::Plates(args) => plates::run(&args),
         Command::Watch(args) => watch::run(&args),
         Command::Completions(args) => completions::run(&args),
+        // It answers as it goes.
+        Command::Guide(args) => return guide::run(&args),
     };
     match answer {
         Ok(answer) => print(&answer),

@@ -3,6 +3,8 @@
 mod bad_log;
 mod bad_machine;
 mod beside;
+mod guide;
+mod guide_terminal;
 mod histogram;
 mod history;
 mod history_exchange;
