@@ -168,7 +168,7 @@
 #define ZDATUM_FOLLOWS_CHAMBER 2
 
 // How many words a setup's storage takes.
-#define ZDATUM_SETUP_WORDS 72
+#define ZDATUM_SETUP_WORDS 60
 
 // No cycle: the verdict is on recorded touches.
 #define ZDATUM_NO_ENDING 0
@@ -305,7 +305,7 @@
 #define ZDATUM_READ_SPEED 8
 
 // How many words a series' storage takes.
-#define ZDATUM_SERIES_WORDS 18
+#define ZDATUM_SERIES_WORDS 16
 
 // A text that lives as long as the program: ASCII or UTF-8, not ended by a zero. Print it with `%.*s`.
 typedef struct {

@@ -7,7 +7,7 @@ use crate::codes::{
     ZDATUM_NO_ROOM, ZDATUM_NOT_FINISHED, ZDATUM_NOT_STARTED, ZDATUM_OUT_OF_RANGE, ZDATUM_OUT_OF_TURN,
     zdatum_code,
 };
-use crate::memory::{No, Storage, code, flag, read, start, started, started_mut, writable, write};
+use crate::memory::{No, Storage, cleared, code, flag, read, start, started, started_mut, writable, write};
 use crate::outcome::zdatum_outcome;
 use crate::series::{ZDATUM_TOUCHES, number_of};
 use crate::setup::zdatum_setup;
@@ -324,9 +324,15 @@ pub unsafe extern "C" fn zdatum_cycle_start(
         let checked: &'static Setup = unsafe { started(setup) }?;
         // SAFETY: the crate's contract.
         let job = self::job(&unsafe { read(job) }?)?;
-        let begun = Cycle::new(checked, job).map_err(|_| No(ZDATUM_NO_ROOM))?;
+        if usize::from(checked.draft().touch.most) > ZDATUM_TOUCHES {
+            return Err(No(ZDATUM_NO_ROOM));
+        }
+        // In place: nothing of it is made elsewhere and copied.
         // SAFETY: the crate's contract.
-        unsafe { start(cycle, Running { setup, cycle: begun }) }
+        unsafe { start(cycle, Running { setup, cycle: Cycle::idle() }) }?;
+        // SAFETY: the crate's contract.
+        let running = unsafe { started_mut(cycle) }?;
+        running.cycle.start(checked, job).map_err(|_| No(ZDATUM_NO_ROOM))
     })
 }
 
@@ -397,9 +403,11 @@ pub unsafe extern "C" fn zdatum_cycle_outcome(
         let running = unsafe { started(cycle) }?;
         // SAFETY: the crate's contract.
         unsafe { stands(running) }?;
-        let judged = running.cycle.outcome().ok_or(No(ZDATUM_NOT_FINISHED))?;
-        // SAFETY: the crate's contract.
-        unsafe { write(outcome, zdatum_outcome::of_cycle(&judged)) }
+        writable(outcome)?;
+        let Some(judged) = running.cycle.outcome() else { return Err(No(ZDATUM_NOT_FINISHED)) };
+        // SAFETY: the crate's contract; an outcome is numbers alone.
+        unsafe { cleared(outcome) }?.fill_from_cycle(&judged);
+        Ok(())
     })
 }
 

@@ -55,6 +55,29 @@ pub(crate) unsafe fn read<T: Copy>(pointer: *const T) -> Result<T, No> {
     Ok(unsafe { pointer.read() })
 }
 
+/// Looks at a struct that is too large to be copied.
+///
+/// # Safety
+/// As [`read`]; `'a` ends before the struct is written.
+pub(crate) unsafe fn see<'a, T: Copy>(pointer: *const T) -> Result<&'a T, No> {
+    look(pointer)?;
+    // SAFETY: neither null nor misaligned, so by the crate's contract a whole T.
+    Ok(unsafe { &*pointer })
+}
+
+/// Clears a struct that is too large to be copied, to be filled in place.
+///
+/// # Safety
+/// The crate's contract; zeroes are a `T`, and nothing else looks at the struct during `'a`.
+pub(crate) unsafe fn cleared<'a, T: Copy>(pointer: *mut T) -> Result<&'a mut T, No> {
+    writable(pointer)?;
+    // SAFETY: neither null nor misaligned, so by the crate's contract a whole T; zeroes are one.
+    Ok(unsafe {
+        pointer.write_bytes(0, 1);
+        &mut *pointer
+    })
+}
+
 /// Looks at a pointer that will be written to, before anything is worked out.
 pub(crate) fn writable<T>(pointer: *mut T) -> Result<(), No> {
     look(pointer.cast_const())

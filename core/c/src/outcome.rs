@@ -1,10 +1,10 @@
 //! Verdicts: what a cycle or recorded touches come to.
 
 use zdatum::cycle::{Ending, Outcome, Quick};
-use zdatum::{Assessment, Landing, Length, Refusal};
+use zdatum::{Assessment, Landing, Refusal};
 
 use crate::codes::{ZDATUM_REFUSED, zdatum_code};
-use crate::memory::{No, code, read, write};
+use crate::memory::{No, code, see, write};
 use crate::refusal::{ZDATUM_MOST_REFUSALS, zdatum_refusal};
 
 /// No cycle: the verdict is on recorded touches.
@@ -93,40 +93,36 @@ pub struct zdatum_outcome {
 }
 
 impl zdatum_outcome {
-    fn judged(landing: Option<&Landing>, refusals: &[Refusal]) -> Self {
-        let mut out = Self::default();
+    /// Fills a cleared one in place: copies of it would be most of the stack that a call takes.
+    fn fill(&mut self, landing: Option<&Landing>, refusals: &[Refusal]) {
         if let Some(landing) = landing {
-            (out.landing_seen, out.has_landing_seen) = (zdatum_landing::of(landing), 1);
+            (self.landing_seen, self.has_landing_seen) = (zdatum_landing::of(landing), 1);
         }
-        for (slot, refusal) in out.refusals.iter_mut().zip(refusals) {
+        for (slot, refusal) in self.refusals.iter_mut().zip(refusals) {
             *slot = zdatum_refusal::of(refusal);
-            out.refusal_count = out.refusal_count.saturating_add(1);
+            self.refusal_count = self.refusal_count.saturating_add(1);
         }
-        out
     }
 
-    pub(crate) fn of_cycle(outcome: &Outcome) -> Self {
-        let mut out = Self::judged(outcome.landing_seen(), outcome.refusals());
-        out.accepted = u8::from(outcome.accepted());
-        out.for_gauge_check = u8::from(outcome.for_gauge_check());
-        out.ending = match outcome.ending {
+    pub(crate) fn fill_from_cycle(&mut self, outcome: &Outcome) {
+        self.fill(outcome.landing_seen(), outcome.refusals());
+        self.accepted = u8::from(outcome.accepted());
+        self.for_gauge_check = u8::from(outcome.for_gauge_check());
+        self.ending = match outcome.ending {
             Ending::LiftedAndPutBack => ZDATUM_LIFTED_AND_PUT_BACK,
             Ending::LiftedProbeUnknown => ZDATUM_LIFTED_PROBE_UNKNOWN,
             Ending::Halted => ZDATUM_HALTED,
         };
         if let Some(Quick { span, drop, full_cycle_needed }) = outcome.quick {
-            let bits = Length::to_bits;
-            (out.has_quick, out.full_cycle_needed) = (1, u8::from(full_cycle_needed));
-            (out.quick_span, out.quick_drop) = (bits(span), bits(drop));
+            (self.has_quick, self.full_cycle_needed) = (1, u8::from(full_cycle_needed));
+            (self.quick_span, self.quick_drop) = (span.to_bits(), drop.to_bits());
         }
-        out
     }
 
-    pub(crate) fn of_recorded(assessment: &Assessment) -> Self {
-        let mut out = Self::judged(assessment.landing_seen(), assessment.refusals());
-        out.accepted = u8::from(assessment.accepted());
-        out.for_gauge_check = u8::from(assessment.for_gauge_check());
-        out
+    pub(crate) fn fill_from_recorded(&mut self, assessment: &Assessment) {
+        self.fill(assessment.landing_seen(), assessment.refusals());
+        self.accepted = u8::from(assessment.accepted());
+        self.for_gauge_check = u8::from(assessment.for_gauge_check());
     }
 }
 
@@ -141,11 +137,12 @@ pub unsafe extern "C" fn zdatum_outcome_landing(
 ) -> zdatum_code {
     code(|| {
         // SAFETY: the crate's contract.
-        let outcome = unsafe { read(outcome) }?;
+        let outcome = unsafe { see(outcome) }?;
         if outcome.accepted != 1 || outcome.has_landing_seen != 1 || outcome.refusal_count != 0 {
             return Err(No(ZDATUM_REFUSED));
         }
+        let accepted = outcome.landing_seen;
         // SAFETY: the crate's contract.
-        unsafe { write(landing, outcome.landing_seen) }
+        unsafe { write(landing, accepted) }
     })
 }

@@ -5,7 +5,7 @@ use zdatum::{Assessment, Length, Readings, Recorded, Speed, Station, Temperature
 
 use crate::codes::{ZDATUM_NO_ROOM, ZDATUM_OUT_OF_RANGE, ZDATUM_TOO_FEW, zdatum_code};
 use crate::cycle::{ZDATUM_READ_BED, ZDATUM_READ_CHAMBER, ZDATUM_READ_TOOL, last_span, zdatum_last_span};
-use crate::memory::{No, Storage, code, read, start, started, started_mut, writable, write};
+use crate::memory::{No, Storage, cleared, code, read, start, started, started_mut, writable, write};
 use crate::outcome::zdatum_outcome;
 use crate::setup::zdatum_setup;
 
@@ -76,7 +76,7 @@ pub struct zdatum_summary {
 }
 
 /// How many words a series' storage takes.
-pub const ZDATUM_SERIES_WORDS: usize = 18;
+pub const ZDATUM_SERIES_WORDS: usize = 16;
 
 /// Storage for the counted touches of one station; yours, zeroed before its first use. What is in it is the library's affair.
 #[repr(C)]
@@ -206,9 +206,11 @@ pub unsafe extern "C" fn zdatum_assess(
             // SAFETY: the crate's contract.
             false => Some(last_span(&unsafe { read(last) }?)),
         };
-        let assessed = Assessment::of(setup, tip, shoulder, plate, last.as_ref());
-        let assessed = assessed.map_err(|_| No(ZDATUM_TOO_FEW))?;
-        // SAFETY: the crate's contract.
-        unsafe { write(outcome, zdatum_outcome::of_recorded(&assessed)) }
+        let Ok(assessed) = Assessment::of(setup, tip, shoulder, plate, last.as_ref()) else {
+            return Err(No(ZDATUM_TOO_FEW));
+        };
+        // SAFETY: the crate's contract; an outcome is numbers alone.
+        unsafe { cleared(outcome) }?.fill_from_recorded(&assessed);
+        Ok(())
     })
 }

@@ -12,7 +12,7 @@ use zdatum::{
 };
 
 use crate::codes::{ZDATUM_BAD_SETUP, ZDATUM_OUT_OF_RANGE, zdatum_code, zdatum_text};
-use crate::memory::{No, Storage, code, flag, read, start, started, writable, write};
+use crate::memory::{No, Storage, code, flag, see, start, started, writable, write};
 
 /// Most growing parts that a setup may name.
 pub const ZDATUM_MOST_GROWTH: usize = 8;
@@ -208,7 +208,7 @@ impl zdatum_bad_setup {
 }
 
 /// How many words a setup's storage takes.
-pub const ZDATUM_SETUP_WORDS: usize = 72;
+pub const ZDATUM_SETUP_WORDS: usize = 60;
 
 /// Storage for a checked setup; yours, zeroed before its first use. What is in it is the library's affair.
 #[repr(C)]
@@ -364,11 +364,11 @@ pub unsafe extern "C" fn zdatum_setup_check(
     code(|| {
         writable(setup)?;
         // SAFETY: the crate's contract.
-        let plain = unsafe { read(draft) }?;
+        let plain = unsafe { see(draft) }?;
         if !bad.is_null() {
             writable(bad)?;
         }
-        let draft = match self::draft(&plain) {
+        let draft = match self::draft(plain) {
             Ok(draft) => draft,
             Err(key) => return tell(zdatum_bad_setup::beyond(key), ZDATUM_OUT_OF_RANGE),
         };

@@ -61,6 +61,9 @@ fn unlisted(here: &Path) -> Result<(), String> {
     let entries = std::fs::read_dir(here.join("src")).map_err(|error| error.to_string())?;
     for entry in entries.flatten() {
         let path = entry.path();
+        if path.extension().is_none_or(|extension| extension != "rs") {
+            continue;
+        }
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let text = std::fs::read_to_string(&path).map_err(|error| format!("{}: {error}", path.display()))?;
         if text.contains("unsafe(no_mangle)") && !SOURCES.contains(&name.as_str()) {
