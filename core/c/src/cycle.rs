@@ -404,9 +404,11 @@ pub unsafe extern "C" fn zdatum_cycle_outcome(
         // SAFETY: the crate's contract.
         unsafe { stands(running) }?;
         writable(outcome)?;
-        let Some(judged) = running.cycle.outcome() else { return Err(No(ZDATUM_NOT_FINISHED)) };
+        // Looked at where it is: moved out, it would stand on the stack twice.
+        let judged = running.cycle.outcome();
+        let Some(judged) = &judged else { return Err(No(ZDATUM_NOT_FINISHED)) };
         // SAFETY: the crate's contract; an outcome is numbers alone.
-        unsafe { cleared(outcome) }?.fill_from_cycle(&judged);
+        unsafe { cleared(outcome) }?.fill_from_cycle(judged);
         Ok(())
     })
 }

@@ -206,11 +206,10 @@ pub unsafe extern "C" fn zdatum_assess(
             // SAFETY: the crate's contract.
             false => Some(last_span(&unsafe { read(last) }?)),
         };
-        let Ok(assessed) = Assessment::of(setup, tip, shoulder, plate, last.as_ref()) else {
-            return Err(No(ZDATUM_TOO_FEW));
-        };
+        let assessed = Assessment::of(setup, tip, shoulder, plate, last.as_ref());
+        let Ok(assessed) = &assessed else { return Err(No(ZDATUM_TOO_FEW)) };
         // SAFETY: the crate's contract; an outcome is numbers alone.
-        unsafe { cleared(outcome) }?.fill_from_recorded(&assessed);
+        unsafe { cleared(outcome) }?.fill_from_recorded(assessed);
         Ok(())
     })
 }
