@@ -53,7 +53,7 @@
 // The setup is refused; `zdatum_bad_setup` says which key and why.
 #define ZDATUM_BAD_SETUP 6
 
-// It does not fit: `touch.most` is above ZDATUM_TOUCHES, a series is full, or a buffer is too small for the text.
+// It does not fit: `touch.most` is above ZDATUM_TOUCHES, a series or a book is full, or a buffer is too small for the text.
 #define ZDATUM_NO_ROOM 7
 
 // The text is no plain decimal number.
@@ -67,6 +67,12 @@
 
 // The landing is refused, or there is none: it must not be used.
 #define ZDATUM_REFUSED 11
+
+// No plate of the book has that name or place.
+#define ZDATUM_NOT_IN_BOOK 12
+
+// Another plate has that name already.
+#define ZDATUM_TAKEN 13
 
 // Changes whenever a struct, a constant or the meaning of a function changes.
 #define ZDATUM_ABI 1
@@ -306,6 +312,27 @@
 
 // How many words a series' storage takes.
 #define ZDATUM_SERIES_WORDS 16
+
+// Most plates that a book knows.
+#define ZDATUM_PLATES 8
+
+// Standard deviation of how a plate seats, where nothing is known yet, 2^-24 mm: 10 um (common practice).
+#define ZDATUM_SEATING 167772
+
+// How many words a plate book's storage takes.
+#define ZDATUM_BOOK_WORDS 80
+
+// One plate fits, no other does: `name`.
+#define ZDATUM_ONE_FITS 1
+
+// Two plates or more fit, so nothing is guessed: `name` is the nearest.
+#define ZDATUM_TOO_NEAR 2
+
+// No plate fits: `name` is the nearest, unless the book is empty.
+#define ZDATUM_NONE_FITS 3
+
+// The book is empty.
+#define ZDATUM_EMPTY_BOOK 4
 
 // A text that lives as long as the program: ASCII or UTF-8, not ended by a zero. Print it with `%.*s`.
 typedef struct {
@@ -715,6 +742,45 @@ typedef struct {
     uint8_t accepted;
 } zdatum_trimmed;
 
+// Storage for the plate book; yours, zeroed before its first use. What is in it is the library's affair; to keep it over a power cut
+// take each plate from `zdatum_book_plate`.
+typedef struct {
+    // Not to be touched.
+    uint64_t words[ZDATUM_BOOK_WORDS];
+} zdatum_book;
+
+// What a span says of the plate that is fitted.
+typedef struct {
+    // The plate; 0 for an empty book.
+    uint32_t name;
+    // The span less that plate's last accepted one, 2^-16 mm.
+    int32_t change;
+    // ZDATUM_ONE_FITS to ZDATUM_EMPTY_BOOK.
+    uint8_t kind;
+} zdatum_recognised;
+
+// One plate as plain numbers, to be kept over a power cut. Its fields are one whole: change none.
+typedef struct {
+    // Sum of the squared differences from `first`, 2^-44 mm².
+    uint64_t squares;
+    // u² of the last accepted span, 2^-60 mm².
+    uint64_t variance;
+    // Sum of the differences from `first`, 2^-16 mm.
+    int64_t sum;
+    // The first span, 2^-16 mm.
+    int32_t first;
+    // The last accepted span, 2^-16 mm.
+    int32_t last;
+    // The name that the firmware gave it.
+    uint32_t name;
+    // How many spans the sums hold.
+    uint32_t count;
+    // How many accepted cycles there were.
+    uint32_t visits;
+    // When it was last seen: the firmware's own count or time.
+    uint32_t seen;
+} zdatum_plate;
+
 #ifdef __cplusplus
 extern "C" {
 #endif // __cplusplus
@@ -886,6 +952,66 @@ zdatum_code zdatum_trim(const zdatum_depth *known,
                         const zdatum_delay *latency,
                         const zdatum_gauge_check *check,
                         zdatum_trimmed *trimmed);
+
+// Begins an empty book. `seating` is how plates seat from time to time, one standard deviation, 2^-24 mm: ZDATUM_SEATING where unknown.
+//
+// ZDATUM_OUT_OF_RANGE from 4 mm up; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was before.
+zdatum_code zdatum_book_start(zdatum_book *book,
+                              uint32_t seating);
+
+// Takes in the span of an accepted cycle under the plate's name, a number of the firmware's own; `seen` is its own count or time. A name
+// that the book does not know yet is a new plate.
+//
+// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a span 4 mm or more from the plate's first;
+// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_book_record(zdatum_book *book,
+                               uint32_t name,
+                               const zdatum_last_span *accepted,
+                               uint32_t seen);
+
+// The last accepted span of a plate: for a job's `last`, or for `zdatum_assess`.
+//
+// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `last` is not written.
+zdatum_code zdatum_book_last(const zdatum_book *book,
+                             uint32_t name,
+                             zdatum_last_span *last);
+
+// Which plate a span belongs to, where nobody named it.
+//
+// ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `recognised` is not written.
+zdatum_code zdatum_book_recognise(const zdatum_book *book,
+                                  const zdatum_last_span *seen,
+                                  zdatum_recognised *recognised);
+
+// Whether a span fits the plate that was named: `fits` gets 1 or 0, `change` the span less the last accepted one, 2^-16 mm: above zero what
+// lies under the plate, below zero what it has lost.
+//
+// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL,
+// ZDATUM_MISALIGNED. Then nothing is written.
+zdatum_code zdatum_book_named(const zdatum_book *book,
+                              uint32_t name,
+                              const zdatum_last_span *seen,
+                              uint8_t *fits,
+                              int32_t *change);
+
+// Forgets a plate.
+//
+// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_book_remove(zdatum_book *book, uint32_t name);
+
+// The plate at a place, 0 to ZDATUM_PLATES - 1, in the order in which they came: to be shown, or kept over a power cut.
+//
+// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `plate` is not written.
+zdatum_code zdatum_book_plate(const zdatum_book *book,
+                              uint32_t place,
+                              zdatum_plate *plate);
+
+// Adds a plate as `zdatum_book_plate` gave it, after a power cut.
+//
+// ZDATUM_TAKEN where its name is in the book; ZDATUM_NO_ROOM where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for numbers that it never
+// gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_book_restore(zdatum_book *book,
+                                const zdatum_plate *plate);
 
 #ifdef __cplusplus
 }  // extern "C"

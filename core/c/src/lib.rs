@@ -16,6 +16,7 @@ pub mod codes;
 pub mod cycle;
 mod memory;
 pub mod outcome;
+pub mod plates;
 pub mod refusal;
 pub mod series;
 pub mod setup;

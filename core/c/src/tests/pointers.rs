@@ -3,6 +3,7 @@
 use core::ptr::null_mut;
 
 use super::*;
+use crate::plates::*;
 
 /// An address that is not aligned for anything; nothing may look there.
 fn crooked<T>() -> *mut T {
@@ -64,6 +65,19 @@ fn null_and_misaligned_pointers() {
     spoilt!(zdatum_series_readings(; series, &mut readings));
     spoilt!(zdatum_trim(; &mut known, &mut latency, &mut check, &mut trimmed));
 
+    let mut book = zdatum_book { words: [0; ZDATUM_BOOK_WORDS] };
+    let (mut span, mut plate) = (zdatum_last_span::default(), zdatum_plate::default());
+    let mut recognised = zdatum_recognised::default();
+    // SAFETY: whole objects.
+    unsafe {
+        assert_eq!(zdatum_book_recognise(&book, &span, &mut recognised), ZDATUM_NOT_STARTED);
+        assert_eq!(zdatum_book_start(&mut book, ZDATUM_SEATING), ZDATUM_OK);
+        assert_eq!(zdatum_book_record(&mut book, 7, &span, 1), ZDATUM_OK);
+    }
+    let book: *mut zdatum_book = &mut book;
+    spoilt!(zdatum_book_recognise(; book, &mut span, &mut recognised));
+    spoilt!(zdatum_book_restore(; book, &mut plate));
+
     // Those whose last arguments are no pointers, or may be null.
     // SAFETY: null and misaligned pointers are answered, the others are whole objects.
     unsafe {
@@ -87,6 +101,17 @@ fn null_and_misaligned_pointers() {
             assert_eq!(zdatum_assess(setup, series, series, or(spoilt), null_mut(), outcome), code);
             assert_eq!(zdatum_assess(setup, series, series, series, null_mut(), or(spoilt)), code);
             assert_eq!(zdatum_parse(ZDATUM_LENGTH, c"1".as_ptr(), 1, or(spoilt)), code);
+            assert_eq!(zdatum_book_start(or(spoilt), 0), code);
+            assert_eq!(zdatum_book_record(or(spoilt), 7, &span, 1), code);
+            assert_eq!(zdatum_book_record(book, 7, or(spoilt), 1), code);
+            assert_eq!(zdatum_book_last(or(spoilt), 7, &mut span), code);
+            assert_eq!(zdatum_book_last(book, 7, or(spoilt)), code);
+            assert_eq!(zdatum_book_named(or(spoilt), 7, &span, &mut 0, &mut number), code);
+            assert_eq!(zdatum_book_named(book, 7, or(spoilt), &mut 0, &mut number), code);
+            assert_eq!(zdatum_book_named(book, 7, &span, &mut 0, or(spoilt)), code);
+            assert_eq!(zdatum_book_remove(or(spoilt), 7), code);
+            assert_eq!(zdatum_book_plate(or(spoilt), 0, &mut plate), code);
+            assert_eq!(zdatum_book_plate(book, 0, or(spoilt)), code);
         }
         assert_eq!(zdatum_setup_check(setup, draft, crooked()), ZDATUM_MISALIGNED);
         assert_eq!(zdatum_assess(setup, series, series, series, crooked(), outcome), ZDATUM_MISALIGNED);
