@@ -145,6 +145,42 @@ void gauge_check()
     EXPECT(trimmed.accepted == 1 && trimmed.change > ZDATUM_MM(0.034) && trimmed.change < ZDATUM_MM(0.035));
 }
 
+/* From cycle to cycle: which plate it is, and whether anything has drifted. */
+void remembered()
+{
+    const auto book = std::make_unique<zdatum_book>();
+    const auto watch = std::make_unique<zdatum_watch>();
+    const std::uint32_t slate = 7;
+    std::uint8_t alarm = 0;
+    EXPECT(zdatum_book_start(book.get(), ZDATUM_SEATING) == ZDATUM_OK);
+    EXPECT(zdatum_watch_start(watch.get(), 0) == ZDATUM_OK);
+    for (std::uint32_t cycle = 0; cycle < 20; cycle++) {
+        zdatum_landing landing = {};
+        const std::int32_t noise = static_cast<std::int32_t>(cycle * 37 % 100) - 50;
+        landing.tip = ZDATUM_MM(0.6) + noise;
+        landing.drop = ZDATUM_MM(6.1) - 5 * noise;
+        landing.span = ZDATUM_MM(0.65) + noise / 2;
+        landing.tip_variance = landing.drop_variance = landing.span_variance = std::uint64_t{1} << 40;
+        const zdatum_last_span accepted = {landing.span_variance, landing.span};
+        EXPECT(zdatum_book_record(book.get(), slate, &accepted, cycle) == ZDATUM_OK);
+        EXPECT(zdatum_watch_see(watch.get(), &landing, &slate, 0, &alarm) == ZDATUM_OK && alarm == 0);
+    }
+    zdatum_recognised recognised = {};
+    const zdatum_last_span seen = {std::uint64_t{1} << 40, ZDATUM_MM(0.651)};
+    EXPECT(zdatum_book_recognise(book.get(), &seen, &recognised) == ZDATUM_OK);
+    EXPECT(recognised.kind == ZDATUM_ONE_FITS && recognised.name == slate);
+    zdatum_landing moved = {};
+    moved.tip = ZDATUM_MM(0.6);
+    moved.drop = ZDATUM_MM(6.1);
+    moved.span = ZDATUM_MM(0.75);
+    moved.tip_variance = moved.drop_variance = moved.span_variance = std::uint64_t{1} << 40;
+    std::array<zdatum_fit, ZDATUM_CAUSES> fits = {};
+    std::uint8_t count = 0;
+    EXPECT(zdatum_watch_see(watch.get(), &moved, &slate, 0, &alarm) == ZDATUM_OK && alarm == 1);
+    EXPECT(zdatum_watch_diagnosis(watch.get(), fits.data(), &count) == ZDATUM_OK && count > 0);
+    EXPECT(!view(zdatum_cause_advice(fits[0].cause)).empty());
+}
+
 /* Whatever the bytes of the arguments are, there is an answer, and never a landing that nobody accepted. */
 void any_bytes(Kept &kept)
 {
@@ -206,6 +242,8 @@ void sizes()
     SIZE(zdatum_setup);
     SIZE(zdatum_cycle);
     SIZE(zdatum_series);
+    SIZE(zdatum_book);
+    SIZE(zdatum_watch);
     SIZE(zdatum_draft);
     SIZE(zdatum_outcome);
     SIZE(zdatum_landing);
@@ -230,6 +268,7 @@ int main(int count, char **arguments)
     numbers();
     recorded(kept);
     gauge_check();
+    remembered();
     any_bytes(kept);
     EXPECT(run_cycles() == 0);
     return failures == 0 ? 0 : 1;

@@ -53,7 +53,7 @@
 // The setup is refused; `zdatum_bad_setup` says which key and why.
 #define ZDATUM_BAD_SETUP 6
 
-// It does not fit: `touch.most` is above ZDATUM_TOUCHES, a series or a book is full, or a buffer is too small for the text.
+// It does not fit: `touch.most` is above ZDATUM_TOUCHES, a series, a book or a watch is full, or a buffer is too small for the text.
 #define ZDATUM_NO_ROOM 7
 
 // The text is no plain decimal number.
@@ -68,7 +68,7 @@
 // The landing is refused, or there is none: it must not be used.
 #define ZDATUM_REFUSED 11
 
-// No plate of the book has that name or place.
+// No plate of the book, or of the watch, has that name or place.
 #define ZDATUM_NOT_IN_BOOK 12
 
 // Another plate has that name already.
@@ -334,6 +334,54 @@
 // The book is empty.
 #define ZDATUM_EMPTY_BOOK 4
 
+// The nozzle stands further out (shift above zero), or less far.
+#define ZDATUM_CAUSE_NOZZLE 1
+
+// The machine's heights begin elsewhere.
+#define ZDATUM_CAUSE_HOMING 2
+
+// The probe seats elsewhere in its mount.
+#define ZDATUM_CAUSE_PROBE_SEAT 3
+
+// The datum switch stands elsewhere.
+#define ZDATUM_CAUSE_DATUM_SWITCH 4
+
+// One plate stands higher or lower than it did.
+#define ZDATUM_CAUSE_PLATE 5
+
+// The probe's trip depth has changed.
+#define ZDATUM_CAUSE_TRIP_DEPTH 6
+
+// How many causes there are.
+#define ZDATUM_CAUSES 6
+
+// Another nozzle, or the same one taken out.
+#define ZDATUM_CHANGED_NOZZLE 1
+
+// The machine's heights begin elsewhere, such as after work on its homing switch.
+#define ZDATUM_CHANGED_HOMING 2
+
+// Work on the probe, its mount, its shoulder or its switch.
+#define ZDATUM_CHANGED_PROBE 3
+
+// The datum switch was moved or cleaned.
+#define ZDATUM_CHANGED_DATUM_SWITCH 4
+
+// Another fine speed.
+#define ZDATUM_CHANGED_SPEED 5
+
+// A gauge check and trim.
+#define ZDATUM_CHANGED_TRIM 6
+
+// One plate was worked on or replaced.
+#define ZDATUM_CHANGED_PLATE 7
+
+// How many words a watch's storage takes.
+#define ZDATUM_WATCH_WORDS 300
+
+// How many words the charts of one quantity take.
+#define ZDATUM_CHARTS_WORDS 26
+
 // A text that lives as long as the program: ASCII or UTF-8, not ended by a zero. Print it with `%.*s`.
 typedef struct {
     // The first byte; never null.
@@ -515,6 +563,12 @@ typedef struct {
 typedef struct {
     // What to keep with the plate, beside `span`: u²(P) + u²(S), 2^-60 mm².
     uint64_t span_variance;
+    // For the watch: u²(T), 2^-60 mm².
+    uint64_t tip_variance;
+    // For the watch: u²(S) + u²(T), 2^-60 mm².
+    uint64_t drop_variance;
+    // T, the carriage height at which the tip tripped the datum switch, 2^-16 mm.
+    int32_t tip;
     // L, the carriage height at which the tip just meets the plate, 2^-16 mm.
     int32_t height;
     // d = S - T, 2^-16 mm.
@@ -781,6 +835,29 @@ typedef struct {
     uint32_t seen;
 } zdatum_plate;
 
+// Storage for the watch over a machine with at most ZDATUM_PLATES plates; yours, zeroed before its first use. What is in it is the
+// library's affair; to keep it over a power cut take its charts from `zdatum_watch_save`.
+typedef struct {
+    // Not to be touched.
+    uint64_t words[ZDATUM_WATCH_WORDS];
+} zdatum_watch;
+
+// A cause that fits an alarm.
+typedef struct {
+    // By how much, 2^-16 mm; the cause says which way is above zero.
+    int32_t shift;
+    // How badly it fits, chi-square, 2^-16: the smallest fits best.
+    uint32_t misfit;
+    // ZDATUM_CAUSE_NOZZLE to ZDATUM_CAUSE_TRIP_DEPTH.
+    uint8_t cause;
+} zdatum_fit;
+
+// The charts of one quantity, to be kept over a power cut. They are one whole: change none of the words.
+typedef struct {
+    // All that is known.
+    uint32_t words[ZDATUM_CHARTS_WORDS];
+} zdatum_charts;
+
 #ifdef __cplusplus
 extern "C" {
 #endif // __cplusplus
@@ -1012,6 +1089,85 @@ zdatum_code zdatum_book_plate(const zdatum_book *book,
 // gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 zdatum_code zdatum_book_restore(zdatum_book *book,
                                 const zdatum_plate *plate);
+
+// The cause's word, such as `nozzle`; it never changes. An empty text for an unknown cause.
+zdatum_text zdatum_cause_word(uint8_t cause);
+
+// What has happened, in English; an empty text for an unknown cause.
+zdatum_text zdatum_cause_text(uint8_t cause);
+
+// What to do about it, in English; an empty text for an unknown cause.
+zdatum_text zdatum_cause_advice(uint8_t cause);
+
+// Begins a watch that knows nothing yet, with the standard charts. No quantity is taken to scatter less than `steadiest`, 2^-24 mm; 0 for
+// none.
+//
+// ZDATUM_OUT_OF_RANGE from 4 mm up; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was before.
+zdatum_code zdatum_watch_start(zdatum_watch *watch,
+                               uint32_t steadiest);
+
+// Takes an accepted cycle in; `alarm` gets 1 where an alarm stands. Hand every accepted landing over, in order.
+//
+// `plate` is the name of the plate, or null where it is not known: then the span is left out. `without_tip` is 1 where the height axis is
+// homed by the tip on the datum switch itself.
+//
+// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a reading 4 mm or more from the first of its level;
+// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_watch_see(zdatum_watch *watch,
+                             const zdatum_landing *landing,
+                             const uint32_t *plate,
+                             uint8_t without_tip,
+                             uint8_t *alarm);
+
+// Which causes fit what has moved since the alarm, the best first: `fits` has room for ZDATUM_CAUSES, `count` gets how many there are. None
+// without an alarm, and where no single cause explains it.
+//
+// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
+zdatum_code zdatum_watch_diagnosis(const zdatum_watch *watch,
+                                   zdatum_fit *fits,
+                                   uint8_t *count);
+
+// Takes in what the owner did, before or after an alarm: what it moves begins a new level. `plate` is the plate's name with
+// ZDATUM_CHANGED_PLATE, else ignored.
+//
+// ZDATUM_OUT_OF_RANGE for an unknown change; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_watch_tell(zdatum_watch *watch,
+                              uint8_t change,
+                              uint32_t plate);
+
+// Answers an alarm where nothing was done: the charts begin again with what they knew.
+//
+// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
+zdatum_code zdatum_watch_dismiss(zdatum_watch *watch);
+
+// Forgets the charts of a plate.
+//
+// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_watch_forget(zdatum_watch *watch, uint32_t plate);
+
+// The charts at a place, to be kept over a power cut: 0 the tip's, 1 the drop's, from 2 on the plates' spans, whose name `plate` gets (else
+// 0).
+//
+// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
+zdatum_code zdatum_watch_save(const zdatum_watch *watch,
+                              uint32_t place,
+                              uint32_t *plate,
+                              zdatum_charts *charts);
+
+// Puts the charts of tip and drop back, as `zdatum_watch_save` gave them.
+//
+// ZDATUM_OUT_OF_RANGE for words that it never gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_watch_restore(zdatum_watch *watch,
+                                 const zdatum_charts *tip,
+                                 const zdatum_charts *drop);
+
+// Puts the charts of a plate's span back, in the place of any that it has.
+//
+// ZDATUM_OUT_OF_RANGE for words that `zdatum_watch_save` never gave; ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there;
+// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_watch_restore_span(zdatum_watch *watch,
+                                      uint32_t plate,
+                                      const zdatum_charts *charts);
 
 #ifdef __cplusplus
 }  // extern "C"

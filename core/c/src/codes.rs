@@ -27,7 +27,7 @@ pub const ZDATUM_NOT_STARTED: i32 = 4;
 pub const ZDATUM_OUT_OF_TURN: i32 = 5;
 /// The setup is refused; `zdatum_bad_setup` says which key and why.
 pub const ZDATUM_BAD_SETUP: i32 = 6;
-/// It does not fit: `touch.most` is above ZDATUM_TOUCHES, a series or a book is full, or a buffer is too small for the text.
+/// It does not fit: `touch.most` is above ZDATUM_TOUCHES, a series, a book or a watch is full, or a buffer is too small for the text.
 pub const ZDATUM_NO_ROOM: i32 = 7;
 /// The text is no plain decimal number.
 pub const ZDATUM_NOT_A_NUMBER: i32 = 8;
@@ -37,7 +37,7 @@ pub const ZDATUM_TOO_FEW: i32 = 9;
 pub const ZDATUM_NOT_FINISHED: i32 = 10;
 /// The landing is refused, or there is none: it must not be used.
 pub const ZDATUM_REFUSED: i32 = 11;
-/// No plate of the book has that name or place.
+/// No plate of the book, or of the watch, has that name or place.
 pub const ZDATUM_NOT_IN_BOOK: i32 = 12;
 /// Another plate has that name already.
 pub const ZDATUM_TAKEN: i32 = 13;
@@ -50,12 +50,12 @@ texts! {
     ZDATUM_NOT_STARTED => "the storage holds nothing yet; start it first",
     ZDATUM_OUT_OF_TURN => "the event does not answer the pending request; poll again and answer that",
     ZDATUM_BAD_SETUP => "the setup is refused; see which key and why",
-    ZDATUM_NO_ROOM => "it does not fit; lower touch.most, begin a new series, remove a plate or give a larger buffer",
+    ZDATUM_NO_ROOM => "it does not fit; lower touch.most, begin a new series, remove or forget a plate, or give a larger buffer",
     ZDATUM_NOT_A_NUMBER => "not a decimal number",
     ZDATUM_TOO_FEW => "a station has too few touches; take more, or give the setup a study of that station",
     ZDATUM_NOT_FINISHED => "the cycle is not over yet; go on until it asks for nothing more",
     ZDATUM_REFUSED => "the landing is refused and must not be used; see the refusals",
-    ZDATUM_NOT_IN_BOOK => "no plate of the book has that name or place",
+    ZDATUM_NOT_IN_BOOK => "no plate has that name or place",
     ZDATUM_TAKEN => "another plate has that name already; remove it first",
 }
 

@@ -24,6 +24,7 @@ pub mod setup;
 mod tests;
 pub mod trim;
 pub mod units;
+pub mod watch;
 
 /// Nothing here panics, which is checked on a linked image by `core/c/check`; a static library must have a handler all the same.
 #[cfg(not(test))]

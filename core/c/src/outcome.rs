@@ -1,7 +1,8 @@
 //! Verdicts: what a cycle or recorded touches come to.
 
 use zdatum::cycle::{Ending, Outcome, Quick};
-use zdatum::{Assessment, Landing, Refusal};
+use zdatum::watch::{Observed, Reading};
+use zdatum::{Assessment, Landing, Refusal, Touches};
 
 use crate::codes::{ZDATUM_REFUSED, zdatum_code};
 use crate::memory::{No, code, see, write};
@@ -22,6 +23,12 @@ pub const ZDATUM_HALTED: u8 = 3;
 pub struct zdatum_landing {
     /// What to keep with the plate, beside `span`: u²(P) + u²(S), 2^-60 mm².
     pub span_variance: u64,
+    /// For the watch: u²(T), 2^-60 mm².
+    pub tip_variance: u64,
+    /// For the watch: u²(S) + u²(T), 2^-60 mm².
+    pub drop_variance: u64,
+    /// T, the carriage height at which the tip tripped the datum switch, 2^-16 mm.
+    pub tip: i32,
     /// L, the carriage height at which the tip just meets the plate, 2^-16 mm.
     pub height: i32,
     /// d = S - T, 2^-16 mm.
@@ -45,9 +52,17 @@ pub struct zdatum_landing {
 }
 
 impl zdatum_landing {
-    fn of(landing: &Landing) -> Self {
+    fn of(landing: &Landing, touches: Option<&Touches>) -> Self {
         let (sure, added) = (&landing.uncertainty, &landing.corrections);
+        // Of a landing that could be computed, all three can be held.
+        let observed = touches.and_then(|touches| Observed::of(touches).ok()).unwrap_or_default();
+        let bits =
+            |reading: Option<Reading>| reading.map_or((0, 0), |r| (r.value.to_bits(), r.variance.to_bits()));
+        let ((tip, tip_variance), (_, drop_variance)) = (bits(observed.tip), bits(observed.drop));
         Self {
+            tip,
+            tip_variance,
+            drop_variance,
             span_variance: landing.span_variance.to_bits(),
             height: landing.height.to_bits(),
             drop: landing.drop.to_bits(),
@@ -94,9 +109,9 @@ pub struct zdatum_outcome {
 
 impl zdatum_outcome {
     /// Fills a cleared one in place: copies of it would be most of the stack that a call takes.
-    fn fill(&mut self, landing: Option<&Landing>, refusals: &[Refusal]) {
+    fn fill(&mut self, landing: Option<&Landing>, touches: Option<&Touches>, refusals: &[Refusal]) {
         if let Some(landing) = landing {
-            (self.landing_seen, self.has_landing_seen) = (zdatum_landing::of(landing), 1);
+            (self.landing_seen, self.has_landing_seen) = (zdatum_landing::of(landing, touches), 1);
         }
         for (slot, refusal) in self.refusals.iter_mut().zip(refusals) {
             *slot = zdatum_refusal::of(refusal);
@@ -105,7 +120,7 @@ impl zdatum_outcome {
     }
 
     pub(crate) fn fill_from_cycle(&mut self, outcome: &Outcome) {
-        self.fill(outcome.landing_seen(), outcome.refusals());
+        self.fill(outcome.landing_seen(), outcome.touches.as_ref(), outcome.refusals());
         self.accepted = u8::from(outcome.accepted());
         self.for_gauge_check = u8::from(outcome.for_gauge_check());
         self.ending = match outcome.ending {
@@ -120,7 +135,7 @@ impl zdatum_outcome {
     }
 
     pub(crate) fn fill_from_recorded(&mut self, assessment: &Assessment) {
-        self.fill(assessment.landing_seen(), assessment.refusals());
+        self.fill(assessment.landing_seen(), assessment.touches.as_ref(), assessment.refusals());
         self.accepted = u8::from(assessment.accepted());
         self.for_gauge_check = u8::from(assessment.for_gauge_check());
     }

@@ -4,8 +4,8 @@ use std::path::Path;
 use std::process::ExitCode;
 
 /// In the order in which a reader of the header needs them.
-const SOURCES: [&str; 9] =
-    ["codes", "units", "refusal", "setup", "outcome", "cycle", "series", "trim", "plates"];
+const SOURCES: [&str; 10] =
+    ["codes", "units", "refusal", "setup", "outcome", "cycle", "series", "trim", "plates", "watch"];
 
 fn main() -> ExitCode {
     let write = match std::env::args().nth(1).as_deref() {

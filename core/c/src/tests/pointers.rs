@@ -4,6 +4,7 @@ use core::ptr::null_mut;
 
 use super::*;
 use crate::plates::*;
+use crate::watch::*;
 
 /// An address that is not aligned for anything; nothing may look there.
 fn crooked<T>() -> *mut T {
@@ -78,6 +79,18 @@ fn null_and_misaligned_pointers() {
     spoilt!(zdatum_book_recognise(; book, &mut span, &mut recognised));
     spoilt!(zdatum_book_restore(; book, &mut plate));
 
+    let mut watch = zdatum_watch { words: [0; ZDATUM_WATCH_WORDS] };
+    let (mut fits, mut charts, mut charts2) =
+        ([zdatum_fit::default(); ZDATUM_CAUSES], ZERO_CHARTS, ZERO_CHARTS);
+    const ZERO_CHARTS: zdatum_charts = zdatum_charts { words: [0; ZDATUM_CHARTS_WORDS] };
+    // SAFETY: whole objects.
+    unsafe {
+        assert_eq!(zdatum_watch_diagnosis(&watch, fits.as_mut_ptr(), &mut 0), ZDATUM_NOT_STARTED);
+        assert_eq!(zdatum_watch_start(&mut watch, 0), ZDATUM_OK);
+    }
+    let watch: *mut zdatum_watch = &mut watch;
+    spoilt!(zdatum_watch_dismiss(; watch));
+    spoilt!(zdatum_watch_restore(; watch, &mut charts, &mut charts2));
     // Those whose last arguments are no pointers, or may be null.
     // SAFETY: null and misaligned pointers are answered, the others are whole objects.
     unsafe {
@@ -112,8 +125,23 @@ fn null_and_misaligned_pointers() {
             assert_eq!(zdatum_book_remove(or(spoilt), 7), code);
             assert_eq!(zdatum_book_plate(or(spoilt), 0, &mut plate), code);
             assert_eq!(zdatum_book_plate(book, 0, or(spoilt)), code);
+            assert_eq!(zdatum_watch_start(or(spoilt), 0), code);
+            assert_eq!(zdatum_watch_see(or(spoilt), &landing, &7, 0, &mut 0), code);
+            assert_eq!(zdatum_watch_see(watch, or(spoilt), &7, 0, &mut 0), code);
+            assert_eq!(zdatum_watch_diagnosis(or(spoilt), fits.as_mut_ptr(), &mut 0), code);
+            assert_eq!(zdatum_watch_diagnosis(watch, or(spoilt), &mut 0), code);
+            assert_eq!(zdatum_watch_tell(or(spoilt), ZDATUM_CHANGED_NOZZLE, 0), code);
+            assert_eq!(zdatum_watch_forget(or(spoilt), 7), code);
+            assert_eq!(zdatum_watch_save(or(spoilt), 0, &mut 0, &mut charts), code);
+            assert_eq!(zdatum_watch_save(watch, 0, or(spoilt), &mut charts), code);
+            assert_eq!(zdatum_watch_save(watch, 0, &mut 0, or(spoilt)), code);
+            assert_eq!(zdatum_watch_restore_span(or(spoilt), 7, &charts), code);
+            assert_eq!(zdatum_watch_restore_span(watch, 7, or(spoilt)), code);
         }
         assert_eq!(zdatum_setup_check(setup, draft, crooked()), ZDATUM_MISALIGNED);
+        assert_eq!(zdatum_watch_see(watch, &landing, &7, 0, null_mut()), ZDATUM_NULL);
+        assert_eq!(zdatum_watch_see(watch, &landing, crooked(), 0, &mut 0), ZDATUM_MISALIGNED);
+        assert_eq!(zdatum_watch_diagnosis(watch, fits.as_mut_ptr(), null_mut()), ZDATUM_NULL);
         assert_eq!(zdatum_assess(setup, series, series, series, crooked(), outcome), ZDATUM_MISALIGNED);
         assert_eq!(zdatum_parse(ZDATUM_LENGTH, null_mut(), 1, &mut wide.0), ZDATUM_NULL);
         assert_eq!(zdatum_parse(ZDATUM_LENGTH, c"1".as_ptr(), usize::MAX, &mut wide.0), ZDATUM_OUT_OF_RANGE);
