@@ -320,7 +320,7 @@
 #define ZDATUM_SEATING 167772
 
 // How many words a plate book's storage takes.
-#define ZDATUM_BOOK_WORDS 80
+#define ZDATUM_BOOK_WORDS 64
 
 // One plate fits, no other does: `name`.
 #define ZDATUM_ONE_FITS 1
@@ -377,7 +377,7 @@
 #define ZDATUM_CHANGED_PLATE 7
 
 // How many words a watch's storage takes.
-#define ZDATUM_WATCH_WORDS 300
+#define ZDATUM_WATCH_WORDS 210
 
 // How many words the charts of one quantity take.
 #define ZDATUM_CHARTS_WORDS 26

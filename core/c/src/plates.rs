@@ -14,7 +14,7 @@ pub const ZDATUM_PLATES: usize = 8;
 pub const ZDATUM_SEATING: u32 = 167_772;
 
 /// How many words a plate book's storage takes.
-pub const ZDATUM_BOOK_WORDS: usize = 80;
+pub const ZDATUM_BOOK_WORDS: usize = 64;
 
 /// Storage for the plate book; yours, zeroed before its first use. What is in it is the library's affair; to keep it over a power cut
 /// take each plate from `zdatum_book_plate`.
