@@ -1,6 +1,6 @@
 /*
- * The cycles on a Cortex-M3: vectors, start-up, a serial line, an end. Made for emulation (machine lm3s6965evb); on a board of your own
- * replace `put` and `finish`, and the memory map in cortex-m3.ld.
+ * The cycles on a Cortex-M3: vectors, start-up, a serial line, an end. Made for emulation (machine lm3s6965evb); on a
+ * board of your own replace `put` and `finish`, and the memory map in cortex-m3.ld.
  */
 #include <stdint.h>
 

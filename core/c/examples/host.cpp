@@ -1,6 +1,6 @@
 /*
- * The library from C++17, under the sanitizers and valgrind: a small owner of the storage, the cycles of printer.c, recorded touches, a gauge
- * check, and arguments that are wrong in every way.
+ * The library from C++17, under the sanitizers and valgrind: a small owner of the storage, the cycles of printer.c,
+ * recorded touches, a gauge check, plates and drift, and arguments of any bytes.
  */
 #include <array>
 #include <cstdio>

@@ -1,6 +1,6 @@
 /*
- * A firmware's side of a touch cycle, in C11, on an invented machine. Copy `carry_out` and replace what stands in it by motors, switches
- * and heaters: it does what the cycle asks for, and tells what it met. Every number is invented.
+ * A firmware's side of a touch cycle, in C11, on an invented machine. Copy `carry_out` and replace what stands in it by
+ * motors, switches and heaters: it does what the cycle asks for, and tells what it met. Every number is invented.
  */
 #include "printer.h"
 

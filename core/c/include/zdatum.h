@@ -41,7 +41,8 @@
 // A pointer is not aligned as its type asks for.
 #define ZDATUM_MISALIGNED 2
 
-// A number is outside its range, or is none of the listed ones. Usual cause: wrong units, or a struct that was not filled.
+// A number is outside its range, or is none of the listed ones. Usual cause: wrong units, or a struct that was not
+// filled.
 #define ZDATUM_OUT_OF_RANGE 3
 
 // The storage holds nothing yet: it is zero, or was started by another version of the library.
@@ -53,7 +54,8 @@
 // The setup is refused; `zdatum_bad_setup` says which key and why.
 #define ZDATUM_BAD_SETUP 6
 
-// It does not fit: `touch.most` is above ZDATUM_TOUCHES, a series, a book or a watch is full, or a buffer is too small for the text.
+// It does not fit: `touch.most` is above ZDATUM_TOUCHES, a series, a book or a watch is full, or a buffer is too small
+// for the text.
 #define ZDATUM_NO_ROOM 7
 
 // The text is no plain decimal number.
@@ -206,15 +208,15 @@
 // Fetch the probe and make sure of it; never below `height` on the way. Answer ZDATUM_EVENT_DONE.
 #define ZDATUM_DO_FETCH 5
 
-// Put the probe back and make sure of it; never below `height` on the way. With `has_height` 0 nothing has been homed: do it without
-// lowering the tool. Answer ZDATUM_EVENT_DONE.
+// Put the probe back and make sure of it; never below `height` on the way. With `has_height` 0 nothing has been homed:
+// do it without lowering the tool. Answer ZDATUM_EVENT_DONE.
 #define ZDATUM_DO_PUT_BACK 6
 
 // Rise to `height` where lower (never sink), then go sideways to `x`, `y`. Answer ZDATUM_EVENT_DONE.
 #define ZDATUM_DO_MOVE 7
 
-// Go down at `speed` until a switch trips or the floor `height` is reached, both switches watched from before the start. Answer
-// ZDATUM_EVENT_TRIPPED, _FLOOR_REACHED, _ALREADY_TRIPPED or _WRONG_SWITCH.
+// Go down at `speed` until a switch trips or the floor `height` is reached, both switches watched from before the
+// start. Answer ZDATUM_EVENT_TRIPPED, _FLOOR_REACHED, _ALREADY_TRIPPED or _WRONG_SWITCH.
 #define ZDATUM_DO_APPROACH 8
 
 // Rise straight up to `height` (never sink). Answer ZDATUM_EVENT_LIFTED.
@@ -609,8 +611,8 @@ typedef struct {
 
 // The verdict with all reasons, and what could be computed.
 typedef struct {
-    // The landing as far as it could be computed, refused or not; zero without `has_landing_seen`. For a message or a gauge check: to
-    // make it the zero of the height axis take it from `zdatum_outcome_landing`.
+    // The landing as far as it could be computed, refused or not; zero without `has_landing_seen`. For a message or a
+    // gauge check: to make it the zero of the height axis take it from `zdatum_outcome_landing`.
     zdatum_landing landing_seen;
     // All reasons to refuse, the first `refusal_count` of them, in the order of their kinds.
     zdatum_refusal refusals[ZDATUM_MOST_REFUSALS];
@@ -622,7 +624,8 @@ typedef struct {
     uint8_t has_landing_seen;
     // 1 where the landing, though refused as too uncertain, may serve a gauge check.
     uint8_t for_gauge_check;
-    // How the cycle ended: ZDATUM_LIFTED_AND_PUT_BACK, ZDATUM_LIFTED_PROBE_UNKNOWN, ZDATUM_HALTED; ZDATUM_NO_ENDING for recorded touches.
+    // How the cycle ended: ZDATUM_LIFTED_AND_PUT_BACK, ZDATUM_LIFTED_PROBE_UNKNOWN, ZDATUM_HALTED; ZDATUM_NO_ENDING
+    // for recorded touches.
     uint8_t ending;
     // 1 where this is a quick check with a finding.
     uint8_t has_quick;
@@ -716,7 +719,8 @@ typedef struct {
     uint8_t readings;
 } zdatum_event;
 
-// Storage for the counted touches of one station; yours, zeroed before its first use. What is in it is the library's affair.
+// Storage for the counted touches of one station; yours, zeroed before its first use. What is in it is the library's
+// affair.
 typedef struct {
     // Not to be touched.
     uint64_t words[ZDATUM_SERIES_WORDS];
@@ -766,7 +770,8 @@ typedef struct {
 
 // What a gauge, or a nudge during a first layer, said.
 typedef struct {
-    // The gauge's thickness less the commanded height of first drag, 2^-16 mm; for a nudge by n (down is negative): -n.
+    // The gauge's thickness less the commanded height of first drag, 2^-16 mm; for a nudge by n (down is negative):
+    // -n.
     int32_t too_high;
     // The trip depth with which the landing was made, 2^-16 mm.
     int32_t made_with;
@@ -796,8 +801,8 @@ typedef struct {
     uint8_t accepted;
 } zdatum_trimmed;
 
-// Storage for the plate book; yours, zeroed before its first use. What is in it is the library's affair; to keep it over a power cut
-// take each plate from `zdatum_book_plate`.
+// Storage for the plate book; yours, zeroed before its first use. What is in it is the library's affair; to keep it
+// over a power cut take each plate from `zdatum_book_plate`.
 typedef struct {
     // Not to be touched.
     uint64_t words[ZDATUM_BOOK_WORDS];
@@ -835,8 +840,8 @@ typedef struct {
     uint32_t seen;
 } zdatum_plate;
 
-// Storage for the watch over a machine with at most ZDATUM_PLATES plates; yours, zeroed before its first use. What is in it is the
-// library's affair; to keep it over a power cut take its charts from `zdatum_watch_save`.
+// Storage for the watch over a machine with at most ZDATUM_PLATES plates; yours, zeroed before its first use. What is
+// in it is the library's affair; to keep it over a power cut take its charts from `zdatum_watch_save`.
 typedef struct {
     // Not to be touched.
     uint64_t words[ZDATUM_WATCH_WORDS];
@@ -868,27 +873,22 @@ int32_t zdatum_abi(void);
 // What a code means and what to do about it, in English; an empty text for a number that is no code.
 zdatum_text zdatum_code_text(zdatum_code code);
 
-// Reads a decimal number in the quantity's unit (a growth in um per kelvin), rounded once to the nearest bit, without a float.
+// Reads a decimal number in the quantity's unit (a growth in um per kelvin), rounded once to the nearest bit, without
+// a float.
 //
-// `quantity` is ZDATUM_LENGTH to ZDATUM_RATIO; `text` has `length` bytes and needs no ending zero; `bits` gets the number, which
-// fits the type that the quantity's constant names.
+// `quantity` is ZDATUM_LENGTH to ZDATUM_RATIO; `text` has `length` bytes and needs no ending zero; `bits` gets the
+// number, which fits the type that the quantity's constant names.
 //
-// ZDATUM_NOT_A_NUMBER for other text, ZDATUM_OUT_OF_RANGE for a number outside the quantity's range or an unknown quantity;
-// ZDATUM_NULL, ZDATUM_MISALIGNED. Then `bits` is not written.
-zdatum_code zdatum_parse(uint8_t quantity,
-                         const char *text,
-                         size_t length,
-                         int64_t *bits);
+// ZDATUM_NOT_A_NUMBER for other text, ZDATUM_OUT_OF_RANGE for a number outside the quantity's range or an unknown
+// quantity; ZDATUM_NULL, ZDATUM_MISALIGNED. Then `bits` is not written.
+zdatum_code zdatum_parse(uint8_t quantity, const char *text, size_t length, int64_t *bits);
 
-// Writes the shortest decimal text that reads back as the same bits, with an ending zero, into `room` bytes at `buffer`.
-// ZDATUM_TEXT_ROOM bytes are always enough.
+// Writes the shortest decimal text that reads back as the same bits, with an ending zero, into `room` bytes at
+// `buffer`. ZDATUM_TEXT_ROOM bytes are always enough.
 //
-// ZDATUM_OUT_OF_RANGE for bits outside the quantity's range or an unknown quantity, ZDATUM_NO_ROOM for a buffer that is too small,
-// ZDATUM_NULL. Then the buffer is not written.
-zdatum_code zdatum_write(uint8_t quantity,
-                         int64_t bits,
-                         char *buffer,
-                         size_t room);
+// ZDATUM_OUT_OF_RANGE for bits outside the quantity's range or an unknown quantity, ZDATUM_NO_ROOM for a buffer that
+// is too small, ZDATUM_NULL. Then the buffer is not written.
+zdatum_code zdatum_write(uint8_t quantity, int64_t bits, char *buffer, size_t room);
 
 // Lowest and highest value of a quantity, in bits.
 //
@@ -898,15 +898,12 @@ zdatum_code zdatum_range(uint8_t quantity, int64_t *lowest, int64_t *highest);
 // The unit in which a quantity's text is written, such as `mm`; an empty text for an unknown quantity.
 zdatum_text zdatum_unit(uint8_t quantity);
 
-// The length of `count` motor steps, where `steps` of them move the carriage by `mm` whole millimetres, rounded once to the nearest
-// 2^-16 mm. Give counts of steps, never lengths that were rounded before.
+// The length of `count` motor steps, where `steps` of them move the carriage by `mm` whole millimetres, rounded once
+// to the nearest 2^-16 mm. Give counts of steps, never lengths that were rounded before.
 //
-// ZDATUM_OUT_OF_RANGE where `steps` or `mm` is not within 1 to 1048576, a step not within 2^-14 mm to 1 mm, or the length beyond
-// 32768 mm; ZDATUM_NULL, ZDATUM_MISALIGNED. Then `length` is not written.
-zdatum_code zdatum_steps(uint32_t steps,
-                         uint32_t mm,
-                         int32_t count,
-                         int32_t *length);
+// ZDATUM_OUT_OF_RANGE where `steps` or `mm` is not within 1 to 1048576, a step not within 2^-14 mm to 1 mm, or the
+// length beyond 32768 mm; ZDATUM_NULL, ZDATUM_MISALIGNED. Then `length` is not written.
+zdatum_code zdatum_steps(uint32_t steps, uint32_t mm, int32_t count, int32_t *length);
 
 // The refusal's word, such as `no-trip`; it never changes. An empty text for an unknown kind.
 zdatum_text zdatum_refusal_word(uint8_t kind);
@@ -919,11 +916,9 @@ zdatum_text zdatum_refusal_advice(uint8_t kind);
 
 // Checks a draft and keeps it; nothing may move on an unchecked one. The floors are worked out too.
 //
-// `bad` may be null; else it gets the first key that is wrong with ZDATUM_BAD_SETUP and ZDATUM_OUT_OF_RANGE. Also ZDATUM_NULL,
-// ZDATUM_MISALIGNED. After any error the storage is as it was before.
-zdatum_code zdatum_setup_check(zdatum_setup *setup,
-                               const zdatum_draft *draft,
-                               zdatum_bad_setup *bad);
+// `bad` may be null; else it gets the first key that is wrong with ZDATUM_BAD_SETUP and ZDATUM_OUT_OF_RANGE. Also
+// ZDATUM_NULL, ZDATUM_MISALIGNED. After any error the storage is as it was before.
+zdatum_code zdatum_setup_check(zdatum_setup *setup, const zdatum_draft *draft, zdatum_bad_setup *bad);
 
 // The floors that are known before anything is touched.
 //
@@ -942,20 +937,19 @@ zdatum_code zdatum_plate_floor(const zdatum_setup *setup, int32_t tip, int32_t s
 
 // Hands over the landing where it is accepted, and only there: the way to the zero of the height axis.
 //
-// ZDATUM_REFUSED where it is not, and where the outcome is a quick check's, which has no landing; ZDATUM_NULL, ZDATUM_MISALIGNED.
-// Then `landing` is not written.
-zdatum_code zdatum_outcome_landing(const zdatum_outcome *outcome,
-                                   zdatum_landing *landing);
+// ZDATUM_REFUSED where it is not, and where the outcome is a quick check's, which has no landing; ZDATUM_NULL,
+// ZDATUM_MISALIGNED. Then `landing` is not written.
+zdatum_code zdatum_outcome_landing(const zdatum_outcome *outcome, zdatum_landing *landing);
 
 // Begins a cycle, whatever was in its storage before; cancel a running one and see it to its end first.
 //
-// `setup` has been checked; it stays where and as it is until the outcome has been taken. `job` is read now and not kept.
+// `setup` has been checked; it stays where and as it is until the outcome has been taken. `job` is read now and not
+// kept.
 //
-// ZDATUM_NO_ROOM where `touch.most` is above ZDATUM_TOUCHES; ZDATUM_OUT_OF_RANGE for a job that is none; ZDATUM_NOT_STARTED for a setup that
-// was not checked; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was before.
-zdatum_code zdatum_cycle_start(zdatum_cycle *cycle,
-                               const zdatum_setup *setup,
-                               const zdatum_job *job);
+// ZDATUM_NO_ROOM where `touch.most` is above ZDATUM_TOUCHES; ZDATUM_OUT_OF_RANGE for a job that is none;
+// ZDATUM_NOT_STARTED for a setup that was not checked; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was
+// before.
+zdatum_code zdatum_cycle_start(zdatum_cycle *cycle, const zdatum_setup *setup, const zdatum_job *job);
 
 // What to do now; the same until it is handled. Changes nothing.
 //
@@ -964,13 +958,13 @@ zdatum_code zdatum_cycle_poll(const zdatum_cycle *cycle, zdatum_request *request
 
 // Takes the answer to the pending request.
 //
-// ZDATUM_OUT_OF_TURN where the event does not answer it, and for every event after the end; ZDATUM_OUT_OF_RANGE for an event that is none;
-// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
-zdatum_code zdatum_cycle_handle(zdatum_cycle *cycle,
-                                const zdatum_event *event);
+// ZDATUM_OUT_OF_TURN where the event does not answer it, and for every event after the end; ZDATUM_OUT_OF_RANGE for an
+// event that is none; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_cycle_handle(zdatum_cycle *cycle, const zdatum_event *event);
 
-// Asks to stop, at any time: the pending request is void, and the next poll begins a safe ending, which has to be carried out.
-// Stop the pending motion by slowing down; where steps may be lost, answer the lift that follows with ZDATUM_FAULT_POSITION.
+// Asks to stop, at any time: the pending request is void, and the next poll begins a safe ending, which has to be
+// carried out. Stop the pending motion by slowing down; where steps may be lost, answer the lift that follows with
+// ZDATUM_FAULT_POSITION.
 //
 // ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
 zdatum_code zdatum_cycle_cancel(zdatum_cycle *cycle);
@@ -987,21 +981,20 @@ zdatum_code zdatum_series_start(zdatum_series *series);
 
 // Adds a counted touch: the carriage height latched at the edge, 2^-16 mm.
 //
-// ZDATUM_NO_ROOM where ZDATUM_TOUCHES are there already; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
-zdatum_code zdatum_series_push(zdatum_series *series,
-                               int32_t z);
+// ZDATUM_NO_ROOM where ZDATUM_TOUCHES are there already; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
+// nothing changes.
+zdatum_code zdatum_series_push(zdatum_series *series, int32_t z);
 
 // Sets what was read beside the touches.
 //
-// ZDATUM_OUT_OF_RANGE for a value outside its range or an unknown bit in `which`; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
-// nothing changes.
-zdatum_code zdatum_series_readings(zdatum_series *series,
-                                   const zdatum_readings *readings);
+// ZDATUM_OUT_OF_RANGE for a value outside its range or an unknown bit in `which`; ZDATUM_NOT_STARTED, ZDATUM_NULL,
+// ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_series_readings(zdatum_series *series, const zdatum_readings *readings);
 
 // Centre, u and spread of a series, by the setup's centre and the station's study. The series stays as it is.
 //
-// ZDATUM_TOO_FEW without touches, or with one and no study; ZDATUM_OUT_OF_RANGE for touches 256 mm or more apart, or an unknown station;
-// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `summary` is not written.
+// ZDATUM_TOO_FEW without touches, or with one and no study; ZDATUM_OUT_OF_RANGE for touches 256 mm or more apart, or
+// an unknown station; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `summary` is not written.
 zdatum_code zdatum_series_close(const zdatum_series *series,
                                 const zdatum_setup *setup,
                                 uint8_t station,
@@ -1009,11 +1002,11 @@ zdatum_code zdatum_series_close(const zdatum_series *series,
 
 // Landing and verdict from the recorded touches of three stations, shoulder and plate under one fetch.
 //
-// `last` is the plate's last accepted span, or null where the plate is not known. Values that cannot be held are refusals in the
-// outcome, not errors.
+// `last` is the plate's last accepted span, or null where the plate is not known. Values that cannot be held are
+// refusals in the outcome, not errors.
 //
-// ZDATUM_TOO_FEW for a station without touches, or with one and no study; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `outcome` is
-// not written.
+// ZDATUM_TOO_FEW for a station without touches, or with one and no study; ZDATUM_NOT_STARTED, ZDATUM_NULL,
+// ZDATUM_MISALIGNED. Then `outcome` is not written.
 zdatum_code zdatum_assess(const zdatum_setup *setup,
                           const zdatum_series *tip,
                           const zdatum_series *shoulder,
@@ -1023,48 +1016,44 @@ zdatum_code zdatum_assess(const zdatum_setup *setup,
 
 // Weighs a gauge check against what was known. `latency` is that of the probe's switch, as in the setup.
 //
-// ZDATUM_OUT_OF_RANGE where an uncertainty is 4 mm or more, the check differs by 16 m or more, all uncertainties are 0, the disagreement is
-// 65536 or more, or a number is outside its range; ZDATUM_NULL, ZDATUM_MISALIGNED. Then `trimmed` is not written.
+// ZDATUM_OUT_OF_RANGE where an uncertainty is 4 mm or more, the check differs by 16 m or more, all uncertainties are
+// 0, the disagreement is 65536 or more, or a number is outside its range; ZDATUM_NULL, ZDATUM_MISALIGNED. Then
+// `trimmed` is not written.
 zdatum_code zdatum_trim(const zdatum_depth *known,
                         const zdatum_delay *latency,
                         const zdatum_gauge_check *check,
                         zdatum_trimmed *trimmed);
 
-// Begins an empty book. `seating` is how plates seat from time to time, one standard deviation, 2^-24 mm: ZDATUM_SEATING where unknown.
+// Begins an empty book. `seating` is how plates seat from time to time, one standard deviation, 2^-24 mm:
+// ZDATUM_SEATING where unknown.
 //
 // ZDATUM_OUT_OF_RANGE from 4 mm up; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was before.
-zdatum_code zdatum_book_start(zdatum_book *book,
-                              uint32_t seating);
+zdatum_code zdatum_book_start(zdatum_book *book, uint32_t seating);
 
-// Takes in the span of an accepted cycle under the plate's name, a number of the firmware's own; `seen` is its own count or time. A name
-// that the book does not know yet is a new plate.
+// Takes in the span of an accepted cycle under the plate's name, a number of the firmware's own; `seen` is its own
+// count or time. A name that the book does not know yet is a new plate.
 //
-// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a span 4 mm or more from the plate's first;
-// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
-zdatum_code zdatum_book_record(zdatum_book *book,
-                               uint32_t name,
-                               const zdatum_last_span *accepted,
-                               uint32_t seen);
+// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a span 4 mm or more from the
+// plate's first; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_book_record(zdatum_book *book, uint32_t name, const zdatum_last_span *accepted, uint32_t seen);
 
 // The last accepted span of a plate: for a job's `last`, or for `zdatum_assess`.
 //
-// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `last` is not written.
-zdatum_code zdatum_book_last(const zdatum_book *book,
-                             uint32_t name,
-                             zdatum_last_span *last);
+// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `last` is not
+// written.
+zdatum_code zdatum_book_last(const zdatum_book *book, uint32_t name, zdatum_last_span *last);
 
 // Which plate a span belongs to, where nobody named it.
 //
-// ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `recognised` is not written.
-zdatum_code zdatum_book_recognise(const zdatum_book *book,
-                                  const zdatum_last_span *seen,
-                                  zdatum_recognised *recognised);
+// ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
+// `recognised` is not written.
+zdatum_code zdatum_book_recognise(const zdatum_book *book, const zdatum_last_span *seen, zdatum_recognised *recognised);
 
-// Whether a span fits the plate that was named: `fits` gets 1 or 0, `change` the span less the last accepted one, 2^-16 mm: above zero what
-// lies under the plate, below zero what it has lost.
+// Whether a span fits the plate that was named: `fits` gets 1 or 0, `change` the span less the last accepted one,
+// 2^-16 mm: above zero what lies under the plate, below zero what it has lost.
 //
-// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL,
-// ZDATUM_MISALIGNED. Then nothing is written.
+// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED,
+// ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
 zdatum_code zdatum_book_named(const zdatum_book *book,
                               uint32_t name,
                               const zdatum_last_span *seen,
@@ -1076,19 +1065,18 @@ zdatum_code zdatum_book_named(const zdatum_book *book,
 // ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 zdatum_code zdatum_book_remove(zdatum_book *book, uint32_t name);
 
-// The plate at a place, 0 to ZDATUM_PLATES - 1, in the order in which they came: to be shown, or kept over a power cut.
+// The plate at a place, 0 to ZDATUM_PLATES - 1, in the order in which they came: to be shown, or kept over a power
+// cut.
 //
-// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `plate` is not written.
-zdatum_code zdatum_book_plate(const zdatum_book *book,
-                              uint32_t place,
-                              zdatum_plate *plate);
+// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `plate` is not
+// written.
+zdatum_code zdatum_book_plate(const zdatum_book *book, uint32_t place, zdatum_plate *plate);
 
 // Adds a plate as `zdatum_book_plate` gave it, after a power cut.
 //
-// ZDATUM_TAKEN where its name is in the book; ZDATUM_NO_ROOM where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for numbers that it never
-// gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
-zdatum_code zdatum_book_restore(zdatum_book *book,
-                                const zdatum_plate *plate);
+// ZDATUM_TAKEN where its name is in the book; ZDATUM_NO_ROOM where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for
+// numbers that it never gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_book_restore(zdatum_book *book, const zdatum_plate *plate);
 
 // The cause's word, such as `nozzle`; it never changes. An empty text for an unknown cause.
 zdatum_text zdatum_cause_word(uint8_t cause);
@@ -1099,41 +1087,36 @@ zdatum_text zdatum_cause_text(uint8_t cause);
 // What to do about it, in English; an empty text for an unknown cause.
 zdatum_text zdatum_cause_advice(uint8_t cause);
 
-// Begins a watch that knows nothing yet, with the standard charts. No quantity is taken to scatter less than `steadiest`, 2^-24 mm; 0 for
-// none.
+// Begins a watch that knows nothing yet, with the standard charts. No quantity is taken to scatter less than
+// `steadiest`, 2^-24 mm; 0 for none.
 //
 // ZDATUM_OUT_OF_RANGE from 4 mm up; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was before.
-zdatum_code zdatum_watch_start(zdatum_watch *watch,
-                               uint32_t steadiest);
+zdatum_code zdatum_watch_start(zdatum_watch *watch, uint32_t steadiest);
 
 // Takes an accepted cycle in; `alarm` gets 1 where an alarm stands. Hand every accepted landing over, in order.
 //
-// `plate` is the name of the plate, or null where it is not known: then the span is left out. `without_tip` is 1 where the height axis is
-// homed by the tip on the datum switch itself.
+// `plate` is the name of the plate, or null where it is not known: then the span is left out. `without_tip` is 1 where
+// the height axis is homed by the tip on the datum switch itself.
 //
-// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a reading 4 mm or more from the first of its level;
-// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a reading 4 mm or more from
+// the first of its level; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 zdatum_code zdatum_watch_see(zdatum_watch *watch,
                              const zdatum_landing *landing,
                              const uint32_t *plate,
                              uint8_t without_tip,
                              uint8_t *alarm);
 
-// Which causes fit what has moved since the alarm, the best first: `fits` has room for ZDATUM_CAUSES, `count` gets how many there are. None
-// without an alarm, and where no single cause explains it.
+// Which causes fit what has moved since the alarm, the best first: `fits` has room for ZDATUM_CAUSES, `count` gets how
+// many there are. None without an alarm, and where no single cause explains it.
 //
 // ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
-zdatum_code zdatum_watch_diagnosis(const zdatum_watch *watch,
-                                   zdatum_fit *fits,
-                                   uint8_t *count);
+zdatum_code zdatum_watch_diagnosis(const zdatum_watch *watch, zdatum_fit *fits, uint8_t *count);
 
-// Takes in what the owner did, before or after an alarm: what it moves begins a new level. `plate` is the plate's name with
-// ZDATUM_CHANGED_PLATE, else ignored.
+// Takes in what the owner did, before or after an alarm: what it moves begins a new level. `plate` is the plate's name
+// with ZDATUM_CHANGED_PLATE, else ignored.
 //
 // ZDATUM_OUT_OF_RANGE for an unknown change; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
-zdatum_code zdatum_watch_tell(zdatum_watch *watch,
-                              uint8_t change,
-                              uint32_t plate);
+zdatum_code zdatum_watch_tell(zdatum_watch *watch, uint8_t change, uint32_t plate);
 
 // Answers an alarm where nothing was done: the charts begin again with what they knew.
 //
@@ -1145,29 +1128,24 @@ zdatum_code zdatum_watch_dismiss(zdatum_watch *watch);
 // ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 zdatum_code zdatum_watch_forget(zdatum_watch *watch, uint32_t plate);
 
-// The charts at a place, to be kept over a power cut: 0 the tip's, 1 the drop's, from 2 on the plates' spans, whose name `plate` gets (else
-// 0).
+// The charts at a place, to be kept over a power cut: 0 the tip's, 1 the drop's, from 2 on the plates' spans, whose
+// name `plate` gets (else 0).
 //
-// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
-zdatum_code zdatum_watch_save(const zdatum_watch *watch,
-                              uint32_t place,
-                              uint32_t *plate,
-                              zdatum_charts *charts);
+// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is
+// written.
+zdatum_code zdatum_watch_save(const zdatum_watch *watch, uint32_t place, uint32_t *plate, zdatum_charts *charts);
 
 // Puts the charts of tip and drop back, as `zdatum_watch_save` gave them.
 //
-// ZDATUM_OUT_OF_RANGE for words that it never gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
-zdatum_code zdatum_watch_restore(zdatum_watch *watch,
-                                 const zdatum_charts *tip,
-                                 const zdatum_charts *drop);
+// ZDATUM_OUT_OF_RANGE for words that it never gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing
+// changes.
+zdatum_code zdatum_watch_restore(zdatum_watch *watch, const zdatum_charts *tip, const zdatum_charts *drop);
 
 // Puts the charts of a plate's span back, in the place of any that it has.
 //
-// ZDATUM_OUT_OF_RANGE for words that `zdatum_watch_save` never gave; ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there;
-// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
-zdatum_code zdatum_watch_restore_span(zdatum_watch *watch,
-                                      uint32_t plate,
-                                      const zdatum_charts *charts);
+// ZDATUM_OUT_OF_RANGE for words that `zdatum_watch_save` never gave; ZDATUM_NO_ROOM for a new plate where
+// ZDATUM_PLATES are there; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_watch_restore_span(zdatum_watch *watch, uint32_t plate, const zdatum_charts *charts);
 
 #ifdef __cplusplus
 }  // extern "C"

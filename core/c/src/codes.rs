@@ -19,7 +19,8 @@ pub const ZDATUM_OK: i32 = 0;
 pub const ZDATUM_NULL: i32 = 1;
 /// A pointer is not aligned as its type asks for.
 pub const ZDATUM_MISALIGNED: i32 = 2;
-/// A number is outside its range, or is none of the listed ones. Usual cause: wrong units, or a struct that was not filled.
+/// A number is outside its range, or is none of the listed ones. Usual cause: wrong units, or a struct that was not
+/// filled.
 pub const ZDATUM_OUT_OF_RANGE: i32 = 3;
 /// The storage holds nothing yet: it is zero, or was started by another version of the library.
 pub const ZDATUM_NOT_STARTED: i32 = 4;
@@ -27,7 +28,8 @@ pub const ZDATUM_NOT_STARTED: i32 = 4;
 pub const ZDATUM_OUT_OF_TURN: i32 = 5;
 /// The setup is refused; `zdatum_bad_setup` says which key and why.
 pub const ZDATUM_BAD_SETUP: i32 = 6;
-/// It does not fit: `touch.most` is above ZDATUM_TOUCHES, a series, a book or a watch is full, or a buffer is too small for the text.
+/// It does not fit: `touch.most` is above ZDATUM_TOUCHES, a series, a book or a watch is full, or a buffer is too small
+/// for the text.
 pub const ZDATUM_NO_ROOM: i32 = 7;
 /// The text is no plain decimal number.
 pub const ZDATUM_NOT_A_NUMBER: i32 = 8;

@@ -24,13 +24,13 @@ pub const ZDATUM_DO_LEVEL: u8 = 3;
 pub const ZDATUM_DO_WARM: u8 = 4;
 /// Fetch the probe and make sure of it; never below `height` on the way. Answer ZDATUM_EVENT_DONE.
 pub const ZDATUM_DO_FETCH: u8 = 5;
-/// Put the probe back and make sure of it; never below `height` on the way. With `has_height` 0 nothing has been homed: do it without
-/// lowering the tool. Answer ZDATUM_EVENT_DONE.
+/// Put the probe back and make sure of it; never below `height` on the way. With `has_height` 0 nothing has been homed:
+/// do it without lowering the tool. Answer ZDATUM_EVENT_DONE.
 pub const ZDATUM_DO_PUT_BACK: u8 = 6;
 /// Rise to `height` where lower (never sink), then go sideways to `x`, `y`. Answer ZDATUM_EVENT_DONE.
 pub const ZDATUM_DO_MOVE: u8 = 7;
-/// Go down at `speed` until a switch trips or the floor `height` is reached, both switches watched from before the start. Answer
-/// ZDATUM_EVENT_TRIPPED, _FLOOR_REACHED, _ALREADY_TRIPPED or _WRONG_SWITCH.
+/// Go down at `speed` until a switch trips or the floor `height` is reached, both switches watched from before the
+/// start. Answer ZDATUM_EVENT_TRIPPED, _FLOOR_REACHED, _ALREADY_TRIPPED or _WRONG_SWITCH.
 pub const ZDATUM_DO_APPROACH: u8 = 8;
 /// Rise straight up to `height` (never sink). Answer ZDATUM_EVENT_LIFTED.
 pub const ZDATUM_DO_LIFT: u8 = 9;
@@ -308,10 +308,12 @@ impl zdatum_request {
 
 /// Begins a cycle, whatever was in its storage before; cancel a running one and see it to its end first.
 ///
-/// `setup` has been checked; it stays where and as it is until the outcome has been taken. `job` is read now and not kept.
+/// `setup` has been checked; it stays where and as it is until the outcome has been taken. `job` is read now and not
+/// kept.
 ///
-/// ZDATUM_NO_ROOM where `touch.most` is above ZDATUM_TOUCHES; ZDATUM_OUT_OF_RANGE for a job that is none; ZDATUM_NOT_STARTED for a setup that
-/// was not checked; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was before.
+/// ZDATUM_NO_ROOM where `touch.most` is above ZDATUM_TOUCHES; ZDATUM_OUT_OF_RANGE for a job that is none;
+/// ZDATUM_NOT_STARTED for a setup that was not checked; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was
+/// before.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_cycle_start(
     cycle: *mut zdatum_cycle,
@@ -356,8 +358,8 @@ pub unsafe extern "C" fn zdatum_cycle_poll(
 
 /// Takes the answer to the pending request.
 ///
-/// ZDATUM_OUT_OF_TURN where the event does not answer it, and for every event after the end; ZDATUM_OUT_OF_RANGE for an event that is none;
-/// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_OUT_OF_TURN where the event does not answer it, and for every event after the end; ZDATUM_OUT_OF_RANGE for an
+/// event that is none; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_cycle_handle(
     cycle: *mut zdatum_cycle,
@@ -374,8 +376,9 @@ pub unsafe extern "C" fn zdatum_cycle_handle(
     })
 }
 
-/// Asks to stop, at any time: the pending request is void, and the next poll begins a safe ending, which has to be carried out.
-/// Stop the pending motion by slowing down; where steps may be lost, answer the lift that follows with ZDATUM_FAULT_POSITION.
+/// Asks to stop, at any time: the pending request is void, and the next poll begins a safe ending, which has to be
+/// carried out. Stop the pending motion by slowing down; where steps may be lost, answer the lift that follows with
+/// ZDATUM_FAULT_POSITION.
 ///
 /// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
 #[unsafe(no_mangle)]

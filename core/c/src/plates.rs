@@ -16,8 +16,8 @@ pub const ZDATUM_SEATING: u32 = 167_772;
 /// How many words a plate book's storage takes.
 pub const ZDATUM_BOOK_WORDS: usize = 64;
 
-/// Storage for the plate book; yours, zeroed before its first use. What is in it is the library's affair; to keep it over a power cut
-/// take each plate from `zdatum_book_plate`.
+/// Storage for the plate book; yours, zeroed before its first use. What is in it is the library's affair; to keep it
+/// over a power cut take each plate from `zdatum_book_plate`.
 #[repr(C)]
 pub struct zdatum_book {
     /// Not to be touched.
@@ -102,7 +102,8 @@ fn span(last: &zdatum_last_span) -> (Length, Variance) {
     (last.span, last.variance)
 }
 
-/// Begins an empty book. `seating` is how plates seat from time to time, one standard deviation, 2^-24 mm: ZDATUM_SEATING where unknown.
+/// Begins an empty book. `seating` is how plates seat from time to time, one standard deviation, 2^-24 mm:
+/// ZDATUM_SEATING where unknown.
 ///
 /// ZDATUM_OUT_OF_RANGE from 4 mm up; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was before.
 #[unsafe(no_mangle)]
@@ -115,11 +116,11 @@ pub unsafe extern "C" fn zdatum_book_start(book: *mut zdatum_book, seating: u32)
     })
 }
 
-/// Takes in the span of an accepted cycle under the plate's name, a number of the firmware's own; `seen` is its own count or time. A name
-/// that the book does not know yet is a new plate.
+/// Takes in the span of an accepted cycle under the plate's name, a number of the firmware's own; `seen` is its own
+/// count or time. A name that the book does not know yet is a new plate.
 ///
-/// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a span 4 mm or more from the plate's first;
-/// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a span 4 mm or more from the
+/// plate's first; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_record(
     book: *mut zdatum_book,
@@ -136,7 +137,8 @@ pub unsafe extern "C" fn zdatum_book_record(
 
 /// The last accepted span of a plate: for a job's `last`, or for `zdatum_assess`.
 ///
-/// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `last` is not written.
+/// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `last` is not
+/// written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_last(
     book: *const zdatum_book,
@@ -154,7 +156,8 @@ pub unsafe extern "C" fn zdatum_book_last(
 
 /// Which plate a span belongs to, where nobody named it.
 ///
-/// ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `recognised` is not written.
+/// ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
+/// `recognised` is not written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_recognise(
     book: *const zdatum_book,
@@ -182,11 +185,11 @@ pub unsafe extern "C" fn zdatum_book_recognise(
     })
 }
 
-/// Whether a span fits the plate that was named: `fits` gets 1 or 0, `change` the span less the last accepted one, 2^-16 mm: above zero what
-/// lies under the plate, below zero what it has lost.
+/// Whether a span fits the plate that was named: `fits` gets 1 or 0, `change` the span less the last accepted one,
+/// 2^-16 mm: above zero what lies under the plate, below zero what it has lost.
 ///
-/// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL,
-/// ZDATUM_MISALIGNED. Then nothing is written.
+/// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED,
+/// ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_named(
     book: *const zdatum_book,
@@ -220,9 +223,11 @@ pub unsafe extern "C" fn zdatum_book_remove(book: *mut zdatum_book, name: u32) -
     code(|| unsafe { started_mut(book) }?.remove(&name).map_err(no))
 }
 
-/// The plate at a place, 0 to ZDATUM_PLATES - 1, in the order in which they came: to be shown, or kept over a power cut.
+/// The plate at a place, 0 to ZDATUM_PLATES - 1, in the order in which they came: to be shown, or kept over a power
+/// cut.
 ///
-/// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `plate` is not written.
+/// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `plate` is not
+/// written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_plate(
     book: *const zdatum_book,
@@ -241,8 +246,8 @@ pub unsafe extern "C" fn zdatum_book_plate(
 
 /// Adds a plate as `zdatum_book_plate` gave it, after a power cut.
 ///
-/// ZDATUM_TAKEN where its name is in the book; ZDATUM_NO_ROOM where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for numbers that it never
-/// gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_TAKEN where its name is in the book; ZDATUM_NO_ROOM where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for
+/// numbers that it never gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_restore(
     book: *mut zdatum_book,

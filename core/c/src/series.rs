@@ -78,7 +78,8 @@ pub struct zdatum_summary {
 /// How many words a series' storage takes.
 pub const ZDATUM_SERIES_WORDS: usize = 16;
 
-/// Storage for the counted touches of one station; yours, zeroed before its first use. What is in it is the library's affair.
+/// Storage for the counted touches of one station; yours, zeroed before its first use. What is in it is the library's
+/// affair.
 #[repr(C)]
 pub struct zdatum_series {
     /// Not to be touched.
@@ -103,7 +104,8 @@ pub unsafe extern "C" fn zdatum_series_start(series: *mut zdatum_series) -> zdat
 
 /// Adds a counted touch: the carriage height latched at the edge, 2^-16 mm.
 ///
-/// ZDATUM_NO_ROOM where ZDATUM_TOUCHES are there already; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_NO_ROOM where ZDATUM_TOUCHES are there already; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
+/// nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_series_push(series: *mut zdatum_series, z: i32) -> zdatum_code {
     code(|| {
@@ -116,8 +118,8 @@ pub unsafe extern "C" fn zdatum_series_push(series: *mut zdatum_series, z: i32) 
 
 /// Sets what was read beside the touches.
 ///
-/// ZDATUM_OUT_OF_RANGE for a value outside its range or an unknown bit in `which`; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
-/// nothing changes.
+/// ZDATUM_OUT_OF_RANGE for a value outside its range or an unknown bit in `which`; ZDATUM_NOT_STARTED, ZDATUM_NULL,
+/// ZDATUM_MISALIGNED. Then nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_series_readings(
     series: *mut zdatum_series,
@@ -148,8 +150,8 @@ pub unsafe extern "C" fn zdatum_series_readings(
 
 /// Centre, u and spread of a series, by the setup's centre and the station's study. The series stays as it is.
 ///
-/// ZDATUM_TOO_FEW without touches, or with one and no study; ZDATUM_OUT_OF_RANGE for touches 256 mm or more apart, or an unknown station;
-/// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `summary` is not written.
+/// ZDATUM_TOO_FEW without touches, or with one and no study; ZDATUM_OUT_OF_RANGE for touches 256 mm or more apart, or
+/// an unknown station; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `summary` is not written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_series_close(
     series: *const zdatum_series,
@@ -181,11 +183,11 @@ pub unsafe extern "C" fn zdatum_series_close(
 
 /// Landing and verdict from the recorded touches of three stations, shoulder and plate under one fetch.
 ///
-/// `last` is the plate's last accepted span, or null where the plate is not known. Values that cannot be held are refusals in the
-/// outcome, not errors.
+/// `last` is the plate's last accepted span, or null where the plate is not known. Values that cannot be held are
+/// refusals in the outcome, not errors.
 ///
-/// ZDATUM_TOO_FEW for a station without touches, or with one and no study; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `outcome` is
-/// not written.
+/// ZDATUM_TOO_FEW for a station without touches, or with one and no study; ZDATUM_NOT_STARTED, ZDATUM_NULL,
+/// ZDATUM_MISALIGNED. Then `outcome` is not written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_assess(
     setup: *const zdatum_setup,

@@ -346,8 +346,8 @@ fn draft(d: &zdatum_draft) -> Result<Draft, &'static str> {
 
 /// Checks a draft and keeps it; nothing may move on an unchecked one. The floors are worked out too.
 ///
-/// `bad` may be null; else it gets the first key that is wrong with ZDATUM_BAD_SETUP and ZDATUM_OUT_OF_RANGE. Also ZDATUM_NULL,
-/// ZDATUM_MISALIGNED. After any error the storage is as it was before.
+/// `bad` may be null; else it gets the first key that is wrong with ZDATUM_BAD_SETUP and ZDATUM_OUT_OF_RANGE. Also
+/// ZDATUM_NULL, ZDATUM_MISALIGNED. After any error the storage is as it was before.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_setup_check(
     setup: *mut zdatum_setup,

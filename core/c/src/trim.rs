@@ -23,7 +23,8 @@ pub struct zdatum_depth {
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
 pub struct zdatum_gauge_check {
-    /// The gauge's thickness less the commanded height of first drag, 2^-16 mm; for a nudge by n (down is negative): -n.
+    /// The gauge's thickness less the commanded height of first drag, 2^-16 mm; for a nudge by n (down is negative):
+    /// -n.
     pub too_high: i32,
     /// The trip depth with which the landing was made, 2^-16 mm.
     pub made_with: i32,
@@ -65,8 +66,9 @@ fn speed(bits: u32) -> Result<Speed, No> {
 
 /// Weighs a gauge check against what was known. `latency` is that of the probe's switch, as in the setup.
 ///
-/// ZDATUM_OUT_OF_RANGE where an uncertainty is 4 mm or more, the check differs by 16 m or more, all uncertainties are 0, the disagreement is
-/// 65536 or more, or a number is outside its range; ZDATUM_NULL, ZDATUM_MISALIGNED. Then `trimmed` is not written.
+/// ZDATUM_OUT_OF_RANGE where an uncertainty is 4 mm or more, the check differs by 16 m or more, all uncertainties are
+/// 0, the disagreement is 65536 or more, or a number is outside its range; ZDATUM_NULL, ZDATUM_MISALIGNED. Then
+/// `trimmed` is not written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_trim(
     known: *const zdatum_depth,

@@ -42,8 +42,8 @@ pub const ZDATUM_CHANGED_PLATE: u8 = 7;
 /// How many words a watch's storage takes.
 pub const ZDATUM_WATCH_WORDS: usize = 210;
 
-/// Storage for the watch over a machine with at most ZDATUM_PLATES plates; yours, zeroed before its first use. What is in it is the
-/// library's affair; to keep it over a power cut take its charts from `zdatum_watch_save`.
+/// Storage for the watch over a machine with at most ZDATUM_PLATES plates; yours, zeroed before its first use. What is
+/// in it is the library's affair; to keep it over a power cut take its charts from `zdatum_watch_save`.
 #[repr(C)]
 pub struct zdatum_watch {
     /// Not to be touched.
@@ -123,8 +123,8 @@ pub extern "C" fn zdatum_cause_advice(cause: u8) -> zdatum_text {
     of_cause(cause, Cause::advice)
 }
 
-/// Begins a watch that knows nothing yet, with the standard charts. No quantity is taken to scatter less than `steadiest`, 2^-24 mm; 0 for
-/// none.
+/// Begins a watch that knows nothing yet, with the standard charts. No quantity is taken to scatter less than
+/// `steadiest`, 2^-24 mm; 0 for none.
 ///
 /// ZDATUM_OUT_OF_RANGE from 4 mm up; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was before.
 #[unsafe(no_mangle)]
@@ -139,11 +139,11 @@ pub unsafe extern "C" fn zdatum_watch_start(watch: *mut zdatum_watch, steadiest:
 
 /// Takes an accepted cycle in; `alarm` gets 1 where an alarm stands. Hand every accepted landing over, in order.
 ///
-/// `plate` is the name of the plate, or null where it is not known: then the span is left out. `without_tip` is 1 where the height axis is
-/// homed by the tip on the datum switch itself.
+/// `plate` is the name of the plate, or null where it is not known: then the span is left out. `without_tip` is 1 where
+/// the height axis is homed by the tip on the datum switch itself.
 ///
-/// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a reading 4 mm or more from the first of its level;
-/// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a reading 4 mm or more from
+/// the first of its level; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_watch_see(
     watch: *mut zdatum_watch,
@@ -173,8 +173,8 @@ pub unsafe extern "C" fn zdatum_watch_see(
     })
 }
 
-/// Which causes fit what has moved since the alarm, the best first: `fits` has room for ZDATUM_CAUSES, `count` gets how many there are. None
-/// without an alarm, and where no single cause explains it.
+/// Which causes fit what has moved since the alarm, the best first: `fits` has room for ZDATUM_CAUSES, `count` gets how
+/// many there are. None without an alarm, and where no single cause explains it.
 ///
 /// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
 #[unsafe(no_mangle)]
@@ -202,8 +202,8 @@ pub unsafe extern "C" fn zdatum_watch_diagnosis(
     })
 }
 
-/// Takes in what the owner did, before or after an alarm: what it moves begins a new level. `plate` is the plate's name with
-/// ZDATUM_CHANGED_PLATE, else ignored.
+/// Takes in what the owner did, before or after an alarm: what it moves begins a new level. `plate` is the plate's name
+/// with ZDATUM_CHANGED_PLATE, else ignored.
 ///
 /// ZDATUM_OUT_OF_RANGE for an unknown change; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 #[unsafe(no_mangle)]
@@ -248,10 +248,11 @@ pub unsafe extern "C" fn zdatum_watch_forget(watch: *mut zdatum_watch, plate: u3
     })
 }
 
-/// The charts at a place, to be kept over a power cut: 0 the tip's, 1 the drop's, from 2 on the plates' spans, whose name `plate` gets (else
-/// 0).
+/// The charts at a place, to be kept over a power cut: 0 the tip's, 1 the drop's, from 2 on the plates' spans, whose
+/// name `plate` gets (else 0).
 ///
-/// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
+/// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is
+/// written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_watch_save(
     watch: *const zdatum_watch,
@@ -285,7 +286,8 @@ fn restored(charts: &zdatum_charts) -> Result<Charts, No> {
 
 /// Puts the charts of tip and drop back, as `zdatum_watch_save` gave them.
 ///
-/// ZDATUM_OUT_OF_RANGE for words that it never gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_OUT_OF_RANGE for words that it never gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing
+/// changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_watch_restore(
     watch: *mut zdatum_watch,
@@ -302,8 +304,8 @@ pub unsafe extern "C" fn zdatum_watch_restore(
 
 /// Puts the charts of a plate's span back, in the place of any that it has.
 ///
-/// ZDATUM_OUT_OF_RANGE for words that `zdatum_watch_save` never gave; ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there;
-/// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_OUT_OF_RANGE for words that `zdatum_watch_save` never gave; ZDATUM_NO_ROOM for a new plate where
+/// ZDATUM_PLATES are there; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_watch_restore_span(
     watch: *mut zdatum_watch,
