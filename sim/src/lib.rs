@@ -8,6 +8,7 @@
 pub mod explained;
 pub mod files;
 pub mod judged;
+pub mod page;
 pub mod replay;
 pub mod run;
 pub mod show;

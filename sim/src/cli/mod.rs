@@ -4,6 +4,7 @@ mod completions;
 mod history;
 mod keeping;
 mod land;
+mod page;
 mod pictures;
 mod plates;
 mod setup;
@@ -68,6 +69,7 @@ enum Command {
     History(history::Args),
     Plates(plates::Args),
     Watch(watch::Args),
+    Page(page::Args),
     Completions(completions::Args),
 }
 
@@ -91,6 +93,7 @@ pub(crate) fn main() -> ExitCode {
         Command::History(args) => history::run(&args),
         Command::Plates(args) => plates::run(&args),
         Command::Watch(args) => watch::run(&args),
+        Command::Page(args) => page::run(&args),
         Command::Completions(args) => completions::run(&args),
     };
     match answer {

@@ -17,9 +17,8 @@ use super::{Answer, json, tolerance};
 
 mod beside;
 
-/// The machine that is simulated where none is named.
 const DEMO: &str = include_str!("../../../docs/demo/machine.toml");
-const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
+pub(super) const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
 /// Runs that tell how wide the histogram's bins should be.
 const PILOT: u64 = 512;
 /// What a shell takes an interrupted command to answer.
@@ -87,13 +86,18 @@ pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
     args.wanted.check()?;
     let machine = match &args.machine {
         Some(path) => Machine::read(path)?,
-        None => Machine::of(Source::of("docs/demo/machine.toml", DEMO))?,
+        None => demo()?,
     };
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
     if args.trace || args.one.is_some() {
         return one(args, &bench);
     }
     many(args, &machine, &bench)
+}
+
+/// The machine that is simulated where none is named.
+pub(super) fn demo() -> Result<Machine, Problem> {
+    Machine::of(Source::of("docs/demo/machine.toml", DEMO))
 }
 
 fn one(args: &Args, bench: &Bench) -> Result<Answer, Problem> {

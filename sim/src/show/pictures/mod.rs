@@ -8,6 +8,7 @@ pub mod refusals;
 pub mod series;
 pub mod stations;
 pub mod sweep;
+pub mod watch;
 
 use crate::run::Estimate;
 use crate::show::chart::number;
