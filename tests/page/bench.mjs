@@ -158,7 +158,7 @@ try {
     dispatchEvent(new DragEvent('drop', { dataTransfer: files, bubbles: true, cancelable: true }));
   });
   await page.waitForFunction(() => !document.getElementById('trouble').hidden);
-  must((await text(page, 'trouble')).includes('line 2'), 'the bad line is not named');
+  must((await text(page, 'trouble')).includes('line 2'), `the bad line is not named: ${await text(page, 'trouble')}`);
   must(await page.evaluate(() => document.querySelector('#trouble b, #trouble i') === null), 'a file’s text becomes part of the page');
 
   // The history.

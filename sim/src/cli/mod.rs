@@ -7,6 +7,7 @@ mod land;
 mod page;
 mod pictures;
 mod plates;
+mod report;
 mod setup;
 mod simulate;
 mod soak;
@@ -70,6 +71,7 @@ enum Command {
     Plates(plates::Args),
     Watch(watch::Args),
     Page(page::Args),
+    Report(report::Args),
     Completions(completions::Args),
 }
 
@@ -94,6 +96,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Plates(args) => plates::run(&args),
         Command::Watch(args) => watch::run(&args),
         Command::Page(args) => page::run(&args),
+        Command::Report(args) => report::run(&args),
         Command::Completions(args) => completions::run(&args),
     };
     match answer {

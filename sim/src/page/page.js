@@ -134,8 +134,16 @@
     if (log) await land();
   }
 
+  // A landing would stop the bench's computation: it waits for its turn.
+  async function idle() {
+    while (running) await new Promise((done) => { setTimeout(done, 10); });
+  }
+
   async function land() {
-    const answer = await ask('/land', { log });
+    await idle();
+    let answer = await ask('/land', { log });
+    // The bench was asked for something newer meanwhile.
+    for (let i = 0; answer.status === 409 && i < 5; i += 1) { await idle(); answer = await ask('/land', { log }); }
     if (answer.error) { trouble(answer.error, 'landing'); say(`No landing: ${answer.error.title}`); by('landing').replaceChildren(); return; }
     trouble(null, 'landing');
     put(answer.parts);

@@ -57,7 +57,7 @@ const LANDINGS: Says = Says {
 pub const SPANS: Says = Says {
     name: "plates",
     title: "Spans of each plate",
-    axis: "span, mm",
+    axis: "mm",
     order: "run, in the history’s order",
     accepted: "accepted, with ± 2 u",
 };

@@ -2,9 +2,8 @@
 
 use maud::{Markup, html};
 
+use super::Section;
 use super::parts::{Table, figure, figure_of, minus, words};
-use super::words::{cautions, glossary};
-use super::{Report, Section, frame};
 use crate::files::history::{Entry, KeptCycle, What};
 use crate::replay::{Plates, Watched};
 use crate::show::chart::{Picture, Width, number, signed};
@@ -35,18 +34,6 @@ pub struct History<'a> {
 }
 
 impl History<'_> {
-    /// The report.
-    pub fn report(&self) -> Report {
-        let mut sections = self.sections();
-        sections.extend([cautions(), glossary()]);
-        let made = html! { p.made { "History: " (shown(self.name)) } };
-        let pictures = [self.watch_picture(Width::Wide), self.plates_picture(Width::Wide)];
-        Report {
-            html: frame("What the machine has done", &made, &sections),
-            pictures: pictures.into_iter().flatten().collect(),
-        }
-    }
-
     /// Its sections, without those that every report has.
     pub fn sections(&self) -> Vec<Section> {
         [Some(self.in_short()), self.watch(), self.side_by_side(), Some(self.all())]
@@ -87,7 +74,7 @@ impl History<'_> {
             }
             @for note in self.watched.notes.iter().chain(&self.plates.notes) { p.note { (shown(note)) "." } }
         };
-        Section { id: "in-short-history", title: "In short".into(), body }
+        Section { id: "in-short-history", title: "What has happened so far".into(), body }
     }
 
     fn tracks(&self) -> Vec<Track> {

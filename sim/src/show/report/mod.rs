@@ -7,6 +7,8 @@ mod history;
 mod land;
 mod parts;
 mod simulate;
+mod soak;
+mod study;
 mod tables;
 mod words;
 
@@ -17,6 +19,8 @@ use super::chart::{self, Picture};
 pub use history::History;
 pub use land::Land;
 pub use simulate::Simulate;
+pub use soak::Soak;
+pub use study::Study;
 
 /// What stands in each report's head: what may be replaced without asking.
 pub const MARK: &str = "<meta name=\"generator\" content=\"zdatum";
@@ -98,6 +102,13 @@ fn frame(title: &str, made: &Markup, sections: &[Section]) -> String {
         }
     };
     together(&page.into_string())
+}
+
+/// A page of sections from several sources, each named with what it was made from; cautions and words come last.
+pub fn whole(from: &[(&str, String)], mut sections: Vec<Section>) -> String {
+    sections.extend([words::cautions(), words::glossary()]);
+    let made = html! { @for (what, name) in from { p.made { (what) ": " (super::name::shown(name)) } } };
+    frame("This machine", &made, &sections)
 }
 
 /// Keeps a number on one line with its unit and its uncertainty.
