@@ -102,8 +102,8 @@ mod tests {
         };
         for (s, runs) in [
             (Some(0.001), &[&[0.001, -0.002][..], &[]][..]),
-            (None, &[&[0.0]][..]),
-            (Some(f64::NAN), &[&[f64::NAN, 1e300]][..]),
+            (None, &[&[0.0][..]][..]),
+            (Some(f64::NAN), &[&[f64::NAN, 1e300][..]][..]),
         ] {
             for width in [Width::Narrow, Width::Wide] {
                 let drawn = picture(&[panel(s, runs)], width).expect("a picture").file();

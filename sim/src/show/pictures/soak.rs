@@ -7,7 +7,7 @@ use crate::show::chart::marks::{Shape, line, point, through};
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Width, number, signed, text};
 
 /// Touches drawn at most.
-const MOST: usize = 300;
+const MOST: usize = 100;
 /// Parts of the curve.
 const PARTS: usize = 120;
 
