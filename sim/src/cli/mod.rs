@@ -5,8 +5,10 @@ mod guide;
 mod history;
 mod keeping;
 mod land;
+mod page;
 mod pictures;
 mod plates;
+mod report;
 mod setup;
 mod simulate;
 mod soak;
@@ -71,6 +73,8 @@ enum Command {
     History(history::Args),
     Plates(plates::Args),
     Watch(watch::Args),
+    Page(page::Args),
+    Report(report::Args),
     Guide(guide::Args),
     Completions(completions::Args),
 }
@@ -95,6 +99,8 @@ pub(crate) fn main() -> ExitCode {
         Command::History(args) => history::run(&args),
         Command::Plates(args) => plates::run(&args),
         Command::Watch(args) => watch::run(&args),
+        Command::Page(args) => page::run(&args),
+        Command::Report(args) => report::run(&args),
         Command::Completions(args) => completions::run(&args),
         // It answers as it goes.
         Command::Guide(args) => return guide::run(&args),

@@ -10,6 +10,7 @@ mod history;
 mod history_exchange;
 mod history_whole;
 mod land;
+mod page;
 mod plates_watch;
 mod printing;
 mod report;
