@@ -7,7 +7,9 @@
 
 pub mod explained;
 pub mod files;
+pub mod guide;
 pub mod judged;
+pub mod page;
 pub mod replay;
 pub mod run;
 pub mod show;

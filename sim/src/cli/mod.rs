@@ -1,11 +1,14 @@
 //! Commands: arguments as typed, then what they mean, then the run. One file each.
 
 mod completions;
+mod guide;
 mod history;
 mod keeping;
 mod land;
+mod page;
 mod pictures;
 mod plates;
+mod report;
 mod setup;
 mod simulate;
 mod soak;
@@ -49,6 +52,7 @@ Exit codes: 0 done and accepted, 1 done and refused, 2 nothing done (bad input),
 130 interrupted (what was done so far is reported).
 
 Start here:
+  zdatum guide machine.toml               question by question; --practice to try it
   zdatum setup --new machine.toml         a machine file to fill in
   zdatum setup machine.toml               check and explain it
   zdatum land touches.csv -m machine.toml the landing from recorded touches"
@@ -69,6 +73,9 @@ enum Command {
     History(history::Args),
     Plates(plates::Args),
     Watch(watch::Args),
+    Page(page::Args),
+    Report(report::Args),
+    Guide(guide::Args),
     Completions(completions::Args),
 }
 
@@ -92,7 +99,11 @@ pub(crate) fn main() -> ExitCode {
         Command::History(args) => history::run(&args),
         Command::Plates(args) => plates::run(&args),
         Command::Watch(args) => watch::run(&args),
+        Command::Page(args) => page::run(&args),
+        Command::Report(args) => report::run(&args),
         Command::Completions(args) => completions::run(&args),
+        // It answers as it goes.
+        Command::Guide(args) => return guide::run(&args),
     };
     match answer {
         Ok(answer) => print(&answer),

@@ -20,9 +20,8 @@ use progress::Bar;
 mod beside;
 mod progress;
 
-/// The machine that is simulated where none is named.
 const DEMO: &str = include_str!("../../../docs/demo/machine.toml");
-const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
+pub(super) const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
 /// Cycles where no number is asked for.
 const RUNS: u64 = 1_000_000;
 /// More threads than this are started only where there are as many processors: they would all wait for each other.
@@ -110,7 +109,7 @@ pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
     args.wanted.check(&PICTURES)?;
     let machine = match &args.machine {
         Some(path) => Machine::read(path)?,
-        None => Machine::of(Source::of("docs/demo/machine.toml", DEMO))?,
+        None => demo()?,
     };
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
     if args.trace || args.one.is_some() {
@@ -122,6 +121,11 @@ pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
         return one(args, &bench, number);
     }
     many(args, &machine, &bench)
+}
+
+/// The machine that is simulated where none is named.
+pub(super) fn demo() -> Result<Machine, Problem> {
+    Machine::of(Source::of("docs/demo/machine.toml", DEMO))
 }
 
 fn one(args: &Args, bench: &Bench, number: u64) -> Result<Answer, Problem> {

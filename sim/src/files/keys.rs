@@ -8,9 +8,14 @@ use super::source::{Problem, Source};
 use super::written::{Written, unit_of};
 use crate::show::name::shown;
 
+/// Characters of a name that are looked at.
+const LONGEST: usize = 64;
+
 /// The name that is most like a given one.
 pub(super) fn nearest<'a>(name: &str, known: &[&'a str]) -> Option<&'a str> {
-    let likeness = |other: &str| strsim::normalized_damerau_levenshtein(name, other);
+    // What is far longer than any key is like none, and must not take long to be told so.
+    let name: String = name.chars().take(LONGEST).collect();
+    let likeness = |other: &str| strsim::normalized_damerau_levenshtein(&name, other);
     known.iter().copied().max_by(|a, b| likeness(a).total_cmp(&likeness(b)))
 }
 

@@ -54,6 +54,19 @@ impl Machine {
     /// # Errors
     /// As [`Machine::read`].
     pub fn of(source: Source) -> Result<Self, Problem> {
+        Self::checked(source).map_err(|(problem, _)| *problem)
+    }
+
+    /// The same; a bad setup comes with what the core says of it.
+    ///
+    /// # Errors
+    /// As [`Machine::read`].
+    pub fn checked(source: Source) -> Result<Self, (Box<Problem>, Option<BadSetup>)> {
+        let mut bad = None;
+        Self::read_source(source, &mut bad).map_err(|problem| (Box::new(problem), bad))
+    }
+
+    fn read_source(source: Source, fault: &mut Option<BadSetup>) -> Result<Self, Problem> {
         let document = parse(&source)?;
         let table = document.as_table();
         let root = Section::new(&source, String::new(), table, 0..0, ROOT)?;
@@ -81,8 +94,10 @@ impl Machine {
         let noise = noise(&root)?;
         let counted = checks::counted(&root)?;
         let has_noise = root.has("noise");
-        let setup =
-            Setup::check(draft).map_err(|bad| bad_setup(&source, &bad, locate(table, bad.key.text())))?;
+        let setup = Setup::check(draft).map_err(|bad| {
+            *fault = Some(bad);
+            bad_setup(&source, &bad, locate(table, bad.key.text()))
+        })?;
         Ok(Self { setup, growth_names, noise, has_noise, counted, source })
     }
 }

@@ -120,6 +120,12 @@ impl Said {
     }
 }
 
+/// The landing seen and its U, as they were said when the cycle was kept.
+pub fn said(cycle: &KeptCycle) -> (Option<Length>, Option<Uncertainty>) {
+    let said = Said::of(cycle);
+    (said.landing(), said.expanded())
+}
+
 /// What `history --json` answers.
 #[derive(Debug, serde::Serialize)]
 pub struct List<'a> {

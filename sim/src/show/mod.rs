@@ -7,6 +7,7 @@ pub mod charts;
 pub mod compare;
 pub mod explain;
 pub mod figures;
+pub mod guide;
 mod histogram;
 pub mod history;
 pub mod json;

@@ -3,11 +3,14 @@
 mod bad_log;
 mod bad_machine;
 mod beside;
+mod guide;
+mod guide_terminal;
 mod histogram;
 mod history;
 mod history_exchange;
 mod history_whole;
 mod land;
+mod page;
 mod plates_watch;
 mod printing;
 mod report;

@@ -30,9 +30,46 @@ pub struct Plate {
     pub landings: Vec<Landing>,
 }
 
+/// What the heights are, in words.
+#[derive(Clone, Copy, Debug)]
+pub struct Says {
+    /// Stem of the picture's file.
+    pub name: &'static str,
+    /// What the picture is.
+    pub title: &'static str,
+    /// Over the axis of heights; short.
+    pub axis: &'static str,
+    /// Under the axis of cycles.
+    pub order: &'static str,
+    /// Beside the mark of what was accepted.
+    pub accepted: &'static str,
+}
+
+const LANDINGS: Says = Says {
+    name: "landings",
+    title: "Landings for each plate",
+    axis: "L in mm",
+    order: "run, in the log’s order",
+    accepted: "accepted, with ± U",
+};
+
+/// Spans over a history.
+pub const SPANS: Says = Says {
+    name: "plates",
+    title: "Spans of each plate",
+    axis: "mm",
+    order: "run, in the history’s order",
+    accepted: "accepted, with ± 2 u",
+};
+
 /// The picture; `None` without landings. `cycles` is how many the log has. All panels have the same millimetres to the pixel, so that
 /// a step here is as large as a step there.
 pub fn picture(plates: &[Plate], cycles: usize, width: Width) -> Option<Picture> {
+    labelled(plates, cycles, &LANDINGS, width)
+}
+
+/// The same for another height of each cycle.
+pub fn labelled(plates: &[Plate], cycles: usize, says: &Says, width: Width) -> Option<Picture> {
     let ends = |plate: &Plate| {
         plate.landings.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), landing| {
             (low.min(landing.height - landing.expanded), high.max(landing.height + landing.expanded))
@@ -58,18 +95,18 @@ pub fn picture(plates: &[Plate], cycles: usize, width: Width) -> Option<Picture>
                 x: Axis {
                     scale: Scale::linear(0.4, cycles as f64 + 0.6, left, right),
                     ticks,
-                    title: if i == last { "run, in the log’s order".into() } else { String::new() },
+                    title: if i == last { says.order.into() } else { String::new() },
                 },
                 y: Axis::linear(middle - span / 2.0, middle + span / 2.0, top + panel, top, 5, ""),
             };
             (plot.frame())
             @let name = plate.name.as_deref().map_or_else(|| "no plate named".to_owned(), |name| format!("plate {name}"));
             (text(left, top - 9.0, Anchor::Start, "strong", &labels::fitting(&name, right - left - 30.0)))
-            (text(left - 6.0, top - 9.0, Anchor::End, "title", "L in mm"))
+            (text(left - 6.0, top - 9.0, Anchor::End, "title", says.axis))
             @for landing in &plate.landings { (one(&plot, landing)) }
         }
         @let y = 26.0 + (panel + gap) * plates.len() as f64 + 14.0;
-        (point(left + 6.0, y - 4.0, Shape::Disc, "p1")) (text(left + 16.0, y, Anchor::Start, "soft", "accepted, with ± U"))
+        (point(left + 6.0, y - 4.0, Shape::Disc, "p1")) (text(left + 16.0, y, Anchor::Start, "soft", says.accepted))
         (point(left + 156.0, y - 4.0, Shape::Cross, "p2")) (text(left + 166.0, y, Anchor::Start, "soft", "refused"))
     };
     let told: Vec<String> = plates
@@ -87,8 +124,8 @@ pub fn picture(plates: &[Plate], cycles: usize, width: Width) -> Option<Picture>
         })
         .collect();
     Some(Picture {
-        name: "landings".into(),
-        title: "Landings for each plate".into(),
+        name: says.name.into(),
+        title: says.title.into(),
         summary: format!("In mm. {}.", told.join("; ")),
         width: full,
         height: 26.0 + (panel + gap) * plates.len() as f64 + 24.0,

@@ -5,9 +5,12 @@ pub mod histogram;
 pub mod landings;
 pub mod methods;
 pub mod refusals;
+pub mod runs;
 pub mod series;
+pub mod soak;
 pub mod stations;
 pub mod sweep;
+pub mod watch;
 
 use crate::run::Estimate;
 use crate::show::chart::number;

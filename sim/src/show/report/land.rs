@@ -49,20 +49,8 @@ impl<'a> Land<'a> {
     /// A height of the log that cannot be read, which its cycles would have told before.
     pub fn report(&self) -> Result<Report, Problem> {
         let drawn = self.drawn()?;
-        let sections: Vec<Section> = [
-            Some(self.in_short()),
-            self.refused(),
-            self.apply(),
-            self.landings(),
-            Some(self.touches(&drawn)),
-            self.drawing(),
-            self.budget(),
-            Some(cautions()),
-            Some(glossary()),
-        ]
-        .into_iter()
-        .flatten()
-        .collect();
+        let mut sections = self.of_drawn(&drawn);
+        sections.extend([cautions(), glossary()]);
         let made = html! {
             p.made { "Touches: " (shown(self.log_name)) }
             p.made { "Machine: " (shown(self.machine_name)) }
@@ -75,6 +63,29 @@ impl<'a> Land<'a> {
         let touched = drawn.iter().map(|cycle| self.series_picture(cycle, Width::Wide));
         let pictures = pictures.into_iter().flatten().chain(touched).collect();
         Ok(Report { html: frame("Where the nozzle lands", &made, &sections), pictures })
+    }
+
+    /// Its sections, in their order, without those that every report has.
+    ///
+    /// # Errors
+    /// As [`Land::report`].
+    pub fn sections(&self) -> Result<Vec<Section>, Problem> {
+        Ok(self.of_drawn(&self.drawn()?))
+    }
+
+    fn of_drawn(&self, drawn: &[Drawn<'_>]) -> Vec<Section> {
+        [
+            Some(self.in_short()),
+            self.refused(),
+            self.apply(),
+            self.landings(),
+            Some(self.touches(drawn)),
+            self.drawing(),
+            self.budget(),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
     }
 
     fn newest(&self) -> Option<&'a Judged> {

@@ -3,9 +3,12 @@
 //! A report is a list of sections in a frame. Pictures come from [`pictures`](super::pictures), twice each: for a phone and for a
 //! desk; the style sheet shows one of them.
 
+mod history;
 mod land;
 mod parts;
 mod simulate;
+mod soak;
+mod study;
 mod tables;
 mod words;
 
@@ -13,13 +16,17 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::chart::{self, Picture};
 
+pub use history::History;
 pub use land::Land;
 pub use simulate::Simulate;
+pub use soak::Soak;
+pub use study::Study;
 
 /// What stands in each report's head: what may be replaced without asking.
 pub const MARK: &str = "<meta name=\"generator\" content=\"zdatum";
 
-const CSS: &str = include_str!("report.css");
+/// The style of a report, beside that of its charts.
+pub const CSS: &str = include_str!("report.css");
 
 /// Nothing may be fetched or run. Styles stand in the page itself.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'";
@@ -35,11 +42,29 @@ pub struct Report {
 
 /// A part of a report.
 #[derive(Clone, Debug)]
-struct Section {
+pub struct Section {
     /// For links: lower-case letters and hyphens.
-    id: &'static str,
-    title: String,
-    body: Markup,
+    pub id: &'static str,
+    /// What it is.
+    pub title: String,
+    /// What it says.
+    pub body: Markup,
+}
+
+impl Section {
+    /// As it stands in a report, and wherever else [`CSS`] is.
+    pub fn html(&self) -> String {
+        together(&self.markup().into_string())
+    }
+
+    fn markup(&self) -> Markup {
+        html! {
+            section id=(self.id) aria-labelledby={ (self.id) "-title" } {
+                h2 id={ (self.id) "-title" } { (self.title) }
+                (self.body)
+            }
+        }
+    }
 }
 
 /// The frame around sections. `made` says from what the report was made.
@@ -67,12 +92,7 @@ fn frame(title: &str, made: &Markup, sections: &[Section]) -> String {
                     ol { @for section in sections { li { a href={ "#" (section.id) } { (section.title) } } } }
                 }
                 main {
-                    @for section in sections {
-                        section id=(section.id) aria-labelledby={ (section.id) "-title" } {
-                            h2 id={ (section.id) "-title" } { (section.title) }
-                            (section.body)
-                        }
-                    }
+                    @for section in sections { (section.markup()) }
                 }
                 footer {
                     p { "Made by zdatum " (env!("CARGO_PKG_VERSION")) ". This page holds no script and fetches \
@@ -82,6 +102,13 @@ fn frame(title: &str, made: &Markup, sections: &[Section]) -> String {
         }
     };
     together(&page.into_string())
+}
+
+/// A page of sections from several sources, each named with what it was made from; cautions and words come last.
+pub fn whole(from: &[(&str, String)], mut sections: Vec<Section>) -> String {
+    sections.extend([words::cautions(), words::glossary()]);
+    let made = html! { @for (what, name) in from { p.made { (what) ": " (super::name::shown(name)) } } };
+    frame("This machine", &made, &sections)
 }
 
 /// Keeps a number on one line with its unit and its uncertainty.

@@ -35,7 +35,22 @@ pub struct Simulate<'a> {
 impl Simulate<'_> {
     /// The report.
     pub fn report(&self) -> Report {
-        let sections: Vec<Section> = [
+        let sections = self.sections();
+        let campaign = self.campaign;
+        let made = html! {
+            p.made { "Machine: " (shown(campaign.machine)) }
+            p.made { (thousands(campaign.tally.runs)) " simulated cycles, seed " (campaign.seed) ", tolerance ±"
+                (number(campaign.within * 1e3, 1)) " µm. The same seed gives the same page." }
+        };
+        Report {
+            html: frame("What trigger noise does to the first layer", &made, &sections),
+            pictures: self.pictures(Width::Wide),
+        }
+    }
+
+    /// Its sections, in their order.
+    pub fn sections(&self) -> Vec<Section> {
+        [
             Some(self.in_short()),
             Some(self.refused()),
             Some(self.drawing()),
@@ -50,17 +65,7 @@ impl Simulate<'_> {
         ]
         .into_iter()
         .flatten()
-        .collect();
-        let campaign = self.campaign;
-        let made = html! {
-            p.made { "Machine: " (shown(campaign.machine)) }
-            p.made { (thousands(campaign.tally.runs)) " simulated cycles, seed " (campaign.seed) ", tolerance ±"
-                (number(campaign.within * 1e3, 1)) " µm. The same seed gives the same page." }
-        };
-        Report {
-            html: frame("What trigger noise does to the first layer", &made, &sections),
-            pictures: self.pictures(Width::Wide),
-        }
+        .collect()
     }
 
     /// All its pictures.

@@ -1,0 +1,210 @@
+//! `zdatum guide`: a first setup, a cycle and a gauge check, with a person as the machine.
+
+use std::io::{self, BufRead, IsTerminal, Read, Write};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use zdatum_sim::files::Problem;
+use zdatum_sim::guide::{Guide, Paths, Reply};
+use zdatum_sim::show::guide::{HELP, end, not_taken, prompt, say};
+use zdatum_sim::show::name::{cut, shown};
+use zdatum_sim::show::problem::render;
+
+/// Longer lines are no answer.
+const MOST_BYTES: u64 = 64 << 10;
+/// Left before the end.
+const LEFT: u8 = 130;
+
+/// Walk through a first setup, a cycle and a gauge check, question by question
+#[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  zdatum guide machine.toml                   begin, or take up where it was left
+  zdatum guide machine.toml --practice        the same against an invented machine
+
+Nothing is sent to any machine: lines are shown, and what the machine printed is typed or pasted.
+Every answer is kept at once in a session file; `back` takes a step back, `quit` leaves. Where the
+machine file is there already, it is used as it stands. Answers may come from a pipe. Exit code 0
+where the landing or the gauge check is accepted, 1 where refused, 130 where left before the end.")]
+pub(crate) struct Args {
+    /// Machine file (TOML) to make, or to use
+    #[arg(value_name = "MACHINE")]
+    machine: PathBuf,
+    /// Session file [default: the machine file's name with .guide.json]
+    #[arg(long, value_name = "FILE")]
+    state: Option<PathBuf>,
+    /// Touch log to propose [default: the machine file's name with -touches.csv]
+    #[arg(long, value_name = "FILE")]
+    log: Option<PathBuf>,
+    /// An invented machine answers the touches; SEED chooses which
+    #[arg(long, value_name = "SEED", num_args = 0..=1, default_missing_value = "1", require_equals = true)]
+    practice: Option<u64>,
+}
+
+pub(crate) fn run(args: &Args) -> ExitCode {
+    match talk(args) {
+        Ok(code) => ExitCode::from(code),
+        Err(Stop::Closed) => ExitCode::from(LEFT),
+        Err(Stop::Problem(problem)) => {
+            let _ = anstream::stderr().lock().write_all(render(&problem).as_bytes());
+            ExitCode::from(2)
+        }
+    }
+}
+
+/// Why a session stops.
+enum Stop {
+    /// Nobody reads any more.
+    Closed,
+    /// A file is at fault.
+    Problem(Box<Problem>),
+}
+
+impl From<Problem> for Stop {
+    fn from(problem: Problem) -> Self {
+        Stop::Problem(Box::new(problem))
+    }
+}
+
+impl From<io::Error> for Stop {
+    fn from(error: io::Error) -> Self {
+        match error.kind() {
+            io::ErrorKind::BrokenPipe => Stop::Closed,
+            _ => Stop::Problem(Box::new(Problem::new(format!("the terminal: {error}")))),
+        }
+    }
+}
+
+fn talk(args: &Args) -> Result<u8, Stop> {
+    let beside = |ending: &str| {
+        let stem =
+            args.machine.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+        args.machine.with_file_name(format!("{stem}{ending}"))
+    };
+    if args.machine.file_name().is_none() || args.machine.is_dir() {
+        let name = shown(&args.machine.to_string_lossy());
+        return Err(Problem::new(format!("{name}: no name for a file"))
+            .remedy("give one, such as machine.toml")
+            .into());
+    }
+    let state = args.state.clone().unwrap_or_else(|| beside(".guide.json"));
+    let log = args.log.clone().unwrap_or_else(|| beside("-touches.csv"));
+    let paths = Paths { machine: args.machine.clone(), log };
+    let (mut guide, resumed) = Guide::open(paths, &state, args.practice)?;
+    guide.save()?;
+
+    let mut out = anstream::stdout().lock();
+    let mut input = io::stdin().lock();
+    let echoes = !input.is_terminal();
+    writeln!(out, "{HELP}")?;
+    if resumed {
+        let note = format!("Taken up after {} answers, from {}.", guide.answers().len(), guide.state_name());
+        write!(out, "{}", say(&note))?;
+        if guide.in_cycle() {
+            write!(
+                out,
+                "{}",
+                say(
+                    "If the machine was switched off or homed anew, or the probe taken off since: type again. The touches of one \
+                     cycle belong together."
+                )
+            )?;
+        }
+    }
+    let mut ask = true;
+    loop {
+        if let Some(good) = guide.over() {
+            write!(out, "{}", end(good, &shown(&args.machine.to_string_lossy()), guide.log()))?;
+            out.flush()?;
+            guide.close();
+            return Ok(u8::from(!good));
+        }
+        if ask {
+            write!(out, "{}", prompt(&guide.prompt()))?;
+        } else {
+            write!(out, "> ")?;
+        }
+        out.flush()?;
+        let typed = line(&mut input)?;
+        let Some(typed) = typed else { return left(&mut out, &guide) };
+        if echoes {
+            writeln!(out, "{}", cut(typed.trim(), 70))?;
+        }
+        let mut words = typed.split_whitespace();
+        let command = words.next().unwrap_or("").to_lowercase();
+        let rest = words.next();
+        ask = true;
+        match (command.as_str(), rest) {
+            ("quit", None) => return left(&mut out, &guide),
+            ("help" | "?", None) => {
+                writeln!(out, "{HELP}")?;
+                ask = false;
+            }
+            ("show", None) => {
+                for answer in guide.answers() {
+                    writeln!(out, "  {:<16} {}", shown(&answer.step), shown(&answer.text))?;
+                }
+                ask = false;
+            }
+            ("back", to) => match guide.back(to) {
+                Ok(()) => guide.save()?,
+                Err(why) => {
+                    write!(out, "{}", not_taken(&why))?;
+                    ask = false;
+                }
+            },
+            ("again", None) if guide.again().is_ok() => {
+                guide.save()?;
+                write!(out, "{}", say("The cycle begins anew."))?;
+            }
+            _ => match guide.take(&typed)? {
+                Reply::Taken(said) => {
+                    guide.save()?;
+                    for text in said {
+                        write!(out, "{}", say(&text))?;
+                    }
+                }
+                Reply::Again(why) => {
+                    write!(out, "{}", not_taken(&why))?;
+                    ask = false;
+                }
+                Reply::Over(_) => guide.save()?,
+            },
+        }
+    }
+}
+
+fn left(out: &mut impl Write, guide: &Guide) -> Result<u8, Stop> {
+    writeln!(out)?;
+    let note =
+        format!("Left; all answers are kept in {}. The same command takes it up again.", guide.state_name());
+    write!(out, "{}", say(&note))?;
+    out.flush()?;
+    Ok(LEFT)
+}
+
+/// A line; `None` at the end of input. What stands behind the last newline is no answer: nobody pressed Enter.
+fn line(input: &mut impl BufRead) -> Result<Option<String>, Stop> {
+    let mut bytes = Vec::new();
+    input.take(MOST_BYTES).read_until(b'\n', &mut bytes)?;
+    if bytes.last() == Some(&b'\n') {
+        return Ok(Some(String::from_utf8_lossy(&bytes).trim_end().to_owned()));
+    }
+    if (bytes.len() as u64) < MOST_BYTES {
+        return Ok(None);
+    }
+    // The rest of a line that is too long to be an answer.
+    loop {
+        let (used, ends) = {
+            let buffer = input.fill_buf()?;
+            match buffer.iter().position(|byte| *byte == b'\n') {
+                Some(at) => (at + 1, true),
+                None => (buffer.len(), buffer.is_empty()),
+            }
+        };
+        input.consume(used);
+        if ends {
+            return Ok(Some(String::from_utf8_lossy(&bytes).into_owned()));
+        }
+    }
+}

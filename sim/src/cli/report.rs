@@ -1,0 +1,138 @@
+//! `zdatum report`: landings, a study, a soak and the history as one page for a browser.
+
+use std::path::PathBuf;
+
+use zdatum::Uncertainty;
+use zdatum_sim::files::log::Log;
+use zdatum_sim::files::replace::{check_own, write_own};
+use zdatum_sim::files::{Machine, Problem, cycles};
+use zdatum_sim::judged::judge;
+use zdatum_sim::replay::{Plates, Watched};
+use zdatum_sim::show::name::shown;
+use zdatum_sim::show::report::{self, MARK, Section, whole};
+use zdatum_sim::study::soak::soak;
+use zdatum_sim::study::whole::Asked;
+use zdatum_sim::study::{Groups, Study};
+
+use super::{Answer, keeping, source, tolerance};
+
+/// Touches a station where no machine file says how many.
+const TOUCHES: u8 = 5;
+
+/// Write one page for a browser about this machine: landings, study, soak, history
+#[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  zdatum report page.html --land touches.csv -m machine.toml
+  zdatum report page.html --study study.csv --within 0.020 --soak soak.csv
+  zdatum report page.html --history h.sqlite
+
+Everything is in the one file: no script, nothing fetched. An older report of that name is replaced.
+Exit code 1 where any landing shown is refused, a tolerance is missed or an alarm stands.")]
+pub(crate) struct Args {
+    /// Where to write it; an older report of that name is replaced
+    out: PathBuf,
+    /// Touch log (CSV) with cycles to land
+    #[arg(long, value_name = "LOG", requires = "machine")]
+    land: Option<PathBuf>,
+    /// Machine file (TOML)
+    #[arg(short, long, value_name = "FILE")]
+    machine: Option<PathBuf>,
+    /// Touch log (CSV) of a study
+    #[arg(long, value_name = "LOG")]
+    study: Option<PathBuf>,
+    /// Tolerance of the first layer for the study, ± mm
+    #[arg(long, value_name = "MM", value_parser = tolerance, requires = "study")]
+    within: Option<f64>,
+    /// Touch log (CSV) of a soak
+    #[arg(long, value_name = "LOG")]
+    soak: Option<PathBuf>,
+    /// What the soak may leave to come, mm
+    #[arg(long, value_name = "MM", value_parser = tolerance, default_value = "0.010")]
+    left: f64,
+    /// The history
+    #[arg(long, value_name = "FILE")]
+    history: Option<PathBuf>,
+}
+
+pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
+    if args.land.is_none() && args.study.is_none() && args.soak.is_none() && args.history.is_none() {
+        return Err(Problem::new("nothing to report")
+            .remedy("give one or more of --land, --study, --soak, --history"));
+    }
+    let ours = |start: &str| start.contains(MARK);
+    check_own(&args.out, ours)?;
+    let machine = args.machine.as_deref().map(Machine::read).transpose()?;
+    let (mut sections, mut from, mut good) = (Vec::new(), Vec::new(), true);
+    if let (Some(path), Some(machine)) = (&args.land, &machine) {
+        let log = Log::read(source(path)?)?;
+        good &= landings(&log, machine, &mut sections)?;
+        from.push(("Touches", log.source.name.clone()));
+        from.push(("Machine", machine.source.name.clone()));
+    }
+    if let Some(path) = &args.study {
+        let log = Log::read(source(path)?)?;
+        good &= study(args, machine.as_ref(), &log, &mut sections)?;
+        from.push(("Study", log.source.name));
+    }
+    if let Some(path) = &args.soak {
+        let log = Log::read(source(path)?)?;
+        let (soaks, groups) = (soak(&log, args.left)?, Groups::of(&log)?);
+        good &= soaks.iter().any(|soak| soak.tells());
+        let of = report::Soak { soaks: &soaks, groups: &groups, left: args.left, log: &log.source.name };
+        sections.push(of.section());
+        from.push(("Soak", log.source.name.clone()));
+    }
+    if let Some(path) = &args.history {
+        let mut history = keeping::open(Some(path))?;
+        let entries = history.read(|reader| reader.entries(false))?;
+        let (plates, watched) = (Plates::of(&entries), Watched::of(&entries, Uncertainty::ZERO, true));
+        good &= !watched.watch.alarmed();
+        let name = history.name();
+        let of = report::History {
+            name: &name,
+            entries: &entries,
+            plates: &plates,
+            watched: &watched,
+            buttons: false,
+        };
+        sections.extend(of.sections());
+        from.push(("History", name.clone()));
+    }
+    write_own(&args.out, &whole(&from, sections), ours)?;
+    Ok(Answer {
+        notes: format!("report in {}\n", shown(&args.out.to_string_lossy())),
+        ..Answer::new(String::new(), good)
+    })
+}
+
+/// Adds the landings' sections; whether all were accepted.
+fn landings(log: &Log, machine: &Machine, sections: &mut Vec<Section>) -> Result<bool, Problem> {
+    let all = cycles::cycles(log)?;
+    let judged = judge(machine, all.clone(), None).map_err(|malformed| match all.get(malformed.cycle) {
+        Some(cycle) => cycle.too_few(Some(log), malformed.few),
+        None => Problem::new("a cycle has too few touches"),
+    })?;
+    let (machine_name, log_name) = (&machine.source.name, &log.source.name);
+    let of = report::Land { machine, machine_name, log_name, log: Some(log), judged: &judged };
+    sections.extend(of.sections()?);
+    Ok(judged.iter().all(|one| one.assessment.accepted()))
+}
+
+/// Adds the study's sections; whether it is good enough, where that was asked.
+fn study(
+    args: &Args,
+    machine: Option<&Machine>,
+    log: &Log,
+    sections: &mut Vec<Section>,
+) -> Result<bool, Problem> {
+    let step = machine.map_or(0.0, |machine| {
+        let step = machine.setup.step();
+        f64::from(step.mm()) / f64::from(step.steps())
+    });
+    let touches = machine.map_or(TOUCHES, |machine| machine.setup.draft().touch.least);
+    let asked = Asked { within: args.within, touches: usize::from(touches), floor: step * step / 12.0 };
+    let study = Study::of(Groups::of(log)?, &asked);
+    sections.extend(report::Study { study: &study, log: &log.source.name }.sections());
+    Ok(study.capability.as_ref().is_none_or(|capability| capability.good()))
+}

@@ -1,0 +1,65 @@
+//! The history, to be browsed. It is opened for each request and never written.
+
+use std::path::Path;
+
+use zdatum::Uncertainty;
+
+use crate::files::history::touches::{Named, cycle_of};
+use crate::files::history::{History, What};
+use crate::files::{Machine, Problem, Source};
+use crate::judged::judge_one;
+use crate::replay::{Plates, Watched};
+use crate::show::history::{minute, words};
+use crate::show::name::shown;
+use crate::show::report::{self, Land};
+
+/// All of it.
+///
+/// # Errors
+/// It cannot be read.
+pub(super) fn all(path: &Path) -> Result<String, Problem> {
+    let mut history = History::open(path)?;
+    let entries = history.read(|reader| reader.entries(false))?;
+    let (plates, watched) = (Plates::of(&entries), Watched::of(&entries, Uncertainty::ZERO, true));
+    let name = history.name();
+    let of =
+        report::History { name: &name, entries: &entries, plates: &plates, watched: &watched, buttons: true };
+    Ok(of.sections().iter().map(report::Section::html).collect())
+}
+
+/// One entry: its touches judged by the machine file of then.
+///
+/// # Errors
+/// It cannot be read, or there is no such entry.
+pub(super) fn entry(path: &Path, number: i64) -> Result<String, Problem> {
+    let mut history = History::open(path)?;
+    history.read(|reader| {
+        let entry = reader.entry(number)?;
+        let head = |body| report::Section {
+            id: "entry-head",
+            title: format!("Entry {number}, kept {} UTC", minute(entry.at)),
+            body,
+        };
+        let cycle = match &entry.what {
+            What::Cycle(cycle) => cycle,
+            What::Event(event) => return Ok(head(maud::html! { p { (shown(&words(event))) } }).html()),
+        };
+        let named =
+            Named { run: cycle.run.clone(), plate: cycle.plate.clone(), touches: reader.touches(number)? };
+        let machine = Machine::of(Source::of("machine file of then", &reader.setup(&cycle.setup)?))?;
+        let (log, touched) = cycle_of(&named, "touches of then")?;
+        let judged = judge_one(&machine, touched, cycle.last)
+            .map_err(|_| Problem::new("a cycle has too few touches"))?;
+        let judged = [judged];
+        let of = Land {
+            machine: &machine,
+            machine_name: "the machine file of then",
+            log_name: "touches of then",
+            log: Some(&log),
+            judged: &judged,
+        };
+        let mut html = head(maud::html! { p { "Judged again by the machine file of then." } }).html();
+        html.extend(of.sections()?.iter().map(report::Section::html));
+        Ok(html)
+    })
+}

@@ -1,0 +1,39 @@
+//! A touch log that was dropped on the page.
+
+use super::routes::Upload;
+use crate::files::log::Log;
+use crate::files::{Cycle, Machine, Problem, Source, cycles};
+use crate::judged::judge;
+use crate::show::report::Land;
+
+/// Its landings, as sections one after the other, and in a sentence.
+///
+/// # Errors
+/// As `zdatum land`.
+pub(super) fn run(
+    machine: &Machine,
+    machine_name: &str,
+    upload: &Upload,
+) -> Result<(String, String), Problem> {
+    let log = Log::read(Source::of(&upload.name, &upload.text))?;
+    let all: Vec<Cycle> = cycles::cycles(&log)?;
+    let judged = judge(machine, all.clone(), None).map_err(|malformed| match all.get(malformed.cycle) {
+        Some(cycle) => cycle.too_few(Some(&log), malformed.few),
+        None => Problem::new("a cycle has too few touches"),
+    })?;
+    let of = Land { machine, machine_name, log_name: &log.source.name, log: Some(&log), judged: &judged };
+    let html: String = of.sections()?.iter().map(|section| section.html()).collect();
+    let refused = judged.iter().filter(|one| !one.assessment.accepted()).count();
+    let newest = judged.last().and_then(|one| one.assessment.landing());
+    let newest = newest.map_or_else(
+        || "the newest has no landing".into(),
+        |landing| {
+            format!(
+                "the newest landing is {} ± {} mm",
+                crate::show::number::signed(landing.height),
+                crate::show::number::uncertainty(landing.uncertainty.expanded)
+            )
+        },
+    );
+    Ok((html, format!("{} cycles, {refused} refused; {newest}.", judged.len())))
+}

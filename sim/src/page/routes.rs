@@ -1,0 +1,140 @@
+//! What is asked and what is answered. Bodies are JSON; answers hold fragments of HTML, made and escaped here.
+
+use std::sync::atomic::AtomicBool;
+
+use serde::Deserialize;
+use serde_json::json;
+
+use super::controls::{Changed, form};
+use super::http::{Refused, Request, Response};
+use super::jobs::Jobs;
+use super::{Shown, bench, history, landing, server};
+use crate::files::{Machine, Problem, Source};
+use crate::show::name::{cut, shown as shown_name};
+
+/// A file that the browser read.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Upload {
+    /// What it is called; for messages alone.
+    pub(super) name: String,
+    /// Its text.
+    pub(super) text: String,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+struct Asked {
+    /// The machine file that was dropped; without it the one that the command was given.
+    machine: Option<Upload>,
+    /// The touch log that was dropped.
+    log: Option<Upload>,
+    /// What is set at the bench.
+    settings: Changed,
+    /// Cycles in all.
+    cycles: Option<u64>,
+    /// An entry of the history.
+    entry: Option<i64>,
+}
+
+/// Cycles where none are asked for.
+const CYCLES: u64 = 100_000;
+
+/// Columns of a line of a file that are sent back.
+const LONGEST: usize = 400;
+
+/// Why there is no answer of its kind.
+enum Failed {
+    Problem(Problem),
+    Refused(Refused),
+}
+
+impl From<Problem> for Failed {
+    fn from(problem: Problem) -> Self {
+        Self::Problem(problem)
+    }
+}
+
+/// Answers a request that may be asked.
+pub(super) fn answer(shown: &Shown, jobs: &Jobs, request: &Request, body: &str) -> Response {
+    // Exact: no part of a path is ever a name of anything.
+    let answered = match (request.method.as_str(), request.path.as_str()) {
+        ("GET", "/") => server::page().map_err(Failed::Refused),
+        ("POST", "/machine" | "/bench" | "/land" | "/history" | "/entry" | "/cancel") => {
+            match serde_json::from_str(if body.is_empty() { "{}" } else { body }) {
+                Ok(asked) => post(shown, jobs, &request.path, &asked),
+                Err(error) => {
+                    Err(Failed::Refused(Refused::new(400, format!("not what this page sends: {error}"))))
+                }
+            }
+        }
+        (_, "/" | "/machine" | "/bench" | "/land" | "/history" | "/entry" | "/cancel") => {
+            Err(Failed::Refused(Refused::new(405, "not by this method")))
+        }
+        _ => Err(Failed::Refused(Refused::new(404, "nothing is here"))),
+    };
+    match answered {
+        Ok(response) => response,
+        Err(Failed::Refused(refused)) => Response::refused(&refused),
+        Err(Failed::Problem(problem)) => Response::json(400, problem_json(&problem)),
+    }
+}
+
+fn post(shown: &Shown, jobs: &Jobs, path: &str, asked: &Asked) -> Result<Response, Failed> {
+    let stopped =
+        |_| Failed::Refused(Refused::new(409, "stopped: something newer was asked for, or it was cancelled"));
+    if path == "/cancel" {
+        jobs.cancel();
+        return Ok(Response::json(200, json!({ "says": "Stopped." }).to_string()));
+    }
+    let dropped =
+        asked.machine.as_ref().map(|file| Machine::of(Source::of(&file.name, &file.text))).transpose()?;
+    let (machine, name) = match (&dropped, &asked.machine) {
+        (Some(machine), Some(file)) => (machine, shown_name(&file.name)),
+        _ => (&shown.machine, shown.machine_name.clone()),
+    };
+    let value = match path {
+        "/machine" => json!({
+            "parts": { "controls": form(machine).into_string() },
+            "machine": name,
+            "has_history": shown.history.is_some(),
+        }),
+        "/bench" => {
+            let cycles = asked.cycles.unwrap_or(CYCLES);
+            let work = |stop: &AtomicBool| bench::run(machine, &name, &asked.settings, cycles, stop);
+            let seen = jobs.run(work).map_err(stopped)??;
+            json!({ "parts": seen.parts, "says": seen.says, "cycles": seen.cycles })
+        }
+        "/land" => {
+            let log = asked
+                .log
+                .as_ref()
+                .ok_or_else(|| Failed::Refused(Refused::new(400, "no touch log was sent")))?;
+            let (html, says) = jobs.run(|_| landing::run(machine, &name, log)).map_err(stopped)??;
+            json!({ "parts": { "landing": html }, "says": says })
+        }
+        _ => {
+            let path = shown.history.as_deref();
+            let path =
+                path.ok_or_else(|| Failed::Refused(Refused::new(404, "no history was given to this page")))?;
+            let (part, html, says) = match asked.entry {
+                Some(number) => ("entry", history::entry(path, number)?, format!("Entry {number} is shown.")),
+                None => ("history", history::all(path)?, "The history is shown.".into()),
+            };
+            json!({ "parts": { part: html }, "says": says })
+        }
+    };
+    Ok(Response::json(200, value.to_string()))
+}
+
+fn problem_json(problem: &Problem) -> String {
+    let place = problem.place.as_ref().map(|place| {
+        json!({
+            "file": cut(&place.file, LONGEST), "line": place.line, "excerpt": cut(&place.excerpt, LONGEST),
+            "label": cut(&place.label, LONGEST),
+        })
+    });
+    let (title, remedy) =
+        (cut(&problem.title, LONGEST), problem.remedy.as_ref().map(|text| cut(text, LONGEST)));
+    json!({ "error": { "title": title, "place": place, "remedy": remedy } }).to_string()
+}

@@ -1,0 +1,195 @@
+//! A session in the terminal: plain lines that fit 60 columns, with no other command than a newline.
+
+use anstyle::{AnsiColor, Style};
+use zdatum::cycle::Outcome;
+use zdatum::{Landing, Length, Speed};
+
+use super::name::{shown, wrapped};
+use super::number::{amount, plain, ratio, signed, uncertainty};
+use super::page::{BOLD, FAINT, YELLOW, line};
+use crate::files::Machine;
+use crate::guide::Prompt;
+use crate::guide::gauge::Weighed;
+use crate::guide::ride::Note;
+
+/// Widest line.
+const COLUMNS: usize = 60;
+/// Room for a line of RS-274 before what it does.
+const CODE: usize = 25;
+
+const GREEN: Style = AnsiColor::Green.on_default().bold();
+
+/// What must be known before anything moves.
+pub const CAUTIONS: [&str; 6] = [
+    "The nozzle is hot enough to burn and the axes pinch: hands clear while anything moves.",
+    "A wrong number drives the nozzle into the plate: check any new setup high above the plate first, within reach of the power \
+     switch.",
+    "Clean the tip, and touch the datum switch below the temperature at which filament oozes.",
+    "Wire the probe so that a missing probe or a broken wire reads as tripped.",
+    "Heated printers are not left alone.",
+    "The machine maker's instructions and local electrical codes come first; mains wiring is for a licensed person.",
+];
+
+/// What is always there.
+pub const HELP: &str = "\
+Type an answer and Enter; Enter alone takes the default.
+  back         one step back (what was typed is kept)
+  back STEP    back to a step by its name
+  show         the answers so far, with their steps
+  again        begin the cycle's touches anew
+  quit         leave; the same command takes it up again
+Lengths are in mm. Lines for the machine (RS-274, NIST
+IR 6556) are a suggestion: nothing is ever sent.";
+
+/// A step with its question.
+pub fn prompt(prompt: &Prompt) -> String {
+    let mut out = String::new();
+    let practice = if prompt.practice { "PRACTICE, invented machine · " } else { "" };
+    line!(&mut out, "{FAINT}{}{FAINT:#}", "-".repeat(COLUMNS));
+    text(&mut out, &format!("{practice}{}", prompt.title), 0, BOLD);
+    for caution in &prompt.cautions {
+        text(&mut out, &format!("! {caution}"), 2, YELLOW);
+    }
+    notes(&mut out, &prompt.notes);
+    if !prompt.ask.is_empty() {
+        line!(&mut out);
+        text(&mut out, &prompt.ask, 0, BOLD);
+        text(&mut out, &prompt.why, 2, FAINT);
+    }
+    if !prompt.choices.is_empty() {
+        text(&mut out, &format!("[{}]", prompt.choices), 2, Style::new());
+    }
+    if let Some(default) = &prompt.default {
+        text(&mut out, &format!("Enter: {}", shown(default)), 2, Style::new());
+    }
+    let _ = std::fmt::Write::write_fmt(&mut out, format_args!("{}> ", prompt.id));
+    out
+}
+
+/// What there is to say, and lines to send with what they do.
+pub fn notes(out: &mut String, notes: &[Note]) {
+    let mut is_line = false;
+    for note in notes {
+        match note {
+            Note::Say(say) => text(out, say, 2, Style::new()),
+            Note::Line(code, what) => {
+                if !is_line {
+                    text(out, "Lines to send, a suggestion:", 2, FAINT);
+                }
+                line!(out, "    {code:<CODE$}  {FAINT}{what}{FAINT:#}");
+            }
+        }
+        is_line = matches!(note, Note::Line(..));
+    }
+}
+
+/// A sentence to the person.
+pub fn say(say: &str) -> String {
+    let mut out = String::new();
+    text(&mut out, say, 2, Style::new());
+    out
+}
+
+/// An answer that was not taken.
+pub fn not_taken(why: &str) -> String {
+    let mut out = String::new();
+    text(&mut out, &format!("Not taken: {why}."), 2, YELLOW);
+    out
+}
+
+fn text(out: &mut String, text: &str, indent: usize, style: Style) {
+    if text.is_empty() {
+        return;
+    }
+    for text in wrapped(text, COLUMNS - indent) {
+        line!(out, "{:indent$}{style}{text}{style:#}", "");
+    }
+}
+
+/// The verdict of a cycle in sentences.
+pub fn verdict(machine: &Machine, outcome: &Outcome) -> Vec<Note> {
+    let say = |text: String| Note::Say(text);
+    let mut notes = Vec::new();
+    let figures = |landing: &Landing| {
+        format!(
+            "{} mm, U {} mm ({} %). Drop {}, rise {}.",
+            signed(landing.height),
+            uncertainty(landing.uncertainty.expanded),
+            machine.setup.draft().accept.coverage.percent(),
+            signed(landing.drop),
+            signed(landing.rise)
+        )
+    };
+    match (outcome.landing(), outcome.landing_seen()) {
+        (Some(landing), _) => {
+            notes.push(say(format!("ACCEPT. Landing {}", figures(landing))));
+        }
+        (None, Some(seen)) => notes.push(say(format!("REFUSE. Landing seen {}", figures(seen)))),
+        (None, None) => notes.push(say("REFUSE. No landing.".into())),
+    }
+    for refusal in outcome.refusals() {
+        let at = refusal.station.map_or_else(String::new, |station| format!(" at the {}", station.word()));
+        let word = refusal.kind.word().replace('-', " ");
+        let seen = match (refusal.seen, refusal.limit) {
+            (Some(seen), Some(limit)) => format!(" (seen {}, limit {})", amount(seen), amount(limit)),
+            _ => String::new(),
+        };
+        notes.push(say(format!("- {word}{at}: {}{seen}. {}", refusal.kind.text(), refusal.kind.advice())));
+    }
+    if outcome.for_gauge_check() {
+        let untrimmed = machine.setup.draft().probe.trimmed_at_speed == Speed::ZERO;
+        let why = if untrimmed { ": the trip depth is still the sheet's, and dominates" } else { "" };
+        notes.push(say(format!(
+            "That is the only reason{why}. The landing seen may serve a gauge check, and nothing else."
+        )));
+    }
+    notes
+}
+
+/// What a gauge check did.
+pub fn said_of_trim(weighed: &Weighed) -> Vec<Note> {
+    let trimmed = &weighed.trimmed;
+    let off = weighed.check.too_high;
+    let (size, way) = match Length::ZERO.minus(off) {
+        Ok(low) if off < Length::ZERO => (low, "low"),
+        _ => (off, "high"),
+    };
+    let mut notes = vec![Note::Say(format!(
+        "The landing was {} too {way}. Disagreement {} (beyond 4: refused), weight {}.",
+        plain(size),
+        ratio(trimmed.disagreement, 2),
+        ratio(trimmed.weight, 3)
+    ))];
+    if trimmed.accepted {
+        notes.push(Note::Say(format!(
+            "Trip depth {} (u {}) becomes {} (u {}), trimmed at {} mm/s.",
+            plain(weighed.known.t),
+            uncertainty(weighed.known.u),
+            plain(trimmed.depth.t),
+            uncertainty(trimmed.depth.u),
+            trimmed.depth.speed
+        )));
+    }
+    notes
+}
+
+/// The end of a session: what serves next.
+pub fn end(good: bool, machine: &str, log: Option<&str>) -> String {
+    let mut out = String::new();
+    let (style, word) = if good { (GREEN, "Done.") } else { (YELLOW, "Ended; nothing to apply.") };
+    line!(&mut out, "{FAINT}{}{FAINT:#}", "-".repeat(COLUMNS));
+    text(&mut out, word, 0, style);
+    let quoted = |name: &str| if name.contains(' ') { format!("\"{name}\"") } else { name.to_owned() };
+    let machine = quoted(machine);
+    if let (true, Some(log)) = (good, log) {
+        let what = "The same touches with the machine file as it is now, and lines to apply the landing, as long as nothing was \
+                    moved, homed or swapped:";
+        text(&mut out, what, 2, Style::new());
+        line!(&mut out, "    zdatum land {} -m {machine}", quoted(&shown(log)));
+    }
+    text(&mut out, "The next cycle, on this machine file:", 2, Style::new());
+    line!(&mut out, "    zdatum guide {machine}");
+    text(&mut out, "What the file means:", 2, Style::new());
+    line!(&mut out, "    zdatum setup {machine}");
+    out
+}

@@ -1,0 +1,118 @@
+//! A soak: how the machine grows while it warms, and how long to wait.
+
+use maud::{Markup, html};
+
+use super::Section;
+use super::parts::{Table, figure, figure_of, words};
+use crate::show::chart::{Picture, Width, number, signed};
+use crate::show::name::shown;
+use crate::show::pictures::soak::{self, Curve};
+use crate::study::Groups;
+use crate::study::heights::Height;
+use crate::study::soak::{Soak as Found, Told};
+
+/// What a soak's section is made of.
+#[derive(Clone, Copy, Debug)]
+pub struct Soak<'a> {
+    /// What was found, station by station.
+    pub soaks: &'a [Found],
+    /// The touches.
+    pub groups: &'a Groups,
+    /// What may still be to come, mm.
+    pub left: f64,
+    /// The log's name.
+    pub log: &'a str,
+}
+
+impl Soak<'_> {
+    /// Its section.
+    pub fn section(&self) -> Section {
+        let body = html! {
+            p.made { "Touches: " (shown(self.log)) }
+            p.lead { "The height while the machine warms. Where the curve runs flat the machine has stopped growing; a landing taken before \
+                that is spoilt by what is still to come." }
+            @for found in self.soaks { (self.one(found)) }
+        };
+        Section { id: "soak", title: "How long to let it warm".into(), body }
+    }
+
+    /// Its pictures.
+    pub fn pictures(&self, width: Width) -> Vec<Picture> {
+        self.soaks.iter().filter_map(|found| soak::picture(&self.curve(found), width)).collect()
+    }
+
+    fn curve(&self, found: &Found) -> Curve {
+        let touches = || {
+            self.groups
+                .at(found.station)
+                .flat_map(|group| group.times.iter().zip(&group.z).map(|(t, z)| (*t, Height::exact(*z))))
+        };
+        let first = touches().next();
+        let from = |z: Height| first.as_ref().map_or(0.0, |(_, first)| z.minus(first));
+        let fit = match &found.told {
+            Told::Grows(growing) => Some((from(growing.end) - growing.fit.b, growing.fit.b, growing.fit.tau)),
+            _ => None,
+        };
+        Curve {
+            station: found.station.word().into(),
+            touches: touches().map(|(t, z)| (t - found.times.0, from(z))).collect(),
+            fit,
+            wait: found.wait().filter(|wait| *wait > 0.0),
+        }
+    }
+
+    fn one(&self, found: &Found) -> Markup {
+        let minutes = |seconds: f64| format!("{} min", number(seconds / 60.0, 0));
+        let left = number(self.left * 1e3, 1);
+        let mut table = Table::new("What the touches tell", &["what", "value", "standard uncertainty"]);
+        let mut row = |what: &str, value: String, u: String| {
+            table.rows.push(vec![words(what), figure_of(value), figure_of(u)])
+        };
+        row("touches", found.n.to_string(), "–".into());
+        row("from the first to the last", minutes(found.times.1 - found.times.0), "–".into());
+        let says = match &found.told {
+            Told::Grows(growing) => {
+                let um = |mm: f64| format!("{} µm", number(mm * 1e3, 1));
+                row("growth in all", format!("{} µm", signed(growing.fit.b * 1e3, 1)), um(growing.fit.b_sd));
+                row("time constant", minutes(growing.fit.tau), minutes(growing.fit.tau_sd));
+                row("scatter of one touch", um(growing.fit.s()), "–".into());
+                row(
+                    "still to come at the end",
+                    format!("{} µm", signed(growing.left.0 * 1e3, 1)),
+                    um(growing.left.1),
+                );
+                row("wait, most likely", minutes(growing.wait), minutes(growing.wait_u));
+                row("wait, to be sure", minutes(growing.waits.1), "–".into());
+                if growing.waits.1 > 0.0 {
+                    format!(
+                        "Wait {}: then less than {left} µm is still to come, at 97.5 %.",
+                        minutes(growing.waits.1)
+                    )
+                } else {
+                    format!("No need to wait: less than {left} µm was to come from the first touch on.")
+                }
+            }
+            Told::TooShort { per_hour, tau_low, .. } => format!(
+                "The log is too short to tell: it moves by {} µm an hour and no end is in sight. The time constant is {} or more.",
+                signed(per_hour * 1e3, 1),
+                minutes(*tau_low)
+            ),
+            Told::Still { most } => {
+                format!("It does not move: by {} µm at most, within {left} µm.", number(most * 1e3, 1))
+            }
+            Told::TooNoisy { most } => format!(
+                "It cannot be told: {} µm may hide in the scatter, more than {left} µm.",
+                number(most * 1e3, 1)
+            ),
+        };
+        let curve = self.curve(found);
+        html! {
+            section.cycle {
+                h3 { "At the " (found.station.word()) }
+                p.advice { (says) }
+                (figure(|width| soak::picture(&curve, width), &html! { "Rings: touches. Dashed curve: a + b·(1 − exp(−t/τ)), \
+                    where one fits. Upright line: the wait, to be sure." }, &table))
+            }
+        }
+    }
+}

@@ -1,0 +1,494 @@
+//! `guide`: a terminal session, from nothing to a trimmed machine, by lines in and out.
+
+use std::collections::BTreeMap;
+use std::io::{BufReader, Read, Write};
+use std::process::Stdio;
+
+use serde_json::Value;
+
+use super::tool::{Folder, MACHINE, Run, run, run_with, tool};
+
+/// A whole session of a machine that is not there: invented answers, a line each. An empty one takes the default.
+const SETUP: [&str; 28] = [
+    "yes",
+    "0 230",
+    "0, 215",
+    "-2 200 mm",
+    "800 1",
+    "",
+    "",
+    "",
+    "",
+    "",
+    "204 212",
+    "0.55",
+    "",
+    "2.0",
+    "204 187.5",
+    "Z: 7.30",
+    "",
+    "1.1",
+    "0.46",
+    "",
+    "0.10",
+    "220 210",
+    "5 5",
+    "",
+    "",
+    "0.6",
+    "",
+    "",
+];
+
+/// Touches in what a machine might print around them. The third fine touch of the tip is wild.
+const CYCLE: [&str; 29] = [
+    "away",
+    "done",
+    "done",
+    "trip X204.000 Y212.000 Z0.549",
+    "0.5500",
+    "Z = 0.5488",
+    "204.000, 212.000, 0.5500",
+    "0.6500",
+    "0.5488",
+    "0.5500 mm",
+    "at 0.5488",
+    "0.5500",
+    "0.5500",
+    "done",
+    "7.272",
+    "7.2788",
+    "7.2775",
+    "7.2788",
+    "7.2775",
+    "7.2775",
+    "7.2788",
+    "7.92",
+    "7.9225",
+    "7.9162",
+    "7.9238",
+    "7.9225",
+    "7.9213",
+    "7.9225",
+    "done",
+];
+
+/// The log under its default name, then the gauge check.
+const GAUGE: [&str; 5] = ["", "done", "0.150", "0.115", "yes"];
+
+fn answers() -> Vec<&'static str> {
+    SETUP.iter().chain(&CYCLE).chain(&GAUGE).copied().collect()
+}
+
+fn lines<S: AsRef<str>>(answers: &[S]) -> String {
+    answers.iter().map(|answer| format!("{}\n", answer.as_ref())).collect()
+}
+
+/// What was said, whatever lines it was broken into.
+fn words(run: &Run) -> String {
+    run.out.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn machine(folder: &Folder) -> String {
+    folder.path("m.toml").to_str().expect("UTF-8").to_owned()
+}
+
+fn talk<S: AsRef<str>>(folder: &Folder, answers: &[S]) -> Run {
+    run_with(&["guide", &machine(folder)], &lines(answers))
+}
+
+/// Every file of the folder.
+fn files(folder: &Folder) -> BTreeMap<String, String> {
+    folder.names().into_iter().map(|name| (name.clone(), folder.read(&name))).collect()
+}
+
+/// What a session without any detour leaves.
+fn straight() -> BTreeMap<String, String> {
+    let folder = Folder::new();
+    let run = talk(&folder, &answers());
+    assert_eq!((run.code, run.err.as_str()), (Some(0), ""), "{}", run.out);
+    assert!(!run.out.contains("Not taken"), "{}", run.out);
+    files(&folder)
+}
+
+#[test]
+fn from_nothing_to_a_trimmed_machine() {
+    let folder = Folder::new();
+    let run = talk(&folder, &answers());
+    assert_eq!((run.code, run.err.as_str()), (Some(0), ""), "{}", run.out);
+    // The session's own file is gone once it is over.
+    assert_eq!(folder.names(), ["m-touches.csv", "m.toml"]);
+    let place = |part: &str| run.out.find(part).unwrap_or_else(|| panic!("{part} in {}", run.out));
+    assert!(place("hands clear") < place("travel-x> "), "cautions come first");
+    for part in [
+        "u 0.0577",
+        "+0.6500 does not agree",
+        "5 of 5 agree, spread 0.0012",
+        "Drop +6.728",
+        "expected 6.3500 to 7.1500.",
+        "may serve a gauge",
+        "G10 L2 P1 Z0.571",
+        "G1 X115 Y110 F3000",
+    ] {
+        place(part);
+    }
+    // Floors stand in the very lines: T_lo − e = 0.25 − (6·(0.0005 + 0.0006) + 0.1 + 0.00125).
+    place("G38.2 Z0.1422 F360");
+
+    let log = folder.path("m-touches.csv").to_str().expect("UTF-8").to_owned();
+    let land = super::tool::run(&["land", &log, "--machine", &machine(&folder), "--json"]);
+    let cycle = &land.json()["cycles"][0];
+    // With the trip depth trimmed, the same touches are accepted.
+    assert_eq!((land.code, &cycle["verdict"]), (Some(0), &Value::from("accept")));
+    let stations = &cycle["stations"];
+    assert_eq!([&stations["tip"]["n"], &stations["shoulder"]["n"], &stations["plate"]["n"]], [5, 5, 5]);
+    let near = |key: &str, expected: f64| {
+        let found = cycle[key].as_f64().expect(key);
+        assert!((found - expected).abs() < 2e-4, "{key}: {found}");
+    };
+    // P − S of the counted touches; d likewise.
+    near("span", (7.9162 + 7.9238 + 7.9225 + 7.9213 + 7.9225) / 5.0 - (2.0 * 7.2788 + 3.0 * 7.2775) / 5.0);
+    near("drop", (2.0 * 7.2788 + 3.0 * 7.2775) / 5.0 - (3.0 * 0.55 + 2.0 * 0.5488) / 5.0);
+    // The sheet: 0.64 ± 0.10, at speed 0; the check says 0.035 more, carried to 2 mm/s with a latency of 1 ms. Its own doubt:
+    // gauge 2 µm, feel 10 µm, the landing 3 µm.
+    let text = folder.read("m.toml");
+    let value = |key: &str| -> f64 {
+        let line = text.lines().find(|line| line.starts_with(&format!("{key} = "))).expect(key);
+        line.split(" = ").nth(1).expect("a value").parse().expect("a number")
+    };
+    let (prior, doubt) = (0.01 / 3.0 + 1e-6, 4e-6 + 1e-4 + 9e-6);
+    let weight = prior / (prior + doubt);
+    assert!((value("trip_depth") - (0.64 - 0.002 + weight * 0.035)).abs() < 1e-4, "{text}");
+    assert!((value("trip_depth_u") - ((1.0 - weight) * prior).sqrt()).abs() < 1e-4, "{text}");
+    assert!((value("trimmed_at_speed") - 2.0).abs() < 1e-9 && text.contains("[[gauge_check]]"));
+}
+
+#[test]
+fn every_answer_can_be_taken_back() {
+    let folder = Folder::new();
+    let mut typed: Vec<&str> = Vec::new();
+    let all = answers();
+    let (last, before) = all.split_last().expect("answers");
+    for answer in before {
+        typed.extend([answer, "back", answer]);
+    }
+    typed.push(last);
+    let run = talk(&folder, &typed);
+    assert_eq!(run.code, Some(0), "{}", run.out);
+    assert!(!run.out.contains("Not taken"), "{}", run.out);
+    assert_eq!(files(&folder), straight());
+}
+
+#[test]
+fn back_to_a_step_keeps_what_was_typed_as_defaults() {
+    let folder = Folder::new();
+    let mut typed: Vec<&str> = SETUP.get(..27).expect("the setup").to_vec();
+    typed.push("back travel-x");
+    typed.extend([""; 26]);
+    typed.push("yes");
+    typed.extend(CYCLE);
+    typed.extend(GAUGE);
+    let run = talk(&folder, &typed);
+    assert_eq!(run.code, Some(0), "{}", run.out);
+    assert_eq!(files(&folder), straight());
+    let run = talk(&Folder::new(), &["back", "yes", "back margin"]);
+    assert!(
+        run.out.contains("this is the first step") && run.out.contains("no answer `margin`"),
+        "{}",
+        run.out
+    );
+}
+
+#[test]
+fn left_and_taken_up_at_every_step() {
+    let folder = Folder::new();
+    let all = answers();
+    for (number, answer) in all.iter().enumerate() {
+        let ends = number + 1 == all.len();
+        // By the end of input and by a word, in turn.
+        let typed: &[&str] = if number % 2 == 0 || ends { &[answer] } else { &[answer, "quit"] };
+        let run = talk(&folder, typed);
+        assert_eq!(run.code, Some(if ends { 0 } else { 130 }), "{answer}: {}", run.out);
+        assert_eq!(number > 0, run.out.contains("Taken up after"), "{}", run.out);
+    }
+    assert_eq!(files(&folder), straight());
+}
+
+#[test]
+fn killed_at_every_step_loses_nothing() {
+    let folder = Folder::new();
+    let all = answers();
+    let (last, before) = all.split_last().expect("answers");
+    for answer in before {
+        let mut child = tool()
+            .args(["guide", &machine(&folder)])
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("the tool runs");
+        let mut input = child.stdin.take().expect("a pipe");
+        let mut out = BufReader::new(child.stdout.take().expect("a pipe"));
+        // A prompt ends with `> `, no newline; the second one says that the answer was taken.
+        let mut wait = || {
+            let mut seen = vec![0, 0];
+            while !seen.ends_with(b"> ") {
+                let mut byte = [0];
+                out.read_exact(&mut byte).expect("a prompt");
+                seen.extend(byte);
+            }
+        };
+        wait();
+        writeln!(input, "{answer}").expect("a line");
+        wait();
+        child.kill().expect("killed");
+        child.wait().expect("it ends");
+    }
+    let run = talk(&folder, &[last]);
+    assert_eq!(run.code, Some(0), "{}", run.out);
+    assert_eq!(files(&folder), straight());
+}
+
+#[test]
+fn a_kill_between_a_file_and_its_answer_is_taken_up() {
+    // The machine file is written, the answer is not kept yet; then the log; then the trim.
+    let whole = straight();
+    for count in [27, SETUP.len() + CYCLE.len(), answers().len() - 1] {
+        let folder = Folder::new();
+        let all = answers();
+        assert_eq!(talk(&folder, all.get(..count).expect("answers")).code, Some(130));
+        let before = folder.read("m.guide.json");
+        talk(&folder, all.get(count..=count).expect("an answer"));
+        let now: BTreeMap<_, _> =
+            files(&folder).into_iter().filter(|(name, _)| name != "m.guide.json").collect();
+        // As it was before the file, but for what the session was about to write.
+        let mut state: Value = serde_json::from_str(&before).expect("JSON");
+        let own = state["own"].as_array_mut().expect("a list");
+        own.extend(now.values().map(|text| Value::from(text.as_str())));
+        folder.write("m.guide.json", serde_json::to_string(&state).expect("JSON"));
+        let run = talk(&folder, all.get(count..).expect("answers"));
+        assert_eq!(run.code, Some(0), "{}", run.out);
+        assert_eq!(files(&folder), whole);
+    }
+}
+
+#[test]
+fn malformed_answers_are_asked_for_again() {
+    let folder = Folder::new();
+    let bad: &[(usize, &[(&str, &str)])] = &[
+        (0, &[("no", "type yes"), ("", "no default")]),
+        (
+            1,
+            &[
+                ("0", "wanted: 2 numbers"),
+                ("0,5 3", "decimal point"),
+                ("0 9 inch", "in mm"),
+                ("230 0", "lowest"),
+            ],
+        ),
+        (3, &[("0 99999", "32768"), ("nan 1", "no number")]),
+        (4, &[("0 1", "motor step"), ("1.5 1", "whole")]),
+        (5, &[("2 6", "first_speed")]),
+        (8, &[("9 5", "touch.most"), ("1 5", "scatter")]),
+        (10, &[("999 212", "outside the travel")]),
+        (11, &[("1.2 or 1.3", "more than one number"), ("550 um", "in mm")]),
+        (13, &[("0.3", "overtravel"), ("-1", "above zero")]),
+        (19, &[("5", "free_height")]),
+        (20, &[("9", "below 4 mm")]),
+        (21, &[("0 100", "above zero")]),
+        (26, &[("6", "back drop-varies"), ("-1", "below zero")]),
+        (28, &[("done", "away")]),
+        (31, &[("-5", "below the floor"), ("X1 Y2", "alone"), ("0,55", "point"), ("?!", "no number")]),
+        (32, &[("3.0", "above")]),
+        (57, &[("yes", ".csv"), ("away", ".csv")]),
+        (59, &[("0", "thicker than 0"), ("150", "unit")]),
+        (60, &[("", "no default")]),
+        (61, &[("maybe", "yes or no")]),
+    ];
+    let mut typed: Vec<&str> = Vec::new();
+    let mut expected = 0;
+    for (number, answer) in answers().iter().enumerate() {
+        for (text, _) in bad.iter().filter(|(at, _)| *at == number).flat_map(|(_, bad)| *bad) {
+            typed.push(text);
+            expected += 1;
+        }
+        typed.push(answer);
+    }
+    let run = talk(&folder, &typed);
+    assert_eq!(run.code, Some(0), "{}", run.out);
+    let refused: Vec<String> = run
+        .out
+        .split("Not taken: ")
+        .skip(1)
+        .map(|rest| rest.split("\n> ").next().unwrap_or("").split_whitespace().collect::<Vec<_>>().join(" "))
+        .collect();
+    assert_eq!(refused.len(), expected, "{refused:#?}");
+    for ((text, part), said) in bad.iter().flat_map(|(_, bad)| *bad).zip(&refused) {
+        assert!(said.contains(part), "{text}: {said}");
+    }
+    assert_eq!(files(&folder), straight());
+}
+
+#[test]
+fn long_lines_and_bytes_that_are_no_text_are_refused() {
+    let folder = Folder::new();
+    let mut input = b"yes\n".to_vec();
+    input.extend(std::iter::repeat_n(b'9', 200_000));
+    input.extend(b"\n\xff\xfe\n\0\n\x1b[31m\n0 230\n");
+    let text = String::from_utf8_lossy(&input).into_owned();
+    let run = run_with(&["guide", &machine(&folder)], &text);
+    assert_eq!(run.code, Some(130), "{}", run.out);
+    assert_eq!(run.out.matches("Not taken").count(), 4, "{}", run.out);
+    assert!(run.out.contains("travel-y> ") && !run.out.contains('\u{1b}'), "{}", run.out);
+}
+
+#[test]
+fn an_unfinished_line_is_no_answer() {
+    let folder = Folder::new();
+    assert_eq!(run_with(&["guide", &machine(&folder)], "yes\n0 23").code, Some(130));
+    let state: Value = serde_json::from_str(&folder.read("m.guide.json")).expect("JSON");
+    assert_eq!(state["answers"].as_array().map(Vec::len), Some(1));
+}
+
+#[test]
+fn other_peoples_files_are_never_written_over() {
+    let folder = Folder::new();
+    folder.write("m-touches.csv", "mine\n");
+    let all = answers();
+    let (ready, rest) = all.split_at(SETUP.len() + CYCLE.len());
+    assert_eq!(talk(&folder, ready).code, Some(130));
+    // Asked for by name it is not taken; the default is another name.
+    let run = talk(&folder, &["m-touches.csv"]);
+    assert!(words(&run).contains("exists already") && run.out.contains("m-touches-2.csv"), "{}", run.out);
+    assert_eq!(talk(&folder, rest.get(..4).expect("answers")).code, Some(130));
+    // Somebody changes the machine file before the trim is written.
+    let changed = folder.read("m.toml") + "# more\n";
+    folder.write("m.toml", &changed);
+    let run = talk(&folder, &["yes", "no"]);
+    assert_eq!(run.code, Some(0), "{}", run.out);
+    assert!(words(&run).contains("changed by others"), "{}", run.out);
+    assert_eq!((folder.read("m.toml"), folder.read("m-touches.csv")), (changed, "mine\n".into()));
+
+    // A machine file that comes up between the questions.
+    let folder = Folder::new();
+    assert_eq!(talk(&folder, SETUP.get(..27).expect("answers")).code, Some(130));
+    folder.write("m.toml", "mine\n");
+    let run = talk(&folder, &["yes"]);
+    assert!(run.code == Some(130) && words(&run).contains("exists already"), "{}", run.out);
+    assert_eq!(folder.read("m.toml"), "mine\n");
+    // What it was about to write is kept first: a crash just behind the writing leaves no file that it does not know.
+    let state: Value = serde_json::from_str(&folder.read("m.guide.json")).expect("JSON");
+    assert!(state["own"][0].as_str().is_some_and(|text| text.contains("trip_depth_u")), "{state}");
+
+    // A state file that is none.
+    let folder = Folder::new();
+    for text in ["mine\n", "{}", "{\"format\":2}", ""] {
+        folder.write("m.guide.json", text);
+        let run = talk(&folder, &["yes"]);
+        assert_eq!((run.code, run.out.as_str()), (Some(2), ""), "{text}");
+        assert!(run.err.contains("m.guide.json") && run.err.contains("--state"), "{}", run.err);
+        assert_eq!(folder.read("m.guide.json"), text);
+    }
+}
+
+#[test]
+fn a_session_changed_by_hand_is_refused() {
+    let folder = Folder::new();
+    assert_eq!(talk(&folder, SETUP.get(..5).expect("answers")).code, Some(130));
+    let sound = folder.read("m.guide.json");
+    folder.write("m.guide.json", sound.replace("\"travel-y\"", "\"travel-q\""));
+    let run = talk(&folder, &[""]);
+    assert_eq!(run.code, Some(2));
+    assert!(run.err.contains("answer 3") && run.err.contains("travel-y"), "{}", run.err);
+}
+
+#[test]
+fn a_machine_that_is_there_is_used() {
+    let folder = Folder::new();
+    folder.write("m.toml", MACHINE);
+    let run = talk(&folder, &["yes", "away", "done", "done", "0.5"]);
+    assert_eq!(run.code, Some(130), "{}", run.out);
+    assert!(words(&run).contains("used as it stands") && run.out.contains("touch 2"), "{}", run.out);
+    assert_eq!(folder.read("m.toml"), MACHINE);
+
+    folder.write("b.toml", MACHINE.replace("z = [-2.0, 200.0]", "z = [200.0, -2.0]"));
+    let bad = run_with(&["guide", folder.path("b.toml").to_str().expect("UTF-8")], "yes\n");
+    assert_eq!((bad.code, bad.out.as_str()), (Some(2), ""));
+    assert!(bad.err.contains("travel.z"), "{}", bad.err);
+    assert_eq!(folder.names(), ["b.toml", "m.guide.json", "m.toml"]);
+}
+
+#[test]
+fn a_refused_cycle_ends_or_begins_anew() {
+    let folder = Folder::new();
+    assert_eq!(talk(&folder, &SETUP).code, Some(130));
+    // The first approach reaches its floor; the tool is lifted, and the probe is where it was.
+    let run = talk(&folder, &["away", "done", "done", "floor", "away", "no", "again", "away"]);
+    assert_eq!(run.code, Some(130), "{}", run.out);
+    assert!(words(&run).contains("- no trip at the tip") && run.out.contains("Homed?"), "{}", run.out);
+    let run = talk(&folder, &["done", "done", "0.549", "stop", "no", "end"]);
+    assert_eq!(run.code, Some(1), "{}", run.out);
+    assert!(run.out.contains("cancelled") && run.out.contains("nothing to apply"), "{}", run.out);
+    assert_eq!(folder.names(), ["m.toml"]);
+}
+
+#[test]
+fn a_check_that_disagrees_is_refused() {
+    let folder = Folder::new();
+    let all = answers();
+    assert_eq!(talk(&folder, all.get(..60).expect("answers")).code, Some(130));
+    let before = folder.read("m.toml");
+    let run = talk(&folder, &["0.650", "end"]);
+    assert_eq!(run.code, Some(1), "{}", run.out);
+    assert!(run.out.contains("The check is refused"), "{}", run.out);
+    assert_eq!(folder.read("m.toml"), before);
+}
+
+#[test]
+fn practice_answers_by_itself_and_is_labelled() {
+    let folder = Folder::new();
+    let practice =
+        |seed: &str| run_with(&["guide", &machine(&folder), &format!("--practice={seed}")], &"\n".repeat(90));
+    let run = practice("3");
+    assert_eq!(run.code, Some(0), "{}", run.out);
+    assert!(!run.out.contains("Not taken"), "{}", run.out);
+    for name in ["m.toml", "m-touches.csv"] {
+        assert!(folder.read(name).contains("# PRACTICE"), "{name}");
+    }
+    // The check brings the trip depth to the invented machine's own, as far as gauge and feel can.
+    assert!(run.out.matches("PRACTICE, invented machine").count() > 50);
+    // Neither for the other.
+    let real = talk(&folder, &["yes"]);
+    assert!(real.code == Some(2) && real.err.contains("--practice"), "{}", real.err);
+    folder.write("m.toml", MACHINE);
+    let run = practice("3");
+    assert!(run.code == Some(2) && run.err.contains("practice.toml"), "{}", run.err);
+    assert_eq!(folder.read("m.toml"), MACHINE);
+}
+
+#[test]
+fn lines_fit_sixty_columns() {
+    let folder = Folder::new();
+    let practice = folder.path("p.toml").to_str().expect("UTF-8").to_owned();
+    let run = run_with(&["guide", "p.toml", "--practice", "--state", &practice, "--log", "t.csv"], "");
+    assert_eq!(run.code, Some(130));
+    let run = talk(&Folder::new(), &answers());
+    // But for paths, which are as long as they are.
+    let wide: Vec<&str> = run
+        .out
+        .lines()
+        .filter(|line| line.chars().count() > 60 && !line.contains("m.toml") && !line.contains(".csv"))
+        .collect();
+    assert!(wide.is_empty(), "{wide:#?}");
+}
+
+#[test]
+fn arguments_are_checked() {
+    let folder = Folder::new();
+    assert_eq!(run(&["guide"]).code, Some(2));
+    let place = folder.path("").to_str().expect("UTF-8").to_owned();
+    assert_eq!(run(&["guide", &place]).code, Some(2));
+    assert_eq!(run(&["guide", &machine(&folder), "--practice=x"]).code, Some(2));
+    let nowhere = folder.path("no/m.toml").to_str().expect("UTF-8").to_owned();
+    let lost = run(&["guide", &nowhere]);
+    assert!(lost.code == Some(2) && lost.err.contains("m.guide.json"), "{}", lost.err);
+}
