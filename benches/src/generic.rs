@@ -483,5 +483,20 @@ macro_rules! number {
 
 // The same exact quantiles and points as those behind the core's tables (`core/tables.py`), to the digits of a
 // double's need.
-number!(f32, libm::sqrtf);
+number!(f32, root_of_single);
 number!(f64, libm::sqrt);
+
+/// The processor's own root where it has one, as any program for it would take it; the C library's way elsewhere.
+fn root_of_single(x: f32) -> f32 {
+    #[cfg(all(target_arch = "arm", target_abi = "eabihf"))]
+    {
+        let root;
+        // SAFETY: one instruction on registers.
+        unsafe {
+            core::arch::asm!("vsqrt.f32 {}, {}", out(sreg) root, in(sreg) x, options(pure, nomem, nostack))
+        }
+        root
+    }
+    #[cfg(not(all(target_arch = "arm", target_abi = "eabihf")))]
+    libm::sqrtf(x)
+}
