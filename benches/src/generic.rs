@@ -490,13 +490,22 @@ number!(f64, libm::sqrt);
 fn root_of_single(x: f32) -> f32 {
     #[cfg(all(target_arch = "arm", target_abi = "eabihf"))]
     {
-        let root;
-        // SAFETY: one instruction on registers.
-        unsafe {
-            core::arch::asm!("vsqrt.f32 {}, {}", out(sreg) root, in(sreg) x, options(pure, nomem, nostack))
+        unsafe extern "C" {
+            safe fn own_root_of_single(x: f32) -> f32;
         }
-        root
+        own_root_of_single(x)
     }
     #[cfg(not(all(target_arch = "arm", target_abi = "eabihf")))]
     libm::sqrtf(x)
 }
+
+// Argument and result are in s0 ("Procedure Call Standard for the Arm Architecture", 6.1.2).
+#[cfg(all(target_arch = "arm", target_abi = "eabihf"))]
+core::arch::global_asm!(
+    ".fpu fpv4-sp-d16",
+    ".thumb_func",
+    ".globl own_root_of_single",
+    "own_root_of_single:",
+    "vsqrt.f32 s0, s0",
+    "bx lr"
+);

@@ -18,6 +18,8 @@ macro_rules! oracle_tests {
     };
 }
 
+mod board_cases;
+mod board_cycles;
 mod compile_fail;
 mod factors;
 mod geometry;

@@ -82,6 +82,12 @@ pub fn ticks(run: &mut dyn FnMut()) -> u32 {
     here::elapsed(before, now())
 }
 
+/// None: what the call alone takes.
+#[inline(never)]
+pub fn no_nops() {
+    here::nops!("0");
+}
+
 /// A hundred instructions that do nothing.
 #[inline(never)]
 pub fn hundred_nops() {

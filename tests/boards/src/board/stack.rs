@@ -4,11 +4,15 @@ use super::here::{END, stack_pointer};
 
 const PAINT: u8 = 0xA5;
 
+/// No further down than this is looked: a trace of the painting would be long.
+const FAR: usize = 7_000;
+
 /// Deepest stack of a run, in bytes below the caller's own; 0 where there is none to be painted.
 #[inline(never)]
 pub fn deepest(run: &mut dyn FnMut()) -> u32 {
     let top = stack_pointer();
-    let mut place = END;
+    let bottom = END.max(top.wrapping_sub(FAR));
+    let mut place = bottom;
     // SAFETY: from the end of the statics up to this function's own frame nothing is in use.
     unsafe {
         while place < top {
@@ -17,7 +21,7 @@ pub fn deepest(run: &mut dyn FnMut()) -> u32 {
         }
     }
     run();
-    let mut place = END;
+    let mut place = bottom;
     // SAFETY: as above; only reads.
     unsafe {
         while place < top && place.read_volatile() == PAINT {
