@@ -270,22 +270,31 @@ pub fn play<'s>(script: &Script, setup: &'s Setup, sink: &mut impl Sink) -> Opti
     None
 }
 
-/// Apart, so that cycle and outcome do not lie on the stack at once: a small board has 8 KiB.
+// Script, cycle and outcome each in a function of their own, so that they do not all lie on the stack at once: a small board
+// has 8 KiB.
+
 #[inline(never)]
-fn outcome(script: &Script, setup: &Setup, sink: &mut impl Sink) -> Option<Outcome> {
-    play(script, setup, sink)?.outcome()
+fn setup_of(case: u32) -> Option<Setup> {
+    Setup::check(Script::of(case).draft).ok()
 }
 
 #[inline(never)]
-fn setup_of(script: &Script) -> Option<Setup> {
-    Setup::check(script.draft.clone()).ok()
+fn played<'s>(case: u32, setup: &'s Setup, sink: &mut impl Sink) -> Option<Cycle<'s, ROOM>> {
+    play(&Script::of(case), setup, sink)
 }
 
 #[inline(never)]
 pub(crate) fn run(case: u32, sink: &mut impl Sink) {
-    let script = Script::of(case);
-    let Some(setup) = setup_of(&script) else { return sink.put("bad setup", 1) };
-    match outcome(&script, &setup, sink) {
+    let Some(setup) = setup_of(case) else { return sink.put("bad setup", 1) };
+    match played(case, &setup, sink) {
+        Some(cycle) => finished(&cycle, sink),
+        None => sink.put("no end", 1),
+    }
+}
+
+#[inline(never)]
+fn finished(cycle: &Cycle<'_, ROOM>, sink: &mut impl Sink) {
+    match cycle.outcome() {
         Some(outcome) => ended(&outcome, sink),
         None => sink.put("no outcome", 1),
     }

@@ -67,3 +67,18 @@ pub fn block(number: u32) -> u32 {
     }
     digest.value()
 }
+
+/// The same of sums and gauge checks alone, for a board whose compiler gets no further; see `docs/boards.md`.
+#[inline(never)]
+pub fn part_of_block(number: u32) -> u32 {
+    let mut digest = Digest::new();
+    let first = number.wrapping_mul(BLOCK);
+    for case in first..first.wrapping_add(BLOCK) {
+        match Kind::of(case) {
+            Kind::Budget => budget::run(case, &mut digest),
+            Kind::Trim => trim::run(case, &mut digest),
+            Kind::Landing | Kind::Cycle => {}
+        }
+    }
+    digest.value()
+}

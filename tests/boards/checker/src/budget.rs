@@ -79,7 +79,8 @@ fn parse(text: &str) -> Result<Budget, String> {
                 toml::Value::Table(group) => {
                     for (name, value) in group {
                         let number = value.as_integer().and_then(|number| u64::try_from(number).ok());
-                        let number = number.ok_or_else(|| format!("{board}.{key}.{name} is not a whole number"))?;
+                        let number =
+                            number.ok_or_else(|| format!("{board}.{key}.{name} is not a whole number"))?;
                         figures.put(key, name, number);
                     }
                 }

@@ -41,6 +41,9 @@ impl Counts {
 
 /// Runs the image and counts: by the board's counter where it has one, else by a trace.
 pub fn count(board: &Board, image: &Path) -> Result<Counts, String> {
+    if board.fault.is_some() {
+        return Ok(Counts { how: "not counted", ..Counts::default() });
+    }
     if let Some(more) = board.counting {
         let said = emulate::run(board, image, more)?;
         let mut counts = read(&said.lines, said.ended)?;

@@ -106,7 +106,11 @@ fn follow(
     .map_err(|error| format!("{program}: {error}"))
 }
 
-fn listen(heard: &mpsc::Receiver<Heard>, started: Instant, told: &mut dyn FnMut(&str)) -> Result<Run, String> {
+fn listen(
+    heard: &mpsc::Receiver<Heard>,
+    started: Instant,
+    told: &mut dyn FnMut(&str),
+) -> Result<Run, String> {
     let mut lines = Vec::new();
     loop {
         let left = PATIENCE.saturating_sub(started.elapsed());

@@ -47,9 +47,10 @@ impl Marks {
 
     /// One line of the emulator's log: `Trace 0: HOST [FLAGS/ADDRESS/...] SYMBOL`, one for each instruction.
     pub fn told(&mut self, line: &str) {
-        let address = line.strip_prefix("Trace ").and_then(|rest| rest.split_once('[')).and_then(|(_, rest)| {
-            u64::from_str_radix(rest.split('/').nth(1)?, 16).ok()
-        });
+        let address = line
+            .strip_prefix("Trace ")
+            .and_then(|rest| rest.split_once('['))
+            .and_then(|(_, rest)| u64::from_str_radix(rest.split('/').nth(1)?, 16).ok());
         let Some(address) = address else { return };
         if address == self.begins {
             self.running = Some(BTreeMap::new());

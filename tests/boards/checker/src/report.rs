@@ -8,6 +8,7 @@ pub struct Report {
     passed: u32,
     failed: u32,
     not_run: u32,
+    left_out: u32,
 }
 
 impl Report {
@@ -27,6 +28,12 @@ impl Report {
         println!("{what}: NOT RUN: missing {missing}");
     }
 
+    /// Never counted as passed, and nothing that installing anything would help.
+    pub fn leave_out(&mut self, what: &str, why: &str) {
+        self.left_out += 1;
+        println!("{what}: LEFT OUT: {why}");
+    }
+
     /// Neither passed nor failed: a figure.
     pub fn say(&self, line: &str) {
         println!("{line}");
@@ -39,8 +46,13 @@ impl Report {
 
     /// The last line and the exit code.
     pub fn close(&self, require_all: bool) -> ExitCode {
-        println!("boards: {} passed, {} failed, {} not run", self.passed, self.failed, self.not_run);
-        if self.failed > 0 || (require_all && self.not_run > 0) { ExitCode::FAILURE } else { ExitCode::SUCCESS }
+        let Self { passed, failed, not_run, left_out } = self;
+        println!("boards: {passed} passed, {failed} failed, {not_run} not run, {left_out} left out");
+        if self.failed > 0 || (require_all && self.not_run > 0) {
+            ExitCode::FAILURE
+        } else {
+            ExitCode::SUCCESS
+        }
     }
 }
 

@@ -29,7 +29,8 @@ pub fn file(place: &Place) -> PathBuf {
 
 /// The page with its tables made anew.
 pub fn page(old: &str, columns: &[Column]) -> Result<String, String> {
-    let (before, rest) = old.split_once(BEGIN).ok_or("docs/boards.md has lost the mark where its tables begin")?;
+    let (before, rest) =
+        old.split_once(BEGIN).ok_or("docs/boards.md has lost the mark where its tables begin")?;
     let (_, after) = rest.split_once(END).ok_or("docs/boards.md has lost the mark where its tables end")?;
     Ok(format!("{before}{BEGIN}\n{}\n{END}{after}", tables(columns)))
 }
@@ -80,8 +81,10 @@ pub const USES: &[(&str, &str)] = &[
 ];
 
 fn tables(columns: &[Column]) -> String {
-    let counted: Vec<&Column> =
-        columns.iter().filter(|column| column.counts.jobs.iter().any(|(_, c)| c.instructions.is_some())).collect();
+    let counted: Vec<&Column> = columns
+        .iter()
+        .filter(|column| column.counts.jobs.iter().any(|(_, c)| c.instructions.is_some()))
+        .collect();
     let all: Vec<&Column> = columns.iter().collect();
     let mut text = String::from("### Instructions\n\n");
     text += &head("job", &counted);
@@ -126,7 +129,8 @@ fn head(first: &str, columns: &[&Column]) -> String {
 }
 
 fn row(what: &str, columns: &[&Column], cell: impl Fn(&Column) -> Option<String>) -> String {
-    let cells: Vec<String> = columns.iter().map(|column| cell(column).unwrap_or_else(|| "–".to_owned())).collect();
+    let cells: Vec<String> =
+        columns.iter().map(|column| cell(column).unwrap_or_else(|| "–".to_owned())).collect();
     format!("| {what} | {} |\n", cells.join(" | "))
 }
 
@@ -138,7 +142,10 @@ mod tests {
     fn only_what_stands_between_the_marks_is_written() {
         let old = format!("head\n{BEGIN}old{END}tail\n");
         let new = page(&old, &[]).expect("both marks");
-        assert!(new.starts_with(&format!("head\n{BEGIN}\n### Instructions")) && new.ends_with(&format!("\n{END}tail\n")));
+        assert!(
+            new.starts_with(&format!("head\n{BEGIN}\n### Instructions"))
+                && new.ends_with(&format!("\n{END}tail\n"))
+        );
         assert!(!new.contains("old"));
         assert_eq!(page(&new, &[]), Ok(new.clone()));
         assert!(page("head", &[]).is_err());

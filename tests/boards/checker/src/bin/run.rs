@@ -147,8 +147,11 @@ fn column(
     toolchain: &Toolchain,
     golden: &[u32],
 ) -> Result<Column, String> {
-    let uses: Vec<String> =
-        ["nothing"].into_iter().chain(USES.iter().map(|(name, _)| *name)).map(|name| format!("use-{name}")).collect();
+    let uses: Vec<String> = ["nothing"]
+        .into_iter()
+        .chain(USES.iter().map(|(name, _)| *name))
+        .map(|name| format!("use-{name}"))
+        .collect();
     let uses: Vec<&str> = uses.iter().map(String::as_str).collect();
     let release: Vec<&str> = ["vectors", "counts"].into_iter().chain(uses.iter().copied()).collect();
     builds::images(toolchain, place, board, Profile::Release, &release, &[])?;
@@ -193,7 +196,8 @@ fn say(report: &Report, Column { board, counts, figures }: &Column) {
 
 fn write(report: &mut Report, place: &Place, columns: &[Column]) {
     if columns.len() != BOARDS.len() || !report.complete() {
-        return report.fail("not written: figures and tables are of all boards, and one is missing or failed");
+        return report
+            .fail("not written: figures and tables are of all boards, and one is missing or failed");
     }
     let budget: Budget =
         columns.iter().map(|column| (column.board.name.to_owned(), column.figures.clone())).collect();
