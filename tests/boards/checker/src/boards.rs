@@ -23,6 +23,8 @@ pub struct Board {
     pub tracing: Option<&'static [&'static str]>,
     /// Why landings and cycles are left out on it, and nothing is counted: a fault of its compiler. Said at every run, never passed.
     pub fault: Option<&'static str>,
+    /// Routines that its code generator calls of its own accord, where the program holds nothing of the kind.
+    pub own_routines: &'static [&'static str],
 }
 
 /// Seen with rustc 1.96.0 (Debian) at both levels of optimisation: in the first case with a reason to refuse, `judge_series` returns
@@ -58,6 +60,7 @@ pub const BOARDS: &[Board] = &[
         counting: SYSTICK,
         tracing: Some(TRACE),
         fault: None,
+        own_routines: &[],
     },
     Board {
         name: "cortex-m3",
@@ -70,6 +73,7 @@ pub const BOARDS: &[Board] = &[
         counting: SYSTICK,
         tracing: Some(TRACE),
         fault: None,
+        own_routines: &[],
     },
     Board {
         name: "cortex-m4f",
@@ -82,6 +86,7 @@ pub const BOARDS: &[Board] = &[
         counting: SYSTICK,
         tracing: Some(TRACE),
         fault: None,
+        own_routines: &[],
     },
     Board {
         name: "rv32imac",
@@ -107,6 +112,7 @@ pub const BOARDS: &[Board] = &[
         counting: Some(&["-icount", "shift=0"]),
         tracing: Some(TRACE),
         fault: None,
+        own_routines: &[],
     },
     Board {
         name: "atmega2560",
@@ -130,6 +136,7 @@ pub const BOARDS: &[Board] = &[
         counting: None,
         tracing: Some(TRACE),
         fault: Some(AVR_FAULT),
+        own_routines: &[],
     },
     Board {
         name: "wasm32",
@@ -142,6 +149,8 @@ pub const BOARDS: &[Board] = &[
         counting: None,
         tracing: None,
         fault: None,
+        // A checked product of 64 bits: that machine has no flag for it.
+        own_routines: &["__multi3"],
     },
 ];
 

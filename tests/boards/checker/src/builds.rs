@@ -66,15 +66,17 @@ impl Toolchain {
         }
         if self.from_source {
             // The path to the compiler in full: without it the first one on PATH would be asked.
-            cargo.env("RUSTC", &self.rustc).env("RUSTC_BOOTSTRAP", "1").env_remove("RUSTUP_TOOLCHAIN").args(
-                [
-                    "-Zbuild-std=core,alloc",
-                    "--config",
-                    "profile.release.package.core.overflow-checks=false",
-                    "--config",
-                    "profile.small.package.core.overflow-checks=false",
-                ],
-            );
+            cargo.env("RUSTC", &self.rustc).env("RUSTC_BOOTSTRAP", "1").env_remove("RUSTUP_TOOLCHAIN");
+            cargo.arg("-Zbuild-std=core,alloc");
+            // As in the ready-made libraries: only our own code is built with checks of overflow.
+            for profile in [Profile::Release, Profile::Small] {
+                for package in ["core", "compiler_builtins"] {
+                    let name = profile.name();
+                    cargo
+                        .arg("--config")
+                        .arg(format!("profile.{name}.package.{package}.overflow-checks=false"));
+                }
+            }
         }
         cargo.args(arguments).envs(settings.iter().copied());
         let done = cargo

@@ -72,6 +72,13 @@ const ALLOWED: &[&str] = &[
     "__bss_start",
     "__bss_end",
     "__heap_start",
+    "__heap_end",
+    "__init",
+    "__EEPROM_REGION_LENGTH__",
+    "__FUSE_REGION_LENGTH__",
+    "__LOCK_REGION_LENGTH__",
+    "__SIGNATURE_REGION_LENGTH__",
+    "__USER_SIGNATURE_REGION_LENGTH__",
     "__stack",
     "__do_copy_data",
     "__do_clear_bss",
@@ -169,8 +176,11 @@ fn plain(path: &Demangle) -> String {
     path.split(".llvm.").next().unwrap_or_default().to_owned()
 }
 
+/// Beginnings of names that an image may hold: constants that the optimiser names, an AVR's vectors and its linker's regions.
+const ALLOWED_STARTS: &[&str] = &["anon.", "switch.table.", "__vector_", "__TEXT_REGION_", "__DATA_REGION_"];
+
 fn is_allowed(name: &str) -> bool {
-    ALLOWED.contains(&name)
+    ALLOWED.contains(&name) || ALLOWED_STARTS.iter().any(|start| name.starts_with(start))
 }
 
 fn of_name(path: &str) -> Option<Family> {

@@ -100,8 +100,9 @@ pub fn ten_thousand_nops() {
     here::nops!("10000");
 }
 
-/// Comes from the panic handler alone, so its name tells whether anything in an image can panic.
-#[unsafe(no_mangle)]
+/// Comes from the panic handler alone, so its name tells whether anything in an image can panic. Not so on WebAssembly, where what
+/// is not mangled is handed out and so stays: there the mangled name tells.
+#[cfg_attr(not(target_family = "wasm"), unsafe(no_mangle))]
 #[inline(never)]
 extern "C" fn reached_a_panic() -> ! {
     write("stopped: a panic\n");
