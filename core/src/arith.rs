@@ -70,6 +70,27 @@ pub(crate) const fn div_round(x: i64, d: NonZeroU32) -> i64 {
     div_floor(x.saturating_add(half), d).0
 }
 
+/// `x / d` rounded down, or `None` for d = 0; in steps of 16 bits where the processor divides no more than 32 and d is below
+/// 2^16, as products of small counts are.
+#[inline]
+pub(crate) const fn div_small(x: u64, d: u32) -> Option<u64> {
+    if cfg!(target_pointer_width = "64") || d >> 16 != 0 {
+        return x.checked_div(d as u64);
+    }
+    div_in_steps(x, d)
+}
+
+/// [`div_small`] by 32-bit divisions alone, for d below 2^16.
+const fn div_in_steps(x: u64, d: u32) -> Option<u64> {
+    let (high, low) = ((x >> 32) as u32, x as u32);
+    let (Some(first), Some(rest)) = (high.checked_div(d), high.checked_rem(d)) else { return None };
+    // Each rest is below 2^16, so the next step's dividend fits 32 bits.
+    let part = (rest << 16) | (low >> 16);
+    let (Some(second), Some(rest)) = (part.checked_div(d), part.checked_rem(d)) else { return None };
+    let Some(third) = ((rest << 16) | (low & 0xFFFF)).checked_div(d) else { return None };
+    Some(((first as u64) << 32) | ((second as u64) << 16) | third as u64)
+}
+
 /// The full product of two 64-bit numbers as (high, low) words.
 ///
 /// Law: high · 2^64 + low = a · b. Four 32-bit products; no 128-bit arithmetic.
@@ -122,6 +143,11 @@ pub(crate) const fn root_round(x: u64) -> u32 {
 
 /// Whether `a · b > c · d`, exactly.
 pub(crate) const fn product_above(a: u64, b: u64, c: u64, d: u64) -> bool {
+    if cfg!(target_pointer_width = "64")
+        && let (Some(left), Some(right)) = (a.checked_mul(b), c.checked_mul(d))
+    {
+        return left > right;
+    }
     let (left, right) = (mul_wide(a, b), mul_wide(c, d));
     left.0 > right.0 || (left.0 == right.0 && left.1 > right.1)
 }

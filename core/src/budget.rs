@@ -134,14 +134,30 @@ impl Combined {
     /// # Errors
     /// *Out of range* where u is 4 mm or more, or U 256 mm or more.
     pub fn of(terms: &[Term], coverage: Coverage) -> Result<Self, OutOfRange> {
-        let mut variance = Variance::ZERO;
-        for term in terms {
-            variance = variance.plus(term.variance)?;
+        Self::with(Variance::ZERO, terms.iter().map(|term| (term.variance, term.dof)), coverage)
+    }
+
+    /// Combines terms with `known`, the sum of all that have infinite degrees of freedom.
+    #[inline]
+    pub(crate) fn with(
+        known: Variance,
+        terms: impl Iterator<Item = (Variance, Dof)> + Clone,
+        coverage: Coverage,
+    ) -> Result<Self, OutOfRange> {
+        let mut variance = known;
+        for (own, _) in terms.clone() {
+            variance = variance.plus(own)?;
         }
         let dof = effective_dof(variance, terms);
         let factor = coverage.factor(dof);
-        let expanded = expand(variance, factor)?;
-        Ok(Self { variance, u: variance.root(), dof, factor, expanded })
+        let root = variance.root_bits();
+        Ok(Self {
+            variance,
+            u: Uncertainty::of_root(root),
+            dof,
+            factor,
+            expanded: expand_root(root, factor)?,
+        })
     }
 
     /// A term's share of u², 0 to 1; 0 where u² is 0.
@@ -160,8 +176,13 @@ impl Combined {
 /// # Errors
 /// *Out of range* from 256 mm up.
 pub fn expand(variance: Variance, factor: Ratio) -> Result<Uncertainty, OutOfRange> {
+    expand_root(variance.root_bits(), factor)
+}
+
+/// [`expand`] from the root in 2⁻³⁰ mm.
+fn expand_root(root: u32, factor: Ratio) -> Result<Uncertainty, OutOfRange> {
     // Root in 2^-30, factor in 2^-16: the product in 2^-46.
-    let product = u64::from(variance.root_bits()).times(u64::from(factor.to_bits()));
+    let product = u64::from(root).times(u64::from(factor.to_bits()));
     Uncertainty::from_bits((product.saturating_add(1 << 21) >> 22) as i64)
 }
 
@@ -170,21 +191,22 @@ pub fn expand(variance: Variance, factor: Ratio) -> Result<Uncertainty, OutOfRan
 /// Against exact arithmetic on the terms as given, each sum is off by at most about 3 · terms · ν / 2⁶² of its value: up to
 /// ν = 2²⁰ the floor is exact but where the exact value lies within some 2⁻²⁰ of a boundary; far above it is a few parts in
 /// 10⁸. From 2³² − 1 up ν counts as infinite.
-fn effective_dof(total: Variance, terms: &[Term]) -> Dof {
+#[inline]
+fn effective_dof(total: Variance, terms: impl Iterator<Item = (Variance, Dof)>) -> Dof {
     // One common shift brings u² into [2^63, 2^64), so that no square loses more than the last of its 64 bits.
     let shift = total.to_bits().leading_zeros();
     let square_of = |v: Variance| arith::square_high(v.to_bits() << (shift & 63));
     // Squares of neighbours with equal ν are divided together: three stations of five touches cost one division. All sums stay
     // below u⁴.
     let (mut denominator, mut squares, mut nu) = (0_u64, 0_u64, 1_u32);
-    let over = |squares: u64, nu: u32| squares.checked_div(u64::from(nu)).unwrap_or(0);
-    for term in terms {
-        if let Some(own) = term.dof.finite() {
+    let over = |squares: u64, nu: u32| arith::div_small(squares, nu).unwrap_or(0);
+    for (variance, dof) in terms {
+        if let Some(own) = dof.finite() {
             if own != nu {
                 denominator = denominator.plus(over(squares, nu));
                 (squares, nu) = (0, own);
             }
-            squares = squares.plus(square_of(term.variance));
+            squares = squares.plus(square_of(variance));
         }
     }
     denominator = denominator.plus(over(squares, nu));

@@ -58,17 +58,36 @@ impl Assessment {
         plate: &Recorded<N>,
         last: Option<&LastSpan>,
     ) -> Result<Self, TooFew> {
+        for (station, recorded) in
+            [(Station::Tip, tip), (Station::Shoulder, shoulder), (Station::Plate, plate)]
+        {
+            let count = recorded.series.len();
+            if count == 0 || (count == 1 && setup.draft().pooled.of(station).is_none()) {
+                return Err(TooFew { station, count });
+            }
+        }
+        Ok(Self::of_enough(setup, tip, shoulder, plate, last))
+    }
+
+    /// Judges in place: a verdict has room for many reasons and is not moved about.
+    fn of_enough<const N: usize>(
+        setup: &Setup,
+        tip: &Recorded<N>,
+        shoulder: &Recorded<N>,
+        plate: &Recorded<N>,
+        last: Option<&LastSpan>,
+    ) -> Self {
         let conditions = Conditions::of(&tip.readings, &shoulder.readings, &plate.readings);
-        let mut refusals = Refusals::new();
-        let tip = close(setup, Station::Tip, tip, &mut refusals)?;
-        let shoulder = close(setup, Station::Shoulder, shoulder, &mut refusals)?;
-        let plate = close(setup, Station::Plate, plate, &mut refusals)?;
-        let touches = match (tip, shoulder, plate) {
-            (Some(tip), Some(shoulder), Some(plate)) => Some(Touches { tip, shoulder, plate, conditions }),
-            _ => None,
-        };
-        let landing = touches.as_ref().and_then(|touches| judge(setup, touches, last, &mut refusals));
-        Ok(Self { touches, verdict: Verdict { landing, refusals } })
+        let mut seen = Self { touches: None, verdict: Verdict::open() };
+        let refusals = &mut seen.verdict.refusals;
+        let tip = close(setup, Station::Tip, tip, refusals);
+        let shoulder = close(setup, Station::Shoulder, shoulder, refusals);
+        let plate = close(setup, Station::Plate, plate, refusals);
+        if let (Some(tip), Some(shoulder), Some(plate)) = (tip, shoulder, plate) {
+            seen.touches = Some(Touches { tip, shoulder, plate, conditions });
+        }
+        seen.verdict.judge(setup, seen.touches.as_ref(), last);
+        seen
     }
 
     /// The landing, where it is accepted.
@@ -107,6 +126,18 @@ pub(crate) struct Verdict {
 }
 
 impl Verdict {
+    /// Nothing judged yet.
+    pub(crate) const fn open() -> Self {
+        Self { landing: None, refusals: Refusals::new() }
+    }
+
+    /// Computes the landing of closed series and judges it, in place.
+    pub(crate) fn judge(&mut self, setup: &Setup, touches: Option<&Touches>, last: Option<&LastSpan>) {
+        if let Some(touches) = touches {
+            self.landing = judge(setup, touches, last, &mut self.refusals);
+        }
+    }
+
     pub(crate) fn landing(&self) -> Option<&Landing> {
         if self.refusals.is_empty() { self.landing.as_ref() } else { None }
     }
@@ -130,21 +161,20 @@ fn close<const N: usize>(
     station: Station,
     recorded: &Recorded<N>,
     refusals: &mut Refusals,
-) -> Result<Option<Summary>, TooFew> {
-    let out_of_range = Refusal::bare(RefusalKind::OutOfRange, Some(station));
+) -> Option<Summary> {
     match recorded.series.close(&setup.method(station)) {
         Ok(summary) => {
             judge_series(setup, station, &summary, refusals);
-            Ok(Some(summary))
+            Some(summary)
         }
-        Err(CannotClose::TooFew) => Err(TooFew { station, count: recorded.series.len() }),
-        Err(CannotClose::OutOfRange(_)) => {
+        // Too few has been excluded before.
+        Err(CannotClose::TooFew | CannotClose::OutOfRange(_)) => {
             // The spread of touches metres apart can still be told, and tells more.
             if let Ok(spread) = recorded.series.spread() {
                 unsteady(setup, station, spread, refusals);
             }
-            refusals.push(out_of_range);
-            Ok(None)
+            refusals.push(Refusal::bare(RefusalKind::OutOfRange, Some(station)));
+            None
         }
     }
 }

@@ -142,10 +142,15 @@ impl Landing {
 /// As [`Landing::of`].
 pub fn budget(setup: &Setup, touches: &Touches) -> Result<heapless::Vec<Term, MOST_TERMS>, OutOfRange> {
     let mut terms = heapless::Vec::new();
-    for term in station_terms(touches) {
-        let _ = terms.push(term);
+    for (station, summary) in [
+        (Station::Tip, &touches.tip),
+        (Station::Shoulder, &touches.shoulder),
+        (Station::Plate, &touches.plate),
+    ] {
+        let source = Source::Touches(station);
+        let _ = terms.push(Term { source, variance: summary.variance(), dof: summary.dof() });
     }
-    for_each_other(setup, touches, &mut |source, variance| {
+    for_each_other(setup, touches, |source, variance| {
         if variance > Variance::ZERO {
             let _ = terms.push(Term { source, variance, dof: Dof::INFINITE });
         }
@@ -157,25 +162,21 @@ pub fn budget(setup: &Setup, touches: &Touches) -> Result<heapless::Vec<Term, MO
 /// u, ν, k and U; the sources with infinite degrees of freedom go into one term.
 fn combine(setup: &Setup, touches: &Touches) -> Result<Combined, OutOfRange> {
     let mut others = Variance::ZERO;
-    for_each_other(setup, touches, &mut |_, variance| {
+    for_each_other(setup, touches, |_, variance| {
         others = others.plus(variance)?;
         Ok(())
     })?;
-    let [tip, shoulder, plate] = station_terms(touches);
-    let rest = Term { source: Source::TripDepth, variance: others, dof: Dof::INFINITE };
-    Combined::of(&[tip, shoulder, plate, rest], setup.draft().accept.coverage)
-}
-
-fn station_terms(touches: &Touches) -> [Term; 3] {
-    [(Station::Tip, &touches.tip), (Station::Shoulder, &touches.shoulder), (Station::Plate, &touches.plate)]
-        .map(|(station, s)| Term { source: Source::Touches(station), variance: s.variance(), dof: s.dof() })
+    let stations = [&touches.tip, &touches.shoulder, &touches.plate];
+    let stations = stations.iter().map(|summary| (summary.variance(), summary.dof()));
+    Combined::with(others, stations, setup.draft().accept.coverage)
 }
 
 /// The terms beside the stations'; all have infinite degrees of freedom.
+#[inline]
 fn for_each_other(
     setup: &Setup,
     touches: &Touches,
-    give: &mut dyn FnMut(Source, Variance) -> Result<(), OutOfRange>,
+    mut give: impl FnMut(Source, Variance) -> Result<(), OutOfRange>,
 ) -> Result<(), OutOfRange> {
     let draft = setup.draft();
     give(Source::TripDepth, setup.trip_depth_variance())?;

@@ -160,6 +160,7 @@ impl Refusals {
 
     /// Adds a reason behind those of its kind, keeping the order of the table. A seventeenth, which no cycle can reach, would be
     /// left out.
+    #[inline(never)]
     pub fn push(&mut self, refusal: Refusal) {
         let mut carried = refusal;
         let mut moving = false;

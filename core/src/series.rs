@@ -173,7 +173,7 @@ impl<const N: usize> Series<N> {
     /// # Errors
     /// *Out of range* where a touch stands 256 mm or more from the first.
     pub fn moments(&self) -> Result<Moments, OutOfRange> {
-        Moments::of(&self.touches)
+        Moments::of(&self.touches).map(|(moments, _)| moments)
     }
 
     /// The series' centre, to 2⁻³² mm; `None` without touches.
@@ -199,7 +199,7 @@ impl<const N: usize> Series<N> {
     /// [`Series::moments`], or where u² cannot be held.
     pub fn close(&self, method: &Method) -> Result<Summary, CannotClose> {
         let Some(first) = self.touches.first().copied() else { return Err(CannotClose::TooFew) };
-        let moments = self.moments()?;
+        let (moments, spread) = Moments::of(&self.touches)?;
         let centre = match method.centre {
             Centre::Mean => moments.mean(first),
             _ => self.centre(method.centre)?.unwrap_or(first.widen()),
@@ -216,7 +216,7 @@ impl<const N: usize> Series<N> {
         let variance = scale_by_factor(mean_variance, variance_factor(method.centre, self.touches.len()))?;
         let (variance, dof) =
             if variance > method.floor { (variance, dof) } else { (method.floor, Dof::INFINITE) };
-        Ok(Summary { centre, variance, dof, spread: self.spread()?, moments })
+        Ok(Summary { centre, variance, dof, spread, moments })
     }
 
     /// Closes a series whose height alone is asked for: its variance is Δ²/12, `rounding`.
@@ -225,14 +225,8 @@ impl<const N: usize> Series<N> {
     /// As [`Series::close`], but for a single touch.
     pub fn close_single(&self, rounding: Variance) -> Result<Summary, CannotClose> {
         let Some(first) = self.touches.first().copied() else { return Err(CannotClose::TooFew) };
-        let moments = self.moments()?;
-        Ok(Summary {
-            centre: moments.mean(first),
-            variance: rounding,
-            dof: Dof::INFINITE,
-            spread: self.spread()?,
-            moments,
-        })
+        let (moments, spread) = Moments::of(&self.touches)?;
+        Ok(Summary { centre: moments.mean(first), variance: rounding, dof: Dof::INFINITE, spread, moments })
     }
 
     /// Differences from the first touch, sorted upwards.

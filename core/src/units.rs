@@ -361,7 +361,7 @@ impl Variance {
 
     /// The root, to the nearest 2⁻²⁴ mm.
     pub fn root(self) -> Uncertainty {
-        Uncertainty(((u64::from(self.root_bits()) + 32) >> 6) as u32)
+        Uncertainty::of_root(self.root_bits())
     }
 
     /// `a` squared, where `a` is in 2⁻³⁰ mm. Always holds: below 4 mm by its type.
@@ -378,6 +378,11 @@ impl Variance {
 }
 
 impl Uncertainty {
+    /// So many 2⁻³⁰ mm, to the nearest 2⁻²⁴ mm.
+    pub(crate) fn of_root(bits: u32) -> Self {
+        Self(((u64::from(bits) + 32) >> 6) as u32)
+    }
+
     /// The square; *out of range* from 4 mm up.
     ///
     /// # Errors

@@ -165,3 +165,21 @@ fn reciprocals_are_the_nearest() {
     }
     assert_eq!((reciprocal(0), reciprocal(1), reciprocal(65), reciprocal(u32::MAX)), (0, 0, 0, 0));
 }
+
+#[test]
+fn small_division_is_exact() {
+    let edges = |d: u64| {
+        [0, 1, d - 1, d, d + 1, d * d, u64::MAX / d * d, u64::MAX / d * d - 1, u64::MAX - 1, u64::MAX]
+    };
+    for d in [1, 2, 3, 5, 64, 100, 65_535, 65_536, 65_537, 258_048, u32::MAX] {
+        for x in edges(u64::from(d)) {
+            for x in [x, x >> 16, x >> 32] {
+                assert_eq!(div_small(x, d), Some(x / u64::from(d)), "{x} / {d}");
+                if d < 1 << 16 {
+                    assert_eq!(div_in_steps(x, d), Some(x / u64::from(d)), "{x} / {d}");
+                }
+            }
+        }
+    }
+    assert_eq!((div_small(1, 0), div_in_steps(1, 0)), (None, None));
+}

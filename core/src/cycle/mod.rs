@@ -270,6 +270,7 @@ impl<'s, const N: usize> Cycle<'s, N> {
                 self.state = state;
                 Ok(())
             }
+            // Not in a function of its own: called with `self`, it would keep the compiler from going from request to answer straight.
             None => Err(OutOfTurn { pending: self.poll(), got: event }),
         }
     }
@@ -343,12 +344,17 @@ impl<'s, const N: usize> Cycle<'s, N> {
     /// The outcome, once finished.
     pub fn outcome(&self) -> Option<Outcome> {
         let (Some(setup), State::Finished(ending)) = (self.setup, self.state) else { return None };
-        Some(match self.job.kind {
-            Kind::Full { last } => {
-                Outcome::judge(setup, self.touches(), last.as_ref(), &self.stopped, ending)
-            }
-            Kind::Quick(known) => Outcome::of_quick(self.quick(&known), &self.stopped, ending),
-        })
+        Some(self.outcome_of(setup, ending))
+    }
+
+    /// Judged in place: an outcome has room for many reasons and is not moved about.
+    fn outcome_of(&self, setup: &Setup, ending: Ending) -> Outcome {
+        let mut outcome = Outcome::ended(&self.stopped, ending);
+        match &self.job.kind {
+            Kind::Full { last } => outcome.judge(setup, self.touches(), last.as_ref()),
+            Kind::Quick(known) => outcome.find(self.quick(known)),
+        }
+        outcome
     }
 
     /// Whether the cycle is over.
@@ -363,7 +369,8 @@ impl<'s, const N: usize> Cycle<'s, N> {
     }
 
     fn quick(&self, known: &Known) -> Option<Quick> {
-        let (tip, shoulder, plate) = (self.tip?.centre(), self.shoulder?.centre(), self.plate?.centre());
+        let centre = |summary: &Option<Summary>| summary.as_ref().map(Summary::centre);
+        let (tip, shoulder, plate) = (centre(&self.tip)?, centre(&self.shoulder)?, centre(&self.plate)?);
         let drop = shoulder.minus(tip).round().ok()?;
         let span = plate.minus(shoulder).round().ok()?;
         let changed =
@@ -380,7 +387,7 @@ impl<'s, const N: usize> Cycle<'s, N> {
     /// *Out of range* where it would be above the travel: such a tip leaves no room to go sideways.
     fn clear_height_needed(&self, setup: &Setup) -> Result<Length, OutOfRange> {
         let base = setup.floors().clear_with_probe;
-        let Some(tip) = self.tip else { return Ok(base) };
+        let Some(tip) = &self.tip else { return Ok(base) };
         let above = tip.centre().round()?.minus(setup.draft().datum_switch.tip_height.high)?;
         let needed = base.plus(above.max(Length::ZERO))?;
         if needed > setup.draft().travel.z.high {

@@ -1,8 +1,8 @@
 //! What a cycle hands over.
 
-use crate::guard::{self, LastSpan, Verdict};
+use crate::guard::{LastSpan, Verdict};
 use crate::landing::{Landing, Touches};
-use crate::refusal::{Refusal, Refusals};
+use crate::refusal::Refusal;
 use crate::setup::Setup;
 use crate::units::Length;
 
@@ -55,25 +55,25 @@ pub struct Outcome {
 
 impl Outcome {
     /// Judges the touches of a full cycle beside what stopped it.
-    pub(super) fn judge(
-        setup: &Setup,
-        touches: Option<Touches>,
-        last: Option<&LastSpan>,
-        stopped: &[Option<Refusal>],
-        ending: Ending,
-    ) -> Self {
-        let mut refusals = reasons(stopped);
-        let landing = touches.as_ref().and_then(|touches| guard::judge(setup, touches, last, &mut refusals));
-        Self { touches, quick: None, ending, verdict: Verdict { landing, refusals } }
+    pub(super) fn judge(&mut self, setup: &Setup, touches: Option<Touches>, last: Option<&LastSpan>) {
+        self.touches = touches;
+        self.verdict.judge(setup, self.touches.as_ref(), last);
     }
 
-    /// A quick check's: it has a finding, never a landing.
-    pub(super) fn of_quick(quick: Option<Quick>, stopped: &[Option<Refusal>], ending: Ending) -> Self {
-        let refusals = reasons(stopped);
+    /// Takes what a quick check found: it has a finding, never a landing.
+    pub(super) fn find(&mut self, quick: Option<Quick>) {
         // What stopped a quick check leaves its question open: a full cycle has to answer it.
-        let open = !refusals.is_empty();
-        let quick = quick.map(|quick| Quick { full_cycle_needed: quick.full_cycle_needed || open, ..quick });
-        Self { touches: None, quick, ending, verdict: Verdict { landing: None, refusals } }
+        let open = !self.refusals().is_empty();
+        self.quick = quick.map(|quick| Quick { full_cycle_needed: quick.full_cycle_needed || open, ..quick });
+    }
+
+    /// An ended cycle before it is judged: what stopped it and what went wrong while ending it, in the table's order.
+    pub(super) fn ended(stopped: &[Option<Refusal>], ending: Ending) -> Self {
+        let mut ended = Self { touches: None, quick: None, ending, verdict: Verdict::open() };
+        for refusal in stopped.iter().flatten() {
+            ended.verdict.refusals.push(*refusal);
+        }
+        ended
     }
 
     /// The landing, where it is accepted.
@@ -103,13 +103,4 @@ impl Outcome {
     pub fn for_gauge_check(&self) -> bool {
         self.verdict.for_gauge_check()
     }
-}
-
-/// What stopped a cycle and what went wrong while ending it, in the table's order.
-fn reasons(stopped: &[Option<Refusal>]) -> Refusals {
-    let mut refusals = Refusals::new();
-    for refusal in stopped.iter().flatten() {
-        refusals.push(*refusal);
-    }
-    refusals
 }

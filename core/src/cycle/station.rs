@@ -41,7 +41,8 @@ impl<const N: usize> Cycle<'_, N> {
     /// The lowest height of a leg's approaches, from what has been measured so far.
     fn floor(&self, setup: &Setup, leg: Leg) -> Result<Length, OutOfRange> {
         let floors = setup.floors();
-        let height = |summary: &Option<Summary>| summary.map_or(Ok(Length::ZERO), |s| s.centre().round());
+        let height =
+            |summary: &Option<Summary>| summary.as_ref().map_or(Ok(Length::ZERO), |s| s.centre().round());
         match leg {
             Leg::Tip | Leg::TipAgain => Ok(floors.tip),
             Leg::Shoulder => floors.shoulder(floors.tip_at_most(height(&self.tip)?)?),
@@ -154,7 +155,7 @@ impl<const N: usize> Cycle<'_, N> {
 
     /// The plate's floor is made of the drop, so a drop out of place ends the cycle before the plate is approached.
     fn check_drop(&mut self, setup: &Setup) -> State {
-        let (Some(tip), Some(shoulder)) = (self.tip, self.shoulder) else {
+        let (Some(tip), Some(shoulder)) = (&self.tip, &self.shoulder) else {
             return self.refuse(Refusal::bare(RefusalKind::OutOfRange, Some(Station::Shoulder)));
         };
         let Ok(drop) = shoulder.centre().minus(tip.centre()).round() else {
@@ -170,7 +171,7 @@ impl<const N: usize> Cycle<'_, N> {
     /// The tip touched again at the end: within the band of its first height, or something moved.
     fn compare_tip(&mut self, setup: &Setup, again: &Summary) -> State {
         let band = setup.draft().touch.band;
-        let moved = self.tip.and_then(|tip| again.centre().minus(tip.centre()).round().ok());
+        let moved = self.tip.as_ref().and_then(|tip| again.centre().minus(tip.centre()).round().ok());
         match moved.and_then(|moved| moved.distance(Length::ZERO).ok()) {
             Some(moved) if moved <= band => State::Finished(Ending::LiftedAndPutBack),
             Some(moved) => {

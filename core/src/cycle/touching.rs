@@ -61,7 +61,7 @@ pub(super) enum Step {
     OutsideApproach,
 }
 
-/// A temperature beside each fine touch, in bits; [`NOT_READ`] where there was none.
+/// A temperature beside each fine touch, in bits; [`NOT_READ`] where there was none. Empty as long as nothing was read.
 type Beside<const N: usize> = heapless::Vec<i32, N, u8>;
 
 /// Below the absolute zero.
@@ -214,20 +214,24 @@ impl<const N: usize> Touching<N> {
     }
 
     /// Keeps what was read beside the touch that has just been pushed.
+    #[inline(always)]
     fn read(&mut self, at: &Temperatures) {
         let (first, second) = match self.station {
             Station::Tip => (at.tool, None),
             Station::Shoulder => (None, None),
             Station::Plate => (at.bed, at.chamber),
         };
-        for (readings, reading) in [(&mut self.first_reading, first), (&mut self.second_reading, second)] {
-            // As many as touches, so that what is kept later belongs to the touches that are kept.
-            let _ = readings.push(reading.map_or(NOT_READ, Temperature::to_bits));
-        }
+        let touch = self.series.len();
+        note(&mut self.first_reading, first, touch);
+        note(&mut self.second_reading, second, touch);
     }
 
     /// How many of the newest touches lie within the band, unbroken.
     fn tail_within(&self, band: Length) -> usize {
+        // On a sound machine that is all of them.
+        if self.series.spread().is_ok_and(|spread| spread <= band) {
+            return self.series.len();
+        }
         let mut newest_first = self.series.touches().iter().rev().copied();
         let Some(newest) = newest_first.next() else { return 0 };
         let (mut low, mut high, mut count) = (newest, newest, 1_usize);
@@ -276,6 +280,26 @@ impl<const N: usize> Touching<N> {
         // Heights of one approach: their spread is within its way.
         newest.spread().unwrap_or(Length::ZERO)
     }
+}
+
+/// Adds what was read beside the `touch`-th touch, counted from 1. Once there is a reading there are as many as touches, so that
+/// what is kept later belongs to the touches that are kept.
+#[inline(always)]
+fn note<const N: usize>(readings: &mut Beside<N>, reading: Option<Temperature>, touch: usize) {
+    if reading.is_none() && readings.is_empty() {
+        return;
+    }
+    if readings.len().saturating_add(1) < touch {
+        catch_up(readings, touch);
+    }
+    let _ = readings.push(reading.map_or(NOT_READ, Temperature::to_bits));
+}
+
+/// The first reading comes late: the touches before it had none.
+#[cold]
+#[inline(never)]
+fn catch_up<const N: usize>(readings: &mut Beside<N>, touch: usize) {
+    while readings.len().saturating_add(1) < touch && readings.push(NOT_READ).is_ok() {}
 }
 
 /// Mean of the readings that there are, to the nearest bit, ties up.

@@ -1,10 +1,18 @@
 //! Whole-number sums over a series' differences from its first touch.
 
+use fixed::types::I16F16;
+
 use crate::arith::{self, Bounded};
 use crate::units::{Length, OutOfRange, Quantity, Variance, Wide};
 
 /// How far a touch may stand from the first of its series, in bits: 256 mm. Beyond, the series is *out of range*.
 const REACH: u64 = 1 << 24;
+
+/// Whether the processor multiplies 64 bits as easily as 32.
+const WIDE_WORDS: bool = cfg!(target_pointer_width = "64");
+
+/// Below this spread, 2¹² bits (62 µm), no sum over 64 touches reaches 2³¹: each square is below 2²⁴.
+const NARROW: Length = Length::from_fixed(I16F16::from_bits(1 << 12));
 
 /// Whole-number sums of a series over the differences dᵢ from its first touch, in bits of [`Length`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -22,24 +30,19 @@ pub struct Moments {
 }
 
 impl Moments {
-    /// Sums over touches in their order; at most 64.
-    pub(super) fn of(touches: &[Length]) -> Result<Self, OutOfRange> {
-        let Some(first) = touches.first().copied() else { return Ok(Self::default()) };
+    /// Sums over touches in their order, at most 64, with their spread.
+    pub(super) fn of(touches: &[Length]) -> Result<(Self, Length), OutOfRange> {
+        let Some(first) = touches.first().copied() else { return Ok((Self::default(), Length::ZERO)) };
+        let (sums, low, high) = Sums::of(touches, first);
+        // No touch stands further from the first than the lowest or the highest.
+        offset(low, first)?;
+        offset(high, first)?;
+        let spread = high.minus(low)?;
+        let sums = if !WIDE_WORDS && spread >= NARROW { Sums::wide(touches, first).0 } else { sums };
+        let Sums { sum, squares, walk, jumps } = sums;
         let count = touches.len() as u32;
-        let (mut sum, mut squares, mut walk, mut jumps) = (0_i64, 0_i64, 0_i64, 0_u64);
-        let (mut weight, mut before) = (1_i64.minus(i64::from(count)), 0_i64);
-        for z in touches {
-            let d = i64::from(offset(*z, first)?);
-            let jump = d.minus(before);
-            sum = sum.plus(d);
-            squares = squares.plus(d.times(d));
-            walk = walk.plus(weight.times(d));
-            jumps = jumps.plus(jump.times(jump) as u64);
-            weight = weight.plus(2);
-            before = d;
-        }
         let square = i64::from(count).times(squares).minus(sum.times(sum)) as u64;
-        Ok(Self { count, sum, square, walk, jumps })
+        Ok((Self { count, sum, square, walk, jumps: jumps as u64 }, spread))
     }
 
     /// The mean height, `first` + Σd/n to the nearest 2⁻³² mm, whichever touch came first.
@@ -66,13 +69,13 @@ impl Moments {
 
     /// square / divisor from 2⁻³² mm² to 2⁻⁶⁰ mm².
     fn square_over(&self, divisor: u32) -> Result<Variance, OutOfRange> {
-        let divisor = u64::from(divisor);
         let too_big = OutOfRange { quantity: Quantity::Variance };
         if let Some(scaled) = self.square.checked_mul(1 << 28) {
             // Typical: the square of micrometres has bits to spare.
-            let rounded = scaled.checked_add(divisor / 2).ok_or(too_big)?;
-            return rounded.checked_div(divisor).map(Variance::from_bits).ok_or(too_big);
+            let rounded = scaled.checked_add(u64::from(divisor / 2)).ok_or(too_big)?;
+            return arith::div_small(rounded, divisor).map(Variance::from_bits).ok_or(too_big);
         }
+        let divisor = u64::from(divisor);
         let whole = self.square.checked_div(divisor).ok_or(too_big)?;
         if whole >= 1 << 36 {
             return Err(too_big);
@@ -86,11 +89,59 @@ impl Moments {
     }
 }
 
+/// Σ dᵢ, Σ dᵢ², Σ (2i − n + 1)·dᵢ, Σ (dᵢ₊₁ − dᵢ)².
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Sums {
+    sum: i64,
+    squares: i64,
+    walk: i64,
+    jumps: i64,
+}
+
+/// The sums in one integer type, with the lowest and the highest touch. Sums that the type cannot hold wrap, and mean nothing.
+macro_rules! sums {
+    ($name:ident, $integer:ident) => {
+        fn $name(touches: &[Length], first: Length) -> (Self, Length, Length) {
+            let (mut low, mut high) = (first, first);
+            let (mut sum, mut squares, mut walk, mut jumps): ($integer, $integer, $integer, $integer) =
+                (0, 0, 0, 0);
+            let (mut weight, mut before) = ((1 as $integer).wrapping_sub(touches.len() as $integer), 0);
+            for z in touches {
+                (low, high) = (low.min(*z), high.max(*z));
+                let d = $integer::from(z.to_bits()).wrapping_sub(first.to_bits().into());
+                let jump = d.wrapping_sub(before);
+                sum = sum.wrapping_add(d);
+                squares = squares.wrapping_add(d.wrapping_mul(d));
+                walk = walk.wrapping_add(weight.wrapping_mul(d));
+                jumps = jumps.wrapping_add(jump.wrapping_mul(jump));
+                weight = weight.wrapping_add(2);
+                before = d;
+            }
+            let sums =
+                Self { sum: sum.into(), squares: squares.into(), walk: walk.into(), jumps: jumps.into() };
+            (sums, low, high)
+        }
+    };
+}
+
+impl Sums {
+    // Right for every series within reach.
+    sums!(wide, i64);
+    // Right where the touches lie less than `NARROW` apart, as those of one series do: products of 32 bits are cheap on all
+    // boards.
+    sums!(narrow, i32);
+
+    /// As the processor does it best.
+    fn of(touches: &[Length], first: Length) -> (Self, Length, Length) {
+        if WIDE_WORDS { Self::wide(touches, first) } else { Self::narrow(touches, first) }
+    }
+}
+
 /// s²/n, to the nearest bit; `None` for n = 0.
+#[inline]
 pub(super) fn of_mean(s_squared: Variance, n: u32) -> Option<Variance> {
-    let n = u64::from(n);
     // s is at most 4 mm − 2⁻²⁴ mm, so s² leaves room for n / 2.
-    s_squared.to_bits().plus(n / 2).checked_div(n).map(Variance::from_bits)
+    arith::div_small(s_squared.to_bits().plus(u64::from(n / 2)), n).map(Variance::from_bits)
 }
 
 /// z − first in bits, |·| below 2^24.
@@ -100,4 +151,47 @@ pub(super) fn offset(z: Length, first: Length) -> Result<i32, OutOfRange> {
         return Err(OutOfRange { quantity: Quantity::Length });
     }
     Ok(d as i32)
+}
+
+#[cfg(test)]
+mod tests {
+    extern crate std;
+
+    use super::*;
+
+    /// What boards compute is what hosts compute, up to the very end of the narrow range; and it is the definition.
+    #[test]
+    fn narrow_sums_are_the_wide_ones() {
+        let most = NARROW.to_bits() - 1;
+        let mut seen = 0;
+        for base in [i32::MIN, -7, 0, i32::MAX - most] {
+            for n in [1, 2, 5, 63, 64] {
+                for by in [0, 1, most] {
+                    // Highest and lowest in turn: the largest jumps; and first low, then high: the largest walk.
+                    for at in [|i: i32, _: i32| i % 2, |i: i32, n: i32| i32::from(i >= n / 2)] {
+                        let z: std::vec::Vec<i32> = (0..n).map(|i| base + by * at(i, n)).collect();
+                        let touches: std::vec::Vec<Length> =
+                            z.iter().map(|z| Length::from_bits(i64::from(*z)).expect("held")).collect();
+                        let [first, ..] = touches[..] else { panic!("touches") };
+                        let narrow = Sums::narrow(&touches, first);
+                        assert_eq!(narrow, Sums::wide(&touches, first));
+                        let d: std::vec::Vec<i64> =
+                            z.iter().map(|x| i64::from(*x) - i64::from(z[0])).collect();
+                        let sum = d.iter().sum::<i64>();
+                        let jumps = d.windows(2).map(|d| (d[1] - d[0]).pow(2)).sum::<i64>();
+                        let squares = d.iter().map(|d| d * d).sum::<i64>();
+                        let walk =
+                            d.iter().zip(0..).map(|(d, i)| (2 * i - i64::from(n) + 1) * d).sum::<i64>();
+                        assert_eq!(narrow.0, Sums { sum, squares, walk, jumps });
+                        assert_eq!(
+                            (narrow.1.to_bits(), narrow.2.to_bits()),
+                            (*z.iter().min().expect("z"), *z.iter().max().expect("z"),)
+                        );
+                        seen += 1;
+                    }
+                }
+            }
+        }
+        assert_eq!(seen, 120);
+    }
 }

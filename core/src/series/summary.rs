@@ -106,25 +106,22 @@ impl Summary {
         if n < 3 {
             return Ok(false);
         }
+        let sigma2 = s.variance()?.plus(floor)?.to_bits();
         let walk = self.moments.walk.unsigned_abs();
-        // |b|·(n − 1) = 6·walk/(n·(n + 1)) bits of 2^-16 mm against 2·mm/steps: all in integers, every factor small.
-        let far = arith::product_above(
-            walk.times(3),
-            u64::from(step.steps()),
-            n.times(n.plus(1)).times(u64::from(step.mm())),
-            1 << 16,
-        );
+        // |b|·(n − 1) = 6·walk/(n·(n + 1)) bits of 2^-16 mm against 2·mm/steps: all in integers. A walk below 2^36 times 3·2^20
+        // fits, and so does 64·65·2^20·2^16.
+        let far = walk.times(3).times(u64::from(step.steps()))
+            > n.times(n.plus(1)).times(u64::from(step.mm())) << 16;
+        if !far {
+            return Ok(false);
+        }
         // b²·Σ(i − ī)² = 3·walk²/(n·(n² − 1)) against 3.6²·σ²; walk² in 2^-32 mm², σ² in 2^-60 mm². With 12.96 = 324/25:
         // 75·walk²·2^28 > 324·n·(n² − 1)·σ². A walk from 2^31 up exceeds the right side by size.
-        let sigma2 = s.variance()?.plus(floor)?.to_bits();
-        let steep = walk >= 1 << 31
-            || arith::product_above(
-                walk.times(walk),
-                75 << 28,
-                sigma2,
-                n.times(324).times(n.times(n).saturating_sub(1)),
-            );
-        Ok(far && steep)
+        let per_sigma2 = n.times(324).times(n.times(n).saturating_sub(1));
+        if walk >= 1 << 31 {
+            return Ok(true);
+        }
+        Ok(arith::product_above(walk.times(walk), 75 << 28, sigma2, per_sigma2))
     }
 }
 

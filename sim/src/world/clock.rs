@@ -13,16 +13,13 @@ pub(super) const LEVEL: f64 = 40.0;
 /// Fetching the probe or putting it back, the way to the dock included, s.
 pub(super) const FETCH: f64 = 5.0;
 /// From somewhere else to a station, mm.
-const FROM_ELSEWHERE: f64 = 100.0;
+const ELSEWHERE_MM: f64 = 100.0;
+
+/// Seconds of a way sideways from somewhere else to a station.
+pub(super) const FROM_ELSEWHERE: f64 = ELSEWHERE_MM / SIDEWAYS_MM_PER_S;
 
 /// Seconds of a way sideways.
-pub(super) fn sideways(from: Option<Place>, to: Place) -> f64 {
-    let way = match from {
-        None => FROM_ELSEWHERE,
-        Some(from) => {
-            let along = |a: zdatum::Length, b: zdatum::Length| a.to_f64() - b.to_f64();
-            libm::hypot(along(from.x, to.x), along(from.y, to.y))
-        }
-    };
-    way / SIDEWAYS_MM_PER_S
+pub(super) fn sideways(from: Place, to: Place) -> f64 {
+    let along = |a: zdatum::Length, b: zdatum::Length| a.to_f64() - b.to_f64();
+    libm::hypot(along(from.x, to.x), along(from.y, to.y)) / SIDEWAYS_MM_PER_S
 }

@@ -127,8 +127,7 @@ impl World<'_> {
     /// Whether a person presses stop now.
     #[inline]
     pub fn stop_is_pressed(&self) -> bool {
-        self.faults.any()
-            && self.faults.has(|f| matches!(f, Fault::StopPressed(after) if self.touches >= *after))
+        self.faulty && self.faults.has(|f| matches!(f, Fault::StopPressed(after) if self.touches >= *after))
     }
 
     pub(super) fn fault_offset(&self, station: Station) -> f64 {

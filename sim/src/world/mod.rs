@@ -37,6 +37,8 @@ pub enum Over {
 pub struct World<'m> {
     machine: &'m Machine,
     faults: &'m Faults,
+    /// Whether there is any.
+    faulty: bool,
     /// What was drawn for this run.
     pub truth: Truth,
     random: Random,
@@ -66,6 +68,7 @@ impl<'m> World<'m> {
         Self {
             machine,
             faults,
+            faulty: faults.any(),
             truth,
             random,
             // Homed off, the carriage's own height is off as well.
@@ -82,37 +85,19 @@ impl<'m> World<'m> {
     }
 
     /// Carries a request out and answers as a firmware would.
-    #[inline(always)]
-    pub fn answer(&mut self, request: Do) -> Event {
-        // Almost all requests are touches and lifts.
-        match request {
-            Do::Approach { station, floor, speed, .. } => self.approach(station, floor, speed),
-            Do::Lift { to, .. } => self.lift(switches::height(to)),
-            _ => self.answer_between(request),
-        }
-    }
-
-    #[inline(always)]
-    fn lift(&mut self, to: f64) -> Event {
-        self.rise(to);
-        let open = !self.faults.any() || self.is_open_after_lift();
-        Event::Lifted { open }
-    }
-
-    /// What is answered away from the stations.
     #[inline(never)]
-    fn answer_between(&mut self, request: Do) -> Event {
+    pub fn answer(&mut self, request: Do) -> Event {
         match request {
             Do::Approach { station, floor, speed, .. } => self.approach(station, floor, speed),
-            Do::Lift { to, .. } => self.lift(switches::height(to)),
+            Do::Lift { to, .. } => self.lift(to),
             Do::Move { to, lowest, .. } => {
-                if self.faults.contain(Fault::MoveFails) {
+                if self.faulty && self.faults.contain(Fault::MoveFails) {
                     return Event::Failed(zdatum::cycle::Fault::Move);
                 }
                 self.rise(switches::height(lowest));
-                let from = self.place();
+                let from = self.over;
                 self.over = self.machine.station_at(to);
-                self.seconds += clock::sideways(from, to);
+                self.seconds += self.machine.way(from, self.over);
                 Event::Done
             }
             Do::Fetch { lowest, .. } => self.fetch(switches::height(lowest)),
@@ -133,6 +118,14 @@ impl<'m> World<'m> {
         }
     }
 
+    /// Answers [`Do::Lift`].
+    #[inline(always)]
+    pub fn lift(&mut self, to: zdatum::Length) -> Event {
+        self.rise(switches::height(to));
+        let open = !self.faulty || self.is_open_after_lift();
+        Event::Lifted { open }
+    }
+
     /// The true landing at the first layer, `print_delay` after the cycle's end, in the cycle's coordinates.
     pub fn true_landing(&self) -> f64 {
         let at = self.seconds + self.machine.noise.print_delay_s;
@@ -150,17 +143,19 @@ impl<'m> World<'m> {
         }
     }
 
+    /// Answers [`Do::Approach`].
     #[inline(always)]
-    fn approach(&mut self, station: Station, floor: zdatum::Length, speed: zdatum::Speed) -> Event {
+    pub fn approach(&mut self, station: Station, floor: zdatum::Length, speed: zdatum::Speed) -> Event {
         let mut height = self.trip_height(station);
-        let at = self.machine.switches.at(speed);
+        let mut own = None;
+        let at = self.machine.switches.at(speed, &mut own);
         if self.machine.noise.drift != 0.0 {
             // The frame grows on while the carriage comes down: what counts is its growth at the trip.
             let way = self.z - height - heat::drift(&self.machine.noise, self.seconds);
             let trip = self.seconds + way.max(0.0) * at.per_v;
             height += heat::drift(&self.machine.noise, trip);
         }
-        if self.faults.any() {
+        if self.faulty {
             height += self.fault_offset(station);
             if let Some(event) = self.faulty_approach(station, floor, height) {
                 return event;
@@ -169,7 +164,7 @@ impl<'m> World<'m> {
         if self.z <= height {
             return Event::AlreadyTripped;
         }
-        let reading = self.machine.switches.read(station, height, &at, &self.truth, &mut self.random);
+        let reading = self.machine.switches.read(station, height, at, &self.truth, &mut self.random);
         self.touches += 1;
         self.met = height;
         self.seconds += (self.z - reading) * at.per_v;
@@ -188,7 +183,7 @@ impl<'m> World<'m> {
         self.rise(lowest);
         self.seconds += clock::FETCH;
         self.over = Over::Elsewhere;
-        if self.faults.any() {
+        if self.faulty {
             if self.faults.contain(Fault::FetchUnconfirmed) {
                 return Event::Failed(zdatum::cycle::Fault::Probe);
             }
@@ -233,12 +228,5 @@ impl<'m> World<'m> {
     fn is_open_after_lift(&self) -> bool {
         let at_plate = self.over == Over::Station(Station::Plate);
         !self.faults.sticks(if at_plate { Station::Plate } else { Station::Tip })
-    }
-
-    fn place(&self) -> Option<zdatum::setup::Place> {
-        match self.over {
-            Over::Elsewhere => None,
-            Over::Station(station) => Some(self.machine.place(station)),
-        }
     }
 }

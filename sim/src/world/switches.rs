@@ -111,15 +111,15 @@ impl Switches {
         }
     }
 
-    /// What an approach at this speed needs: worked out already for the setup's two.
+    /// What an approach at this speed needs: worked out already for the setup's two, else in `own`.
     #[inline]
-    pub(super) fn at(&self, speed: Speed) -> AtSpeed {
+    pub(super) fn at<'a>(&'a self, speed: Speed, own: &'a mut Option<AtSpeed>) -> &'a AtSpeed {
         if speed == self.fine.speed {
-            self.fine
+            &self.fine
         } else if speed == self.first.speed {
-            self.first
+            &self.first
         } else {
-            AtSpeed::new(speed, self.noise, self.jitter)
+            own.insert(AtSpeed::new(speed, self.noise, self.jitter))
         }
     }
 

@@ -4,6 +4,7 @@
 //! L + Σ g·(θ_print − θ_touch).
 
 use super::Over;
+use super::clock;
 use super::faults::Faults;
 use super::noise::Noise;
 use super::random::Random;
@@ -22,6 +23,8 @@ pub struct Machine {
     /// Height at which the carriage rests between cycles.
     pub(super) rest: f64,
     places: [Place; 3],
+    /// Seconds sideways, from each station (row) to each.
+    ways: [[f64; 3]; 3],
     tip_middle: f64,
     drop_middle: f64,
     rise_middle: f64,
@@ -31,8 +34,10 @@ pub struct Machine {
     trip_depth_u: f64,
     trimmed_at: f64,
     latencies: [(f64, f64); 2],
-    /// Σ over growing parts: (g·Δθ, u(g)·Δθ).
-    growth: Vec<(f64, f64)>,
+    /// Σ g·Δθ over the growing parts.
+    growth: f64,
+    /// √Σ (u(g)·Δθ)²: the parts' doubts are independent normals, so their sum is drawn as one.
+    growth_u: f64,
 }
 
 impl Machine {
@@ -41,13 +46,21 @@ impl Machine {
         let draft = setup.draft();
         let middle = |span: zdatum::setup::Span| (span.low.to_f64() + span.high.to_f64()) / 2.0;
         let latency = |delay: &zdatum::setup::Delay| (delay.latency.to_f64(), delay.latency_u.to_f64());
+        let places = [draft.stations.tip, draft.stations.shoulder, draft.stations.plate];
+        let parts = draft.growth.iter().map(|part| {
+            let warming = part.print.to_f64() - part.touch.to_f64();
+            (part.rate.to_f64() * warming, part.rate_u.to_f64() * warming)
+        });
+        let (growth, growth_u) =
+            parts.fold((0.0, 0.0), |(sum, doubt), (size, u)| (sum + size, libm::hypot(doubt, u)));
         Self {
             noise: *noise,
             switches: Switches::new(setup, noise),
             steps: Steps::new(setup.step()),
             stop: draft.touch.stop.to_f64(),
             rest: setup.floors().clear.to_f64(),
-            places: [draft.stations.tip, draft.stations.shoulder, draft.stations.plate],
+            places,
+            ways: places.map(|from| places.map(|to| clock::sideways(from, to))),
             tip_middle: middle(draft.datum_switch.tip_height),
             drop_middle: middle(draft.probe.drop),
             rise_middle: middle(draft.plates.rise),
@@ -56,29 +69,36 @@ impl Machine {
             trip_depth_u: draft.probe.trip_depth_u.to_f64(),
             trimmed_at: draft.probe.trimmed_at_speed.to_f64(),
             latencies: [latency(&draft.datum_switch.delay), latency(&draft.probe.delay)],
-            growth: draft
-                .growth
-                .iter()
-                .map(|part| {
-                    let warming = part.print.to_f64() - part.touch.to_f64();
-                    (part.rate.to_f64() * warming, part.rate_u.to_f64() * warming)
-                })
-                .collect(),
+            growth,
+            growth_u,
         }
     }
 
-    pub(super) fn place(&self, station: Station) -> Place {
-        let [tip, shoulder, plate] = self.places;
-        match station {
-            Station::Tip => tip,
-            Station::Shoulder => shoulder,
-            Station::Plate => plate,
-        }
-    }
-
+    /// The station at a place.
+    #[inline]
     pub(super) fn station_at(&self, place: Place) -> Over {
-        let at = Station::ALL.into_iter().find(|station| self.place(*station) == place);
+        let at = Station::ALL.into_iter().find(|station| of_station(&self.places, *station) == place);
         at.map_or(Over::Elsewhere, Over::Station)
+    }
+
+    /// Seconds sideways; away from the stations everything is equally far.
+    #[inline]
+    pub(super) fn way(&self, from: Over, to: Over) -> f64 {
+        match (from, to) {
+            (Over::Station(from), Over::Station(to)) => of_station(&of_station(&self.ways, from), to),
+            _ => clock::FROM_ELSEWHERE,
+        }
+    }
+}
+
+/// The entry of a station in a table of three.
+#[inline]
+fn of_station<T: Copy>(table: &[T; 3], station: Station) -> T {
+    let [tip, shoulder, plate] = *table;
+    match station {
+        Station::Tip => tip,
+        Station::Shoulder => shoulder,
+        Station::Plate => plate,
     }
 }
 
@@ -107,7 +127,7 @@ impl Truth {
         let trip_depth = machine.trip_depth + machine.trip_depth_u * random.normal();
         let datum_latency = datum + datum_u * random.normal();
         let plate_latency = plate + plate_u * random.normal();
-        let growth: f64 = machine.growth.iter().map(|(size, u)| size + u * random.normal()).sum();
+        let growth = machine.growth + machine.growth_u * random.normal();
         let tip = machine.tip_middle + machine.steps.size * random.centred();
         let rise = machine.rise_middle + machine.rise_width * random.centred();
         let mut truth = Self {

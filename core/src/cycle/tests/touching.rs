@@ -209,6 +209,25 @@ fn readings_are_averaged_over_the_counted_touches() {
     );
     assert_eq!((cycle.tool, cycle.bed, cycle.chamber), (Some(celsius("150.5")), None, None));
 
+    // A sensor that answers now and then: its one reading belongs to the touch that it came with.
+    let mut cycle = at_tip(&setup);
+    run(
+        &mut cycle,
+        "approach tip | 0.6
+         lift         | open
+         approach tip | 0.6
+         lift         | open
+         approach tip | 0.7
+         lift         | open
+         approach tip | 0.6 tool 150
+         lift         | open
+         approach tip | 0.6
+         lift         | open
+         fetch        | done
+         move         | done",
+    );
+    assert_eq!((cycle.tool, cycle.bed, cycle.chamber), (Some(celsius("150")), None, None));
+
     let mut cycle = at_plate(&setup);
     run(
         &mut cycle,
