@@ -16,7 +16,12 @@ pub const ROOM: usize = 9;
 
 /// So many micrometres, to the nearest bit below.
 pub fn um(um: i32) -> Length {
-    length((i64::from(um) << 16).div_euclid(1_000))
+    length(floor(i64::from(um) << 16, 1_000))
+}
+
+/// The whole number at or below a quotient, its divisor above 0.
+fn floor(dividend: i64, divisor: i64) -> i64 {
+    dividend / divisor - i64::from(dividend % divisor < 0)
 }
 
 /// So many bits, 0 where they cannot be held.
@@ -225,6 +230,6 @@ impl Noise {
 fn on_step(height: i64, step: Step) -> Length {
     // bits · steps / (mm · 2^16)
     let steps = (height * i64::from(step.steps())) >> 16;
-    let whole = steps.div_euclid(i64::from(step.mm().max(1)));
+    let whole = floor(steps, i64::from(step.mm().max(1)));
     step.length(whole as i32).unwrap_or(Length::ZERO)
 }

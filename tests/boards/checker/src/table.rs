@@ -27,12 +27,25 @@ pub fn file(place: &Place) -> PathBuf {
     place.boards.join("../../docs/boards.md")
 }
 
+/// Where the short table for firmware authors is.
+pub fn readme(place: &Place) -> PathBuf {
+    place.boards.join("../../README.md")
+}
+
 /// The page with its tables made anew.
 pub fn page(old: &str, columns: &[Column]) -> Result<String, String> {
-    let (before, rest) =
-        old.split_once(BEGIN).ok_or("docs/boards.md has lost the mark where its tables begin")?;
-    let (_, after) = rest.split_once(END).ok_or("docs/boards.md has lost the mark where its tables end")?;
-    Ok(format!("{before}{BEGIN}\n{}\n{END}{after}", tables(columns)))
+    between(old, &tables(columns))
+}
+
+/// The README with its short table made anew.
+pub fn readme_page(old: &str, columns: &[Column]) -> Result<String, String> {
+    between(old, &short(columns))
+}
+
+fn between(old: &str, new: &str) -> Result<String, String> {
+    let (before, rest) = old.split_once(BEGIN).ok_or("the mark where the tables begin is lost")?;
+    let (_, after) = rest.split_once(END).ok_or("the mark where the tables end is lost")?;
+    Ok(format!("{before}{BEGIN}\n{new}\n{END}{after}"))
 }
 
 const JOBS: &[(&str, &str)] = &[
@@ -80,11 +93,41 @@ pub const USES: &[(&str, &str)] = &[
     ("everything", "every public function, decimal text and messages included"),
 ];
 
+/// What a firmware's author asks first.
+fn short(columns: &[Column]) -> String {
+    let counted = counted(columns);
+    let mut text = head("", &counted);
+    for (name, what) in [
+        ("touch", "instructions: a touch handled"),
+        ("verdict", "the whole landing with u, ν, k, U and verdict from 3 × 5 touches"),
+        ("verdict_f32", "the same in `f32`"),
+        ("verdict_f64", "the same in `f64`"),
+        ("cycle", "a whole cycle"),
+    ] {
+        text += &row(what, &counted, |column| column.counts.instructions(name).map(thousands));
+    }
+    for (name, what) in
+        [("landing", "bytes of flash, optimised for size: the landing"), ("cycle", "the touch cycle")]
+    {
+        text += &row(what, &counted, |column| column.figures.get("flash-small", name).map(thousands));
+    }
+    text += &row("bytes of RAM: the cycle's state", &counted, |column| {
+        column.counts.sizes.get("cycle").copied().map(thousands)
+    });
+    text += &row("deepest stack of a cycle", &counted, |column| {
+        column.counts.cost("cycle")?.stack.map(thousands)
+    });
+    text
+}
+
+/// The boards that count instructions.
+fn counted(columns: &[Column]) -> Vec<&Column> {
+    let counts = |column: &&Column| column.counts.jobs.iter().any(|(_, cost)| cost.instructions.is_some());
+    columns.iter().filter(counts).collect()
+}
+
 fn tables(columns: &[Column]) -> String {
-    let counted: Vec<&Column> = columns
-        .iter()
-        .filter(|column| column.counts.jobs.iter().any(|(_, c)| c.instructions.is_some()))
-        .collect();
+    let counted = counted(columns);
     let all: Vec<&Column> = columns.iter().collect();
     let mut text = String::from("### Instructions\n\n");
     text += &head("job", &counted);

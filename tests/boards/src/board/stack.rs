@@ -11,7 +11,7 @@ const FAR: usize = 7_000;
 #[inline(never)]
 pub fn deepest(run: &mut dyn FnMut()) -> u32 {
     let top = stack_pointer();
-    let bottom = END.max(top.wrapping_sub(FAR));
+    let bottom = END.max(top.wrapping_sub(FAR.min(top as usize)));
     let mut place = bottom;
     // SAFETY: from the end of the statics up to this function's own frame nothing is in use.
     unsafe {
@@ -28,5 +28,5 @@ pub fn deepest(run: &mut dyn FnMut()) -> u32 {
             place = place.add(1);
         }
     }
-    (top as usize - place as usize) as u32
+    (top as usize).saturating_sub(place as usize) as u32
 }

@@ -37,20 +37,16 @@ pub(super) fn count_all<F: Number>(kind: &str, plain: &Setup, studied: &Setup, t
         let mut name = heapless::String::<24>::new();
         let _ =
             name.push_str("verdict_").and_then(|()| name.push_str(kind)).and_then(|()| name.push_str(study));
-        count(&name, &mut || keep(assess(given(&setup), given(&heights), given(&read))));
+        count(&name, &mut || assess(given(&setup), given(&heights), given(&read)));
     }
 }
 
 #[inline(never)]
-fn assess<F: Number>(
-    setup: &generic::Setup<'_, F>,
-    heights: &[[F; 5]; 3],
-    read: &generic::Conditions<F>,
-) -> Option<(generic::Landing<F>, generic::Reasons)> {
+fn assess<F: Number>(setup: &generic::Setup<'_, F>, heights: &[[F; 5]; 3], read: &generic::Conditions<F>) {
     let [tip, shoulder, plate] = heights;
-    let (landing, reasons) = generic::assess(setup, [tip, shoulder, plate], read, None)?;
-    must(reasons.0 == 0);
-    Some((landing, reasons))
+    let seen = generic::assess(setup, [tip, shoulder, plate], read, None);
+    must(seen.as_ref().is_some_and(|(_, reasons)| reasons.0 == 0));
+    keep(&seen);
 }
 
 fn parts<F: Number>(setup: &Setup, to: fn(f64) -> F) -> heapless::Vec<generic::Part<F>, 8> {

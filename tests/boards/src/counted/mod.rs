@@ -60,13 +60,13 @@ fn core_jobs(plain: &Setup, studied: &Setup) {
     let [tip, _, _] = &stations;
     touch_and_lift(plain);
     for (name, setup) in [("series", plain), ("series_studied", studied)] {
-        count(name, &mut || keep(given(tip).series.close(&given(setup).method(Station::Tip))));
+        count(name, &mut || keep(&given(tip).series.close(&given(setup).method(Station::Tip))));
     }
     for (name, setup) in [("landing", plain), ("landing_studied", studied)] {
-        count(name, &mut || keep(land(given(setup), given(&stations))));
+        count(name, &mut || land_and_keep(given(setup), given(&stations)));
     }
     for (name, setup) in [("verdict", plain), ("verdict_studied", studied)] {
-        count(name, &mut || keep(assess(given(setup), given(&stations))));
+        count(name, &mut || assess(given(setup), given(&stations)));
     }
     if let (Ok(touches), Ok(landing)) = (close_all(plain, &stations), land(plain, &stations)) {
         count("shares", &mut || {
@@ -79,7 +79,7 @@ fn core_jobs(plain: &Setup, studied: &Setup) {
     }
     gauge_check(plain);
     for (name, setup) in [("cycle", plain), ("cycle_studied", studied)] {
-        count(name, &mut || keep(whole_cycle(given(setup), given(&stations))));
+        count(name, &mut || whole_cycle(given(setup), given(&stations)));
     }
     let draft = machine::draft(false);
     count("setup", &mut || keep(Setup::check(given(&draft).clone())));
@@ -95,16 +95,22 @@ fn close_all(setup: &Setup, stations: &[Recorded<ROOM>; 3]) -> Result<Touches, C
     })
 }
 
-#[inline(never)]
 fn land(setup: &Setup, stations: &[Recorded<ROOM>; 3]) -> Result<Landing, CannotClose> {
     Ok(Landing::of(setup, &close_all(setup, stations)?)?)
 }
 
+// Results are kept by reference: copies of them are not the core's.
+
 #[inline(never)]
-fn assess(setup: &Setup, [tip, shoulder, plate]: &[Recorded<ROOM>; 3]) -> Option<Assessment> {
-    let seen = Assessment::of(setup, tip, shoulder, plate, None).ok()?;
-    must(seen.accepted());
-    Some(seen)
+fn land_and_keep(setup: &Setup, stations: &[Recorded<ROOM>; 3]) {
+    keep(&land(setup, stations));
+}
+
+#[inline(never)]
+fn assess(setup: &Setup, [tip, shoulder, plate]: &[Recorded<ROOM>; 3]) {
+    let seen = Assessment::of(setup, tip, shoulder, plate, None);
+    must(seen.as_ref().is_ok_and(Assessment::accepted));
+    keep(&seen);
 }
 
 /// What is counted is the way of an accepted cycle: no job may end early.
@@ -164,17 +170,19 @@ fn read(heights: &Recorded<ROOM>) -> Temperatures {
 }
 
 #[inline(never)]
-fn whole_cycle(setup: &Setup, script: &[Recorded<ROOM>; 3]) -> Option<Outcome> {
-    let mut cycle = Cycle::<ROOM>::new(setup, Job::full()).ok()?;
+fn whole_cycle(setup: &Setup, script: &[Recorded<ROOM>; 3]) {
+    let Ok(mut cycle) = Cycle::<ROOM>::new(setup, Job::full()) else { return };
     let mut player = Player { script, taken: 0 };
     loop {
         let request = cycle.poll();
         if request == Do::Finished {
             let outcome = cycle.outcome();
             must(outcome.as_ref().is_some_and(Outcome::accepted));
-            return outcome;
+            return keep(&outcome);
         }
-        cycle.handle(player.answer(request)).ok()?;
+        if cycle.handle(player.answer(request)).is_err() {
+            return must(false);
+        }
     }
 }
 
@@ -200,6 +208,6 @@ fn touch_and_lift(setup: &Setup) {
 
 #[inline(never)]
 fn step_on(cycle: &mut Cycle<'_, ROOM>, event: Event) {
-    keep(given(&mut *cycle).handle(given(event)));
-    keep(given(&*cycle).poll());
+    keep(&given(&mut *cycle).handle(given(event)));
+    keep(&given(&*cycle).poll());
 }

@@ -19,7 +19,7 @@ usage: tests/boards/run [--require-all] [--write] [--only BOARD]...
        tests/boards/run --profile BOARD JOB
 
   --require-all   fail, too, where a board could not be run because something is not installed
-  --write         write golden.txt, benches/boards.toml and the tables of docs/boards.md anew; needs every board
+  --write         write golden.txt, benches/boards.toml, the tables of docs/boards.md and README.md; needs every board
   --only BOARD    that board alone (may be repeated): cortex-m0, cortex-m3, cortex-m4f, rv32imac, atmega2560, wasm32
   --profile       where the instructions of a counted job go, function by function
 
@@ -201,13 +201,15 @@ fn write(report: &mut Report, place: &Place, columns: &[Column]) {
     }
     let budget: Budget =
         columns.iter().map(|column| (column.board.name.to_owned(), column.figures.clone())).collect();
-    let page = std::fs::read_to_string(table::file(place)).map_err(|error| error.to_string());
-    let written = page
-        .and_then(|old| table::page(&old, columns))
-        .and_then(|page| replace(&table::file(place), &page))
+    let rewrite = |path: &Path, made: fn(&str, &[Column]) -> Result<String, String>| {
+        let old = std::fs::read_to_string(path).map_err(|error| format!("{}: {error}", path.display()))?;
+        replace(path, &made(&old, columns).map_err(|error| format!("{}: {error}", path.display()))?)
+    };
+    let written = rewrite(&table::file(place), table::page)
+        .and_then(|()| rewrite(&table::readme(place), table::readme_page))
         .and_then(|()| replace(&budget::file(place), &budget::text(&budget)));
     match written {
-        Ok(()) => report.pass("written: golden.txt, benches/boards.toml, docs/boards.md"),
+        Ok(()) => report.pass("written: golden.txt, benches/boards.toml, docs/boards.md, README.md"),
         Err(error) => report.fail(&error),
     }
 }
