@@ -169,7 +169,7 @@ fn first_difference(
             return Ok(format!("{case}: {host:?} on the host, {seen:?} on the board"));
         }
     }
-    Ok("word by word they are the same; the board's two images differ".to_owned())
+    Ok("word by word board and host agree, so golden.txt is of other results".to_owned())
 }
 
 #[cfg(test)]
