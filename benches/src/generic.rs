@@ -483,5 +483,29 @@ macro_rules! number {
 
 // The same exact quantiles and points as those behind the core's tables (`core/tables.py`), to the digits of a
 // double's need.
-number!(f32, libm::sqrtf);
+number!(f32, root_of_single);
 number!(f64, libm::sqrt);
+
+/// The processor's own root where it has one, as any program for it would take it; the C library's way elsewhere.
+fn root_of_single(x: f32) -> f32 {
+    #[cfg(all(target_arch = "arm", target_abi = "eabihf"))]
+    {
+        unsafe extern "C" {
+            safe fn own_root_of_single(x: f32) -> f32;
+        }
+        own_root_of_single(x)
+    }
+    #[cfg(not(all(target_arch = "arm", target_abi = "eabihf")))]
+    libm::sqrtf(x)
+}
+
+// Argument and result are in s0 ("Procedure Call Standard for the Arm Architecture", 6.1.2).
+#[cfg(all(target_arch = "arm", target_abi = "eabihf"))]
+core::arch::global_asm!(
+    ".fpu fpv4-sp-d16",
+    ".thumb_func",
+    ".globl own_root_of_single",
+    "own_root_of_single:",
+    "vsqrt.f32 s0, s0",
+    "bx lr"
+);

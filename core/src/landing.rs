@@ -183,11 +183,12 @@ fn for_each_other(
     let (plate, datum) = speed_differences(setup, touches);
     give(Source::PlateLatency, latency_variance(plate, draft.probe.delay.latency_u.to_bits())?)?;
     give(Source::DatumLatency, latency_variance(datum, draft.datum_switch.delay.latency_u.to_bits())?)?;
-    for (index, part) in draft.growth.iter().enumerate() {
+    // Not `enumerate`: where a `usize` has 16 bits its count is checked, and a panic stays in the image.
+    for (index, part) in (0..MOST_GROWTH as u8).zip(draft.growth.iter()) {
         let difference = warming(part, touches).unsigned_abs();
         // 2^-16 K times 2^-32 mm/K: 2^-48 mm, below 2^55.
         let product = difference.times(u64::from(part.rate_u.to_bits().unsigned_abs()));
-        give(Source::Growth(index as u8), Variance::square_of_product(product)?)?;
+        give(Source::Growth(index), Variance::square_of_product(product)?)?;
     }
     give(Source::Soak, setup.soak_variance())
 }

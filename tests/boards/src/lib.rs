@@ -4,12 +4,18 @@
 //! and arithmetic wider than 64 bits. Nothing here says whether a result is right: the tests beside this folder do.
 
 #![no_std]
+// Inline assembly of that processor is not stable yet; it is built by a compiler that is told to allow it.
+#![cfg_attr(target_arch = "avr", feature(asm_experimental_arch))]
 
 #[cfg(feature = "broken-allocation")]
 extern crate alloc;
 
+pub mod board;
 pub mod broken;
 pub mod calls;
+pub mod counted;
+pub mod machine;
+pub mod uses;
 
 /// A value that the optimiser must take for unknown, so that nothing is worked out while compiling.
 #[inline(always)]

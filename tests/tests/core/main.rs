@@ -18,6 +18,9 @@ macro_rules! oracle_tests {
     };
 }
 
+mod board_cases;
+mod board_cycles;
+mod board_page;
 mod compile_fail;
 mod factors;
 mod geometry;

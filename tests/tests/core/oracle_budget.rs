@@ -25,8 +25,68 @@ fn terms() -> impl Strategy<Value = Vec<(u64, Option<u32>)>> {
     vec((variance, nu), 1..=15)
 }
 
-fn exact_terms(terms: &[(u64, Option<u32>)]) -> Vec<(Exact, Option<u32>)> {
+pub(crate) fn exact_terms(terms: &[(u64, Option<u32>)]) -> Vec<(Exact, Option<u32>)> {
     terms.iter().map(|(v, nu)| (of_bits(*v, 60), *nu)).collect()
+}
+
+/// One sum against exact arithmetic.
+pub(crate) fn check_sum(
+    ledger: &Ledger,
+    given: &[Term],
+    exact: &[(Exact, Option<u32>)],
+    asked: Coverage,
+) -> Result<(), TestCaseError> {
+    let total = exact.iter().fold(whole(0), |sum, (v, _)| sum + v);
+    let nu = dof::welch_satterthwaite(exact);
+    let Ok(seen) = Combined::of(given, asked) else {
+        prop_assert!(total > whole(15));
+        return Ok(());
+    };
+    prop_assert_eq!(seen.variance.exact(), total.clone());
+    let u = root(&total);
+    ledger.see(Operation::Uncertainty, error(seen.u.to_bits(), &u, 24))?;
+    ledger.see(
+        Operation::ExpandedAtFactor,
+        error(seen.expanded.to_bits(), &(u * of_bits(seen.factor.to_bits(), 16)), 24),
+    )?;
+    prop_assert_eq!(seen.factor, asked.factor(seen.dof));
+    match nu {
+        None => prop_assert_eq!(seen.dof, Dof::INFINITE),
+        Some(nu) if nu <= whole(1 << 20) => {
+            // Each term's square loses up to 3 of 2^62.
+            let lost = 3.0 * given.len() as f64 * to_f64(&nu).powi(2) * 2.0_f64.powi(-62);
+            if dof::distance_to_change(&nu) > lost {
+                let off = whole(seen.dof.finite().unwrap_or(u32::MAX)) - dof::truncate(&nu);
+                ledger.see(Operation::Dof, to_f64(&off).abs())?;
+            }
+        }
+        Some(nu) => {
+            let nu = to_f64(&dof::truncate(&nu));
+            match seen.dof.finite() {
+                Some(seen) => ledger.see(Operation::LargeDof, (f64::from(seen) - nu).abs() / nu)?,
+                None => prop_assert!(nu > 4.29e9 * (1.0 - 1e-6), "{}", nu),
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Each term's share of the sum.
+pub(crate) fn check_shares(ledger: &Ledger, given: &[Term]) -> Result<(), TestCaseError> {
+    let Ok(seen) = Combined::of(given, Coverage::P95) else { return Ok(()) };
+    for part in given {
+        let share = seen.share(part);
+        if seen.variance == Variance::ZERO {
+            prop_assert_eq!(share, zdatum::Ratio::ZERO);
+        } else {
+            let exact = part.variance.exact() / seen.variance.exact();
+            // Below (0.001 µm)² the share is not worth a bit.
+            if seen.variance.to_bits() > 1 << 20 {
+                ledger.see(Operation::Share, error(share.to_bits(), &exact, 16))?;
+            }
+        }
+    }
+    Ok(())
 }
 
 oracle_tests! {
@@ -34,56 +94,14 @@ oracle_tests! {
         property((terms(), coverage()), |(terms, asked)| {
             let given: Vec<Term> = terms.iter().map(|(v, nu)| term(*v, *nu)).collect();
             let exact = exact_terms(&terms);
-            let total = exact.iter().fold(whole(0), |sum, (v, _)| sum + v);
-            let nu = dof::welch_satterthwaite(&exact);
-            let Ok(seen) = Combined::of(&given, asked) else {
-                prop_assert!(total > whole(15));
-                return Ok(());
-            };
-            prop_assert_eq!(seen.variance.exact(), total.clone());
-            let u = root(&total);
-            ledger.see(Operation::Uncertainty, error(seen.u.to_bits(), &u, 24))?;
-            ledger.see(Operation::ExpandedAtFactor, error(seen.expanded.to_bits(), &(u * of_bits(seen.factor.to_bits(), 16)), 24))?;
-            prop_assert_eq!(seen.factor, asked.factor(seen.dof));
-            match nu {
-                None => prop_assert_eq!(seen.dof, Dof::INFINITE),
-                Some(nu) if nu <= whole(1 << 20) => {
-                    // Each term's square loses up to 3 of 2^62.
-                    let lost = 3.0 * terms.len() as f64 * to_f64(&nu).powi(2) * 2.0_f64.powi(-62);
-                    if dof::distance_to_change(&nu) > lost {
-                        let off = whole(seen.dof.finite().unwrap_or(u32::MAX)) - dof::truncate(&nu);
-                        ledger.see(Operation::Dof, to_f64(&off).abs())?;
-                    }
-                }
-                Some(nu) => {
-                    let nu = to_f64(&dof::truncate(&nu));
-                    match seen.dof.finite() {
-                        Some(seen) => ledger.see(Operation::LargeDof, (f64::from(seen) - nu).abs() / nu)?,
-                        None => prop_assert!(nu > 4.29e9 * (1.0 - 1e-6), "{}", nu),
-                    }
-                }
-            }
-            Ok(())
+            check_sum(ledger, &given, &exact, asked)
         });
     }
 
     fn shares_agree(ledger: [Share]) {
         property(terms(), |terms| {
             let given: Vec<Term> = terms.iter().map(|(v, nu)| term(*v, *nu)).collect();
-            let Ok(seen) = Combined::of(&given, Coverage::P95) else { return Ok(()) };
-            for part in &given {
-                let share = seen.share(part);
-                if seen.variance == Variance::ZERO {
-                    prop_assert_eq!(share, zdatum::Ratio::ZERO);
-                } else {
-                    let exact = part.variance.exact() / seen.variance.exact();
-                    // Below (0.001 µm)² the share is not worth a bit.
-                    if seen.variance.to_bits() > 1 << 20 {
-                        ledger.see(Operation::Share, error(share.to_bits(), &exact, 16))?;
-                    }
-                }
-            }
-            Ok(())
+            check_shares(ledger, &given)
         });
     }
 

@@ -35,7 +35,7 @@ fn cases() -> impl Strategy<Value = (Depth, zdatum::setup::Delay, Check, Weighin
     })
 }
 
-fn for_oracle(known: &Depth, delay: &zdatum::setup::Delay, check: &Check) -> exact::Check {
+pub(crate) fn for_oracle(known: &Depth, delay: &zdatum::setup::Delay, check: &Check) -> exact::Check {
     let square = |u: zdatum::Uncertainty| u.exact() * u.exact();
     exact::Check {
         t: known.t.exact(),
@@ -49,7 +49,7 @@ fn for_oracle(known: &Depth, delay: &zdatum::setup::Delay, check: &Check) -> exa
     }
 }
 
-fn compare(
+pub(crate) fn compare(
     ledger: &Ledger,
     given: &exact::Check,
     weighing: Weighing,

@@ -2,7 +2,8 @@
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
-use std::time::{Duration, Instant};
+
+use crate::boards::Board;
 
 /// Where the boards' own workspace lies.
 pub struct Place {
@@ -65,9 +66,17 @@ impl Toolchain {
         }
         if self.from_source {
             // The path to the compiler in full: without it the first one on PATH would be asked.
-            cargo.env("RUSTC", &self.rustc).env("RUSTC_BOOTSTRAP", "1").env_remove("RUSTUP_TOOLCHAIN").args(
-                ["-Zbuild-std=core,alloc", "--config", "profile.release.package.core.overflow-checks=false"],
-            );
+            cargo.env("RUSTC", &self.rustc).env("RUSTC_BOOTSTRAP", "1").env_remove("RUSTUP_TOOLCHAIN");
+            cargo.arg("-Zbuild-std=core,alloc");
+            // As in the ready-made libraries: only our own code is built with checks of overflow.
+            for profile in [Profile::Release, Profile::Small] {
+                for package in ["core", "compiler_builtins"] {
+                    let name = profile.name();
+                    cargo
+                        .arg("--config")
+                        .arg(format!("profile.{name}.package.{package}.overflow-checks=false"));
+                }
+            }
         }
         cargo.args(arguments).envs(settings.iter().copied());
         let done = cargo
@@ -89,71 +98,101 @@ pub struct Built {
     pub ir: PathBuf,
 }
 
-/// Links the image `name` for `target` with some features.
-pub fn image(
-    toolchain: &Toolchain,
-    place: &Place,
-    name: &str,
-    target: &str,
-    features: &str,
-) -> Result<Built, String> {
-    let suffix = if features.is_empty() { "whole" } else { features };
-    let ir = place.target.join(format!("{name}-{}.ll", suffix.replace(',', "-")));
-    let emit = format!("--emit=link,llvm-ir={}", ir.display());
-    let mut arguments =
-        vec!["--release", "--bin", name, "--target", target, "--features", features, "--", &emit];
-    // Debian's compiler comes without a linker for boards.
-    if toolchain.from_source {
-        arguments.extend(["-C", "linker=ld.lld-19", "-C", "linker-flavor=ld.lld"]);
-    }
-    toolchain.cargo(place, "rustc", &arguments, &[])?;
-    let image = place.target.join(target).join("release").join(name);
-    Ok(Built { image, ir })
-}
-
-/// Compiles the core and its calls for `target`, without linking, and returns the library.
-pub fn library(toolchain: &Toolchain, place: &Place, target: &str, flags: &str) -> Result<PathBuf, String> {
-    let arguments = ["--profile", "library", "--lib", "--package", "zdatum-boards", "--target", target];
-    toolchain.cargo(place, "build", &arguments, &[("RUSTFLAGS", flags)])?;
-    Ok(place.target.join(target).join("library/libzdatum_boards.rlib"))
-}
-
-/// How an emulation ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Ended {
-    /// The image came to its own end.
-    Finished,
-    /// It stopped on a panic or a fault.
-    Stopped,
-    /// There is no emulator.
-    NotRun,
-}
-
-/// Longest time for one emulation; the images need a fraction of a second.
-const PATIENCE: Duration = Duration::from_secs(60);
-
-/// Runs an image in emulation.
-pub fn run(emulator: &str, arguments: &[&str], image: &Path) -> Result<Ended, String> {
-    if output(Command::new(emulator).arg("--version")).is_none() {
-        return Ok(Ended::NotRun);
-    }
-    let mut command = Command::new(emulator);
-    command.args(arguments).arg("-kernel").arg(image).stdin(Stdio::null()).stdout(Stdio::null());
-    let mut running = command.spawn().map_err(|error| format!("{emulator}: {error}"))?;
-    let started = Instant::now();
-    loop {
-        match running.try_wait().map_err(|error| format!("{emulator}: {error}"))? {
-            Some(status) if status.code() == Some(0) => return Ok(Ended::Finished),
-            Some(status) if status.code() == Some(1) => return Ok(Ended::Stopped),
-            Some(status) => return Err(format!("{emulator} ended with {status}")),
-            None if started.elapsed() > PATIENCE => {
-                // It may have ended by itself in between; either way it is gone afterwards.
-                let _ = running.kill().and_then(|()| running.wait());
-                return Err(format!("it did not end within {} s", PATIENCE.as_secs()));
-            }
-            None => std::thread::sleep(Duration::from_millis(10)),
+/// What a board needs and does not find, with the way to get it.
+pub fn toolchain(board: &Board) -> Result<Toolchain, String> {
+    let Board { target, .. } = board;
+    let ready_made = Toolchain::ready_made(target);
+    let toolchain = match ready_made.or_else(Toolchain::debian) {
+        Some(toolchain) => toolchain,
+        None if *target == "avr-none" => return Err(NO_DEBIAN.to_owned()),
+        None => {
+            return Err(format!(
+                "the target's core library: rustup target add {target}; or {NO_DEBIAN}, and apt-get install lld-19"
+            ));
+        }
+    };
+    for (program, package) in board.needs {
+        let found = if program.starts_with('/') {
+            Path::new(program).exists()
+        } else {
+            output(Command::new(program).arg("--version")).is_some()
+        };
+        if !found {
+            return Err(format!("{program}: apt-get install {package}"));
         }
     }
+    if let (true, Some((linker, _))) = (toolchain.from_source, board.linker())
+        && output(Command::new(linker).arg("--version")).is_none()
+    {
+        return Err(format!("{linker}: apt-get install lld-19"));
+    }
+    Ok(toolchain)
+}
+
+const NO_DEBIAN: &str = "Debian's Rust compiler with its source: \
+    apt-get install rustc-web; apt-get install cargo-web; apt-get install rust-web-src";
+
+/// How an image is optimised.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Profile {
+    /// For speed.
+    Release,
+    /// For flash.
+    Small,
+}
+
+impl Profile {
+    /// Its name, and that of its folder.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Profile::Release => "release",
+            Profile::Small => "small",
+        }
+    }
+}
+
+/// Where an image is once it has been built.
+pub fn path(place: &Place, board: &Board, profile: Profile, image: &str) -> PathBuf {
+    place.target.join(board.target).join(profile.name()).join(board.file(image))
+}
+
+/// Builds several images with one call.
+pub fn images(
+    toolchain: &Toolchain,
+    place: &Place,
+    board: &Board,
+    profile: Profile,
+    images: &[&str],
+    settings: &[(&str, &str)],
+) -> Result<(), String> {
+    let mut arguments = vec!["--profile", profile.name(), "--target", board.target];
+    for image in images {
+        arguments.extend(["--bin", image]);
+    }
+    let flags = flags(toolchain, board);
+    let mut all = vec![("RUSTFLAGS", flags.as_str())];
+    all.extend(settings);
+    toolchain.cargo(place, "build", &arguments, &all)
+}
+
+/// The same flags for every build of a board, or each would build the core library anew.
+fn flags(toolchain: &Toolchain, board: &Board) -> String {
+    let mut flags = board.flags.to_owned();
+    if let (true, Some((linker, flavour))) = (toolchain.from_source, board.linker()) {
+        flags += &format!(" -C linker={linker} -C linker-flavor={flavour}");
+    }
+    flags
+}
+
+/// Links the image that calls every public function, with some features.
+pub fn proof(toolchain: &Toolchain, place: &Place, board: &Board, features: &str) -> Result<Built, String> {
+    let suffix = if features.is_empty() { "whole" } else { features };
+    let ir = place.target.join(format!("{}-{}.ll", board.name, suffix.replace(',', "-")));
+    let emit = format!("--emit=link,llvm-ir={}", ir.display());
+    let arguments =
+        ["--release", "--bin", "proof", "--target", board.target, "--features", features, "--", &emit];
+    toolchain.cargo(place, "rustc", &arguments, &[("RUSTFLAGS", &flags(toolchain, board))])?;
+    Ok(Built { image: path(place, board, Profile::Release, "proof"), ir })
 }
 
 fn version(rustc: &Path) -> Option<String> {

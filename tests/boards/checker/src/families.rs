@@ -49,6 +49,57 @@ const ALLOWED: &[&str] = &[
     "data_load",
     "bss_start",
     "bss_end",
+    "begin",
+    "trap",
+    "count_begins",
+    "count_ends",
+    // an AVR's start-up, and its C library's own integer routines ("avr-gcc ABI", libgcc)
+    "main",
+    "exit",
+    "_exit",
+    "abort",
+    "__vectors",
+    "__bad_interrupt",
+    "__stop_program",
+    "__ctors_start",
+    "__ctors_end",
+    "__dtors_start",
+    "__dtors_end",
+    "__data_start",
+    "__data_end",
+    "__data_load_start",
+    "__data_load_end",
+    "__bss_start",
+    "__bss_end",
+    "__heap_start",
+    "__heap_end",
+    "__init",
+    "__EEPROM_REGION_LENGTH__",
+    "__FUSE_REGION_LENGTH__",
+    "__LOCK_REGION_LENGTH__",
+    "__SIGNATURE_REGION_LENGTH__",
+    "__USER_SIGNATURE_REGION_LENGTH__",
+    "__stack",
+    "__do_copy_data",
+    "__do_clear_bss",
+    "__tmp_reg__",
+    "__zero_reg__",
+    "__SREG__",
+    "__SP_L__",
+    "__SP_H__",
+    "__RAMPZ__",
+    "__EIND__",
+    "__udivmodhi4",
+    "__divmodhi4",
+    "__udivmodqi4",
+    "__divmodqi4",
+    "__mulhisi3",
+    "__umulhisi3",
+    "__muluhisi3",
+    "__mulshisi3",
+    // WebAssembly: the two imports
+    "put_byte",
+    "exit_with",
     // 32- and 64-bit integers
     "__aeabi_idiv",
     "__aeabi_uidiv",
@@ -125,8 +176,11 @@ fn plain(path: &Demangle) -> String {
     path.split(".llvm.").next().unwrap_or_default().to_owned()
 }
 
+/// Beginnings of names that an image may hold: constants that the optimiser names, an AVR's vectors and its linker's regions.
+const ALLOWED_STARTS: &[&str] = &["anon.", "switch.table.", "__vector_", "__TEXT_REGION_", "__DATA_REGION_"];
+
 fn is_allowed(name: &str) -> bool {
-    ALLOWED.contains(&name)
+    ALLOWED.contains(&name) || ALLOWED_STARTS.iter().any(|start| name.starts_with(start))
 }
 
 fn of_name(path: &str) -> Option<Family> {
@@ -225,7 +279,7 @@ mod tests {
         for name in allocation.split(' ') {
             assert_eq!(family(name), Some(Family::Allocation), "{name}");
         }
-        for name in "sqrtf fmod printf abort __aeabi_unwind_cpp_pr0".split(' ') {
+        for name in "sqrtf fmod printf __aeabi_unwind_cpp_pr0".split(' ') {
             assert_eq!(family(name), Some(Family::Unknown), "{name}");
         }
     }

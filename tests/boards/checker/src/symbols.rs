@@ -3,7 +3,6 @@
 use std::error::Error;
 use std::path::Path;
 
-use object::read::archive::ArchiveFile;
 use object::{Object, ObjectSection, ObjectSymbol, SectionKind, SymbolKind};
 
 use crate::families::{Finding, of_symbol};
@@ -20,20 +19,14 @@ pub struct Contents {
 /// Reads a linked image.
 pub fn image(path: &Path) -> Result<Contents, Box<dyn Error>> {
     let data = std::fs::read(path)?;
-    let file = object::File::parse(&*data)?;
-    let mut contents = Contents { symbols: 0, text: code(&file), findings: Vec::new() };
-    for symbol in file.symbols() {
-        let name = symbol.name()?;
-        // `$t`, `$d` and the like mark code and data for disassemblers.
-        if name.is_empty()
-            || name.starts_with('$')
-            || matches!(symbol.kind(), SymbolKind::File | SymbolKind::Section)
-        {
-            continue;
-        }
-        contents.symbols += 1;
-        contents.findings.extend(of_symbol(name));
-    }
+    let mut contents = match crate::wasm::read(&data) {
+        Some(module) => Contents {
+            symbols: module.functions.len(),
+            text: module.code,
+            findings: module.functions.iter().filter_map(|name| of_symbol(name)).collect(),
+        },
+        None => elf_image(&object::File::parse(&*data)?)?,
+    };
     if contents.symbols == 0 {
         return Err("it holds no symbols, so nothing can be read from it; has it been stripped?".into());
     }
@@ -42,19 +35,41 @@ pub fn image(path: &Path) -> Result<Contents, Box<dyn Error>> {
     Ok(contents)
 }
 
-/// Bytes of code in a library's objects.
-pub fn library(path: &Path) -> Result<u64, Box<dyn Error>> {
-    let data = std::fs::read(path)?;
-    let archive = ArchiveFile::parse(&*data)?;
-    let mut text = 0;
-    for member in archive.members() {
-        let member = member?;
-        // The compiler's metadata lies beside the objects.
-        if let Ok(file) = object::File::parse(member.data(&*data)?) {
-            text += code(&file);
+fn elf_image(file: &object::File) -> Result<Contents, Box<dyn Error>> {
+    let mut contents = Contents { symbols: 0, text: code(file), findings: Vec::new() };
+    for symbol in file.symbols() {
+        let name = symbol.name()?;
+        // `$t`, `$d` and the like mark code and data for disassemblers; `.L` starts what was local to one object.
+        if name.is_empty()
+            || name.starts_with(['$', '.'])
+            || matches!(symbol.kind(), SymbolKind::File | SymbolKind::Section)
+        {
+            continue;
         }
+        contents.symbols += 1;
+        contents.findings.extend(of_symbol(name));
     }
-    Ok(text)
+    Ok(contents)
+}
+
+/// What an image takes of flash: code, constants, and what the statics start from.
+pub fn flash(path: &Path) -> Result<u64, Box<dyn Error>> {
+    let data = std::fs::read(path)?;
+    if let Some(module) = crate::wasm::read(&data) {
+        return Ok(module.code + module.data);
+    }
+    let file = object::File::parse(&*data)?;
+    let kept = file.sections().filter(|section| {
+        matches!(
+            section.kind(),
+            SectionKind::Text
+                | SectionKind::Data
+                | SectionKind::ReadOnlyData
+                | SectionKind::ReadOnlyDataWithRel
+                | SectionKind::ReadOnlyString
+        )
+    });
+    Ok(kept.map(|section| section.size()).sum())
 }
 
 /// A symbol as people read it.
