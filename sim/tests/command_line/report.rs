@@ -123,6 +123,38 @@ fn the_page_claims_no_more_than_it_saw() {
     assert!(land.contains("anything speaks against it") && !land.contains("hold together"), "{land}");
 }
 
+/// Many landings: the plates used last stay, and what is refused is drawn over the rest.
+#[test]
+fn many_landings_stay_readable() {
+    let folder = Folder::new();
+    let log = std::fs::read_to_string(demo("touches.csv")).expect("the demo's log");
+    let mut rows = log.lines().filter(|row| !row.starts_with('#'));
+    let head: Vec<&str> = rows.next().expect("a head").split(',').collect();
+    let column = |name: &str| head.iter().position(|field| *field == name).expect("a column");
+    let (station, z) = (column("station"), column("z"));
+    let first: Vec<Vec<&str>> = rows.map(|row| row.split(',').collect()).collect();
+    let run_of = column("run");
+    let cycle: Vec<_> = first.iter().filter(|row| row[run_of] == first[0][run_of]).collect();
+    let made = |runs: usize, plate: &dyn Fn(usize) -> String| {
+        let mut text = "run,plate,station,z\n".to_owned();
+        for run in 0..runs {
+            for row in &cycle {
+                text.push_str(&format!("r{run},{},{},{}\n", plate(run), row[station], row[z]));
+            }
+        }
+        text
+    };
+    let machine = demo("machine.toml");
+    let crowd = folder.write("crowd.csv", made(70, &|_| "a".into()));
+    let (_, html) = report(&folder, &["land", &crowd, "--machine", &machine]);
+    assert_eq!(html.matches("r=\"1.6\"").count() % 140, 0, "each of 70, for a phone and a desk");
+    assert!(html.contains("r=\"1.6\""));
+    let plates = folder.write("plates.csv", made(14, &|run| format!("p{run}")));
+    let (_, html) = report(&folder, &["land", &plates, "--machine", &machine]);
+    assert!(html.contains(">plate p13<") && html.contains(">plate p2<"));
+    assert!(!html.contains(">plate p0<") && !html.contains(">plate p1<"));
+}
+
 #[test]
 fn json_stays_one_document_of_what_was_asked() {
     let folder = Folder::new();

@@ -2,9 +2,12 @@
 
 use maud::{Markup, html};
 
-use crate::show::chart::marks::{Shape, point, whisker};
+use crate::show::chart::marks::{Shape, line, point, whisker};
 use crate::show::chart::ticks::Tick;
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, labels, number, signed, text};
+
+/// With more landings than this in a panel, each is drawn small.
+const CROWDED: usize = 60;
 
 /// One cycle's landing.
 #[derive(Clone, Debug, PartialEq)]
@@ -103,7 +106,13 @@ pub fn labelled(plates: &[Plate], cycles: usize, says: &Says, width: Width) -> O
             @let name = plate.name.as_deref().map_or_else(|| "no plate named".to_owned(), |name| format!("plate {name}"));
             (text(left, top - 9.0, Anchor::Start, "strong", &labels::fitting(&name, right - left - 30.0)))
             (text(left - 6.0, top - 9.0, Anchor::End, "title", says.axis))
-            @for landing in &plate.landings { (one(&plot, landing)) }
+            @if plate.landings.len() > CROWDED {
+                @for landing in &plate.landings { (small(&plot, landing)) }
+                // Last, so that nothing hides them.
+                @for landing in plate.landings.iter().filter(|landing| !landing.accepted) { (one(&plot, landing)) }
+            } @else {
+                @for landing in &plate.landings { (one(&plot, landing)) }
+            }
         }
         @let y = 26.0 + (panel + gap) * plates.len() as f64 + 14.0;
         (point(left + 6.0, y - 4.0, Shape::Disc, "p1")) (text(left + 16.0, y, Anchor::Start, "soft", says.accepted))
@@ -135,6 +144,17 @@ pub fn labelled(plates: &[Plate], cycles: usize, says: &Says, width: Width) -> O
 
 fn tick(landing: &Landing) -> Tick {
     Tick { at: landing.number as f64, label: labels::fitting(&landing.run, 120.0) }
+}
+
+/// An accepted one among many: a whisker without ends and a small disc.
+fn small(plot: &Plot, landing: &Landing) -> Markup {
+    let (x, y) = (plot.x.scale.at(landing.number as f64), &plot.y.scale);
+    html! {
+        @if landing.accepted {
+            (line(x, y.at(landing.height + landing.expanded), x, y.at(landing.height - landing.expanded), "grid"))
+            circle class="p1 full" cx=(format!("{x:.2}")) cy=(format!("{:.2}", y.at(landing.height))) r="1.6" {}
+        }
+    }
 }
 
 fn one(plot: &Plot, landing: &Landing) -> Markup {

@@ -260,7 +260,12 @@ impl<'a> Land<'a> {
             }
         }
         let left_out = plates.len().saturating_sub(MOST_PLATES);
-        plates.truncate(MOST_PLATES);
+        // The most recently used ones stay.
+        let last = |plate: &Plate| plate.landings.last().map_or(0, |landing| landing.number);
+        let mut ends: Vec<usize> = plates.iter().map(last).collect();
+        ends.sort_unstable();
+        let first_kept = ends.get(left_out).copied().unwrap_or(0);
+        plates.retain(|plate| last(plate) >= first_kept);
         (plates, left_out)
     }
 
@@ -296,7 +301,7 @@ impl<'a> Land<'a> {
                 or the nozzle; one plate alone that steps has changed, or has something under it." }
             (figure(|width| landings::picture(&plates, self.judged.len(), width), &html! {
                 "Landing L with ± U (" (percent) " %). All panels have the same scale, each about its own middle."
-                @if left_out > 0 { " " (left_out) " more plates are in the table only." }
+                @if left_out > 0 { " " (left_out) " plates that were used longer ago are in the table only." }
             }, &table))
         };
         Some(Section { id: "landings", title: "Landings for each plate".into(), body })

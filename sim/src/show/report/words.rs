@@ -37,7 +37,7 @@ pub(super) fn cautions() -> Section {
 }
 
 pub(super) fn glossary() -> Section {
-    const WORDS: [(&str, &str); 15] = [
+    const WORDS: [(&str, &str); 26] = [
         ("datum switch", "the switch fixed to the frame; the tool presses it from above"),
         ("tip", "the nozzle’s lowest point"),
         ("shoulder", "the flat on the probe beside its plunger; it can press the datum switch"),
@@ -61,6 +61,20 @@ pub(super) fn glossary() -> Section {
             "standard uncertainty; and U = k·u, so that the truth lies within ± U as often as the coverage says",
         ),
         ("band", "the widest spread that the counted touches of one station may show"),
+        ("carriage", "what carries the tool up and down; all heights here are its heights"),
+        ("cycle", "touches at all three stations, and the landing that comes of them"),
+        ("core", "the part of zdatum that works out landing, U and verdict, in a firmware as here"),
+        ("fetch", "taking the probe from its holder; how it seats differs from one fetch to the next"),
+        ("soak", "warming up until heights no longer drift"),
+        (
+            "walking",
+            "touches that move the same way one after the other, as a filament does that is squashed",
+        ),
+        ("pair means", "the median of the means of all pairs of touches; a wild touch hardly moves it"),
+        ("variance", "standard deviation squared; those of independent sources add up"),
+        ("draws, seed", "random numbers of the simulation, and the number that they all follow from"),
+        ("k", "the factor between u and U; it grows where u itself is known from few touches"),
+        ("ν", "degrees of freedom: from how many independent differences u is known"),
         ("gauge check", "a gauge of known thickness felt under the tip; it tells the trip depth"),
     ];
     Section {
