@@ -274,6 +274,13 @@ fn pages_stay_within_a_hundred_columns() {
     }
 }
 
+/// A number with its standard error to two digits.
+fn with_error(value: &serde_json::Value, error: &serde_json::Value) -> String {
+    let (value, error) = (number(value), number(error));
+    let places = (1.0 - error.log10().floor()) as usize;
+    format!("{value:.places$} ± {error:.places$}")
+}
+
 #[test]
 fn a_page_says_what_the_document_says() {
     let page = run(&["simulate", "--runs", "4000", "--seed", "3"]).out;
@@ -294,11 +301,9 @@ fn a_page_says_what_the_document_says() {
         ),
         format!("Beyond ±0.02 mm: {:.3} % ±", 100.0 * number(&document["p_outside"])),
         format!(
-            "A cycle takes {:.4} ± {:.4} touches and {:.3} ± {:.3} s",
-            number(&document["touches_mean"]),
-            number(&document["touches_standard_error"]),
-            number(&document["cycle_s_mean"]),
-            number(&document["cycle_s_standard_error"])
+            "A cycle takes {} touches and {} s",
+            with_error(&document["touches_mean"], &document["touches_standard_error"]),
+            with_error(&document["cycle_s_mean"], &document["cycle_s_standard_error"])
         ),
         format!(
             "95 %         between {:+.5} ± {:.5} and {:+.5} ± {:.5} mm",

@@ -8,12 +8,14 @@ mod budget;
 mod cycle;
 mod guard;
 mod landing;
+#[cfg(not(target_arch = "avr"))]
 mod plates;
 mod refusal;
 mod series;
 mod setup;
 mod trim;
 mod units;
+#[cfg(not(target_arch = "avr"))]
 mod watch;
 
 use core::fmt::{self, Display, Write};
@@ -33,8 +35,12 @@ pub fn all() {
     guard::all();
     trim::all();
     cycle::all();
-    plates::all();
-    watch::all();
+    // On AVR all of it together is more than the largest part's 256 KiB of flash.
+    #[cfg(not(target_arch = "avr"))]
+    {
+        plates::all();
+        watch::all();
+    }
 }
 
 /// Most touches a station; a firmware's choice.
