@@ -339,8 +339,8 @@ pub(super) fn conclusion(agreement: &agreement::Agreement) -> &'static str {
     if wider {
         "The core's interval is the wider one at both ends: it errs on the safe side."
     } else if narrower {
-        "The core's interval is the narrower one at both ends: it promises too much. See the budget above for what it does not allow for."
+        "The core's interval is the narrower one at both ends: it promises too much. The error budget shows what it does not allow for."
     } else {
-        "The core's interval is moved against the simulated one: something shifts the error that no touch shows. See the budget above."
+        "The core's interval is moved against the simulated one: something shifts the error that no touch shows."
     }
 }

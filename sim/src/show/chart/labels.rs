@@ -1,7 +1,7 @@
 //! Text in pictures, and keeping it clear of itself.
 
 use maud::{Markup, html};
-use unicode_width::UnicodeWidthStr;
+use unicode_width::UnicodeWidthChar;
 
 use super::Px;
 
@@ -43,12 +43,33 @@ pub fn lines(x: f64, y: f64, anchor: Anchor, class: &str, all: &[String]) -> Mar
 
 /// About how wide a text of ordinary size is, rather too wide: fonts differ from reader to reader.
 pub fn width(text: &str) -> f64 {
-    text.width() as f64 * SIZE * 0.6
+    text.chars().map(width_of).sum()
 }
 
-/// Text of at most so many pixels, cut with an ellipsis.
+/// Text as shown, of at most so many pixels, cut with an ellipsis.
 pub fn fitting(text: &str, px: f64) -> String {
-    crate::show::name::cut(text, (px / (SIZE * 0.6)).max(1.0) as usize)
+    if width(text) <= px {
+        return text.to_owned();
+    }
+    let mut used = width_of('…');
+    let fits = |c: &char| {
+        used += width_of(*c);
+        used <= px
+    };
+    let mut out: String = text.chars().take_while(fits).collect();
+    out.push('…');
+    out
+}
+
+/// Capitals are wider than small letters, and M and W wider than other capitals.
+fn width_of(c: char) -> f64 {
+    let em = match c {
+        'M' | 'W' | '@' | '%' | '—' => 1.0,
+        'm' | 'w' => 0.9,
+        c if c.is_uppercase() => 0.8,
+        c => c.width().unwrap_or(0) as f64 * 0.6,
+    };
+    em * SIZE
 }
 
 /// Places as near as can be to the ones wanted, in their order, at least `gap` apart, between `low` and `high` where there is room.
@@ -100,6 +121,18 @@ pub fn apart(wanted: &[f64], gap: f64, low: f64, high: f64) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_cut_label_fits_and_nothing_is_escaped_twice() {
+        assert_eq!(fitting("slate", 100.0), "slate");
+        assert_eq!(fitting("a\\b \\u{2066}", 200.0), "a\\b \\u{2066}");
+        for text in ["WWWWWWWWWWWWWWWWWWWW", "iiiiiiiiiiiiiiiiiiiiiiiiiiii", "板板板板板板板板板板"]
+        {
+            let cut = fitting(text, 100.0);
+            assert!(cut.ends_with('…') && cut != "…" && width(&cut) <= 100.0, "{cut}");
+        }
+        assert!(width("WWWW") > 1.5 * width("aaaa"));
+    }
 
     #[test]
     fn labels_with_room_stay_where_they_are() {

@@ -29,7 +29,7 @@ pub fn picture(sources: &[Source], width: Width) -> Option<Picture> {
     }
     let two = sources.iter().any(|source| source.simulated.is_some());
     let full = width.px();
-    let label_room = if width == Width::Wide { 180.0 } else { 124.0 };
+    let label_room = if width == Width::Wide { 180.0 } else { 156.0 };
     let (left, right) = (label_room, full - 62.0);
     let scale = Scale::linear(0.0, most.max(0.01), left, right);
     let row = if two { 42.0 } else { 28.0 };

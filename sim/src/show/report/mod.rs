@@ -3,6 +3,7 @@
 //! A report is a list of sections in a frame. Pictures come from [`pictures`](super::pictures), twice each: for a phone and for a
 //! desk; the style sheet shows one of them.
 
+mod beside;
 mod history;
 mod land;
 mod parts;
