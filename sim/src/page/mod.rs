@@ -1,8 +1,8 @@
 //! The page: a server for one browser on this machine, with the live bench, landings of dropped logs and the history.
 //!
 //! It speaks as much HTTP/1.1 as a browser's `fetch` needs, over the standard library's sockets: a request a connection, no
-//! keep-alive, no transfer codings. [`http`] reads and writes, [`guard`] says who may ask, [`jobs`] lets one computation run at a
-//! time, [`routes`] answers. Nothing is written anywhere, no file is opened by a name that a browser sends.
+//! keep-alive, no transfer codings. `http` reads and writes, `guard` says who may ask, `jobs` lets one computation run at a
+//! time, `routes` answers. Nothing is written anywhere, no file is opened by a name that a browser sends.
 
 mod bench;
 mod controls;
