@@ -75,11 +75,6 @@ impl Life {
         Self { random: Random::new(seed), watch: Watch::new(design, Uncertainty::ZERO), u2 }
     }
 
-    /// The watch.
-    pub const fn watch(&self) -> &Watch<u8, 3> {
-        &self.watch
-    }
-
     /// The watch, to be told something.
     pub const fn watch_mut(&mut self) -> &mut Watch<u8, 3> {
         &mut self.watch

@@ -3,21 +3,11 @@
 use serde_json::Value;
 use unicode_width::UnicodeWidthStr;
 
+use super::simulate::{document, number};
 use super::tool::{Folder, MACHINE, assert_refused, run};
 
 const ALL: [&str; 3] = ["--compare", "--budget", "--sweep"];
 const FEW: [&str; 4] = ["--each", "300", "--runs", "20000"];
-
-fn document(args: &[&str]) -> Value {
-    let run = run(&[&["simulate", "--json"], args].concat());
-    assert_eq!(run.code, Some(0), "{run:?}");
-    assert_eq!(run.out.lines().count(), 1, "one document on one line");
-    run.json()
-}
-
-fn number(value: &Value) -> f64 {
-    value.as_f64().unwrap_or_else(|| panic!("{value} is no number"))
-}
 
 fn list(value: &Value) -> &Vec<Value> {
     value.as_array().unwrap_or_else(|| panic!("{value} is no list"))
@@ -261,25 +251,11 @@ fn bad_arguments_do_nothing() {
 #[cfg(unix)]
 #[test]
 fn an_interrupted_comparison_reports_what_was_done() {
-    use super::tool::tool;
-    use std::process::{Command, Stdio};
-    use std::time::Duration;
-
     let args =
         ["simulate", "--json", "--runs", "1000", "--each", "10000000", "--compare", "--budget", "--sweep"];
-    // Until its handler stands, Ctrl-C simply ends the program: on a busy host that may take a while.
-    let output = [500, 2_000, 10_000].into_iter().find_map(|milliseconds| {
-        let child =
-            tool().args(args).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("the tool runs");
-        std::thread::sleep(Duration::from_millis(milliseconds));
-        let kill = Command::new("kill").args(["-INT", &child.id().to_string()]).status();
-        assert!(kill.expect("kill").success());
-        let output = child.wait_with_output().expect("it ends");
-        output.status.code().is_some().then_some(output)
-    });
-    let output = output.expect("a handler within ten seconds");
-    assert_eq!(output.status.code(), Some(130));
-    let document: Value = serde_json::from_slice(&output.stdout).expect("one document");
+    let run = super::tool::interrupted(&args, 500);
+    assert_eq!(run.code, Some(130));
+    let document: Value = serde_json::from_str(&run.out).expect("one document");
     assert_eq!(document["complete"], false);
     assert_eq!(document["runs"], 1_000);
     assert!(list(&document["compare"]["methods"]).len() < 10, "ten million runs a cell take minutes");

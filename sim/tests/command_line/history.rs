@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-use super::tool::{Folder, LOG, MACHINE, Run, assert_refused, demo, finish, run, run_with, tool};
+use super::tool::{Folder, LOG, MACHINE, Run, assert_refused, cycle, demo, finish, log, run, run_with, tool};
 
 /// A folder with a machine file; the history is `h` in it.
 pub(super) struct Desk {
@@ -36,29 +36,6 @@ impl Desk {
         assert_eq!(run.code, Some(0), "{run:?}");
         run.json()["entries"].as_array().expect("entries").clone()
     }
-}
-
-/// A cycle with its plate's span moved by so many micrometres.
-pub(super) fn cycle(name: &str, plate: &str, moved: i32) -> String {
-    let moved = f64::from(moved) / 1e3;
-    let touches = [
-        ("tip", 0.498),
-        ("tip", 0.499),
-        ("shoulder", 7.131),
-        ("shoulder", 7.133),
-        ("plate", 7.214 + moved),
-        ("plate", 7.213 + moved),
-    ];
-    touches.iter().map(|(station, z)| format!("{name},{plate},{station},{z:.3}\n")).collect()
-}
-
-pub(super) fn log(cycles: &[String]) -> String {
-    format!("run,plate,station,z\n{}", cycles.concat())
-}
-
-/// What was said, without its line breaks.
-pub(super) fn words(run: &Run) -> String {
-    run.out.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 fn verdicts(run: &Run) -> Vec<String> {
@@ -159,7 +136,7 @@ fn the_plates_last_accepted_span_comes_from_the_history() {
     // What is given outdoes it.
     assert_eq!(desk.land(&moved, &["--last-span", "0.4815"]).code, Some(0));
     // Said in words.
-    let text = words(&desk.land(&moved, &[]));
+    let text = desk.land(&moved, &[]).words();
     assert!(text.contains("held against that of entry 1") && text.contains("not kept"), "{text}");
 }
 
@@ -183,7 +160,7 @@ fn a_cycle_kept_twice_is_told_and_not_doubled() {
     // Judged as the first time.
     assert_eq!(document["cycles"][1]["span"], first.json()["cycles"][1]["span"]);
     assert_eq!(desk.entries().len(), 3);
-    let text = words(&desk.land(&more, &["--keep"]));
+    let text = desk.land(&more, &["--keep"]).words();
     assert!(text.contains("known, kept as entry 1 before; not kept twice"), "{text}");
 
     desk.land(&log(&[cycle("1", "a", 0)]), &["--keep", "--again"]);
@@ -196,7 +173,7 @@ fn known_touches_are_told_under_another_machine_file_too() {
     desk.land(LOG, &["--keep"]);
     desk.folder.write("machine.toml", MACHINE.replace("0.640  ", "0.645  "));
     let run = desk.land(LOG, &["--keep"]);
-    assert!(words(&run).contains("judged by another machine file"), "{}", run.out);
+    assert!(run.words().contains("judged by another machine file"), "{}", run.out);
     assert_eq!(desk.entries().len(), 1);
 }
 
@@ -414,7 +391,7 @@ fn what_was_said_then_is_shown_where_today_says_otherwise() {
     let alter = |sql: &str| {
         let connection = rusqlite::Connection::open(desk.folder.path("h")).expect("it opens");
         connection.execute_batch(sql).expect("SQL");
-        words(&desk.history(&["show", "1"]))
+        desk.history(&["show", "1"]).words()
     };
     // A later version may have said more.
     let more = alter("UPDATE cycle SET result = replace(result, '{\"run\"', '{\"more\":1,\"run\"')");

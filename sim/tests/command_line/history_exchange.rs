@@ -2,8 +2,8 @@
 
 use serde_json::Value;
 
-use super::history::{Desk, cycle, log};
-use super::tool::{LOG, assert_refused, demo, run, run_with};
+use super::history::Desk;
+use super::tool::{LOG, assert_refused, cycle, demo, log, run, run_with};
 
 /// A history with all there can be in one.
 fn full() -> Desk {

@@ -5,8 +5,8 @@ use std::time::{Duration, Instant};
 
 use rusqlite::Connection;
 
-use super::history::{Desk, cycle, log};
-use super::tool::{LOG, MACHINE, Run, assert_refused, finish, run, tool};
+use super::history::Desk;
+use super::tool::{LOG, MACHINE, Run, assert_refused, cycle, finish, log, run, tool};
 
 /// A cycle's touches.
 const TOUCHES: i64 = 6;

@@ -2,11 +2,8 @@
 
 use serde_json::Value;
 
-use super::tool::{Folder, LOG, MACHINE, demo, run, run_with};
-
-fn number(value: &Value) -> f64 {
-    value.as_f64().unwrap_or_else(|| panic!("{value} is no number"))
-}
+use super::simulate::number;
+use super::tool::{Folder, LOG, MACHINE, cycle, demo, log, run, run_with};
 
 fn close(value: &Value, expected: f64) {
     // Each height is rounded to 15 nm, a sum of them to some tens.
@@ -245,36 +242,19 @@ fn a_span_is_held_against_the_last_accepted_one() {
     assert_eq!(with(&["--last-u", "0.05"]).code, Some(2));
 }
 
-/// A cycle with its plate's span moved by so much.
-fn cycle(run: &str, plate: &str, moved: f64) -> String {
-    [
-        ("tip", 0.498),
-        ("tip", 0.499),
-        ("shoulder", 7.131),
-        ("shoulder", 7.133),
-        ("plate", 7.214 + moved),
-        ("plate", 7.213 + moved),
-    ]
-    .iter()
-    .map(|(station, z)| format!("{run},{plate},{station},{z:.3}\n"))
-    .collect()
-}
-
 #[test]
 fn each_plate_is_held_against_its_own_last_accepted_span() {
     let folder = Folder::new();
     let machine = folder.write("machine.toml", MACHINE);
     // Slate moves too far at 3, and is back at 4: held against 1, not against the refused 3. Copper is its own.
-    let log = [
-        "run,plate,station,z\n".to_owned(),
-        cycle("1", "slate", 0.0),
-        cycle("2", "copper", 0.4),
-        cycle("3", "slate", 0.4),
-        cycle("4", "slate", 0.1),
-        cycle("5", "", 0.4),
-        cycle("6", "slate", 0.3),
-    ]
-    .concat();
+    let log = log(&[
+        cycle("1", "slate", 0),
+        cycle("2", "copper", 400),
+        cycle("3", "slate", 400),
+        cycle("4", "slate", 100),
+        cycle("5", "", 400),
+        cycle("6", "slate", 300),
+    ]);
     let run = run_with(&["land", "-", "-m", &machine, "--json"], &log);
     assert_eq!(run.code, Some(1));
     let document = run.json();
@@ -318,7 +298,7 @@ fn guarded_limits_say_what_they_were() {
         let machine = folder.write("machine.toml", machine);
         let run = run_with(&[&["land", "-", "-m", &machine][..], last].concat(), LOG);
         assert_eq!(run.code, Some(1));
-        run.out.split_whitespace().collect::<Vec<_>>().join(" ")
+        run.words()
     };
     // U is 0.0101 at L = -0.06.
     let high = text(&MACHINE.replace("[-1.0, 1.5]", "[-1.0, -0.055]"), &[]);
@@ -338,7 +318,7 @@ fn a_landing_that_only_doubt_refuses_is_said() {
             .replace("landing = [-1.0, 1.5]", window);
         let run = run_with(&["land", "-", "-m", &folder.write("machine.toml", machine)], LOG);
         assert_eq!(run.code, Some(1));
-        run.out.split_whitespace().collect::<Vec<_>>().join(" ")
+        run.words()
     };
     let said = "With a wider accept.landing it would serve the first gauge check";
     assert!(land("landing = [-0.1, 1.5]").contains(said));
@@ -366,7 +346,7 @@ fn more_touches_do_not_help_below_the_step() {
 fn names_are_escaped_where_they_are_shown() {
     let folder = Folder::new();
     let machine = folder.write("machine.toml", MACHINE);
-    let log = format!("run,plate,station,z\n{}", cycle("a\u{202e}b", "sl\u{e9}te", 0.0));
+    let log = log(&[cycle("a\u{202e}b", "sl\u{e9}te", 0)]);
     let text = run_with(&["land", "-", "-m", &machine], &log);
     assert!(text.out.contains("Run a\\u{202e}b · plate sléte"), "{}", text.out);
     let json = run_with(&["land", "-", "-m", &machine, "--json"], &log);

@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-use super::history::{Desk, words};
+use super::history::Desk;
 use super::tool::{Run, assert_refused, run};
 
 /// Noise that is the same every time: the sum of twelve even numbers, less six, is nearly a normal deviate.
@@ -122,10 +122,10 @@ fn a_name_that_does_not_fit_is_told_with_the_likelier_one() {
     // A scrap under it: the guard refuses it with the amount, the book knows no such plate.
     let scrap = cycles(12, 13, |n| Truth { span: 0.45, ..sound(n) });
     let refused = desk.land(&scrap, &["--keep"]);
-    let text = words(&refused);
+    let text = refused.words();
     assert_eq!(refused.code, Some(1));
     assert!(text.contains("moved too far") && text.contains("debris under it"), "{text}");
-    assert!(words(&ask(&desk, "plates", &[])).contains("(refused): named slate, but its span stands +0.3"));
+    assert!(ask(&desk, "plates", &[]).words().contains("(refused): named slate, but its span stands +0.3"));
 }
 
 #[test]
@@ -133,7 +133,7 @@ fn a_cycle_without_a_name_is_recognised_or_not_guessed() {
     let desk = Desk::new();
     keep(&desk, &cycles(0, 12, sound));
     let unnamed = |n, span| cycles(n, n + 1, move |n| Truth { plate: "", span, ..sound(n) });
-    let told = |log: &str| words(&desk.land(log, &[]));
+    let told = |log: &str| desk.land(log, &[]).words();
     assert!(told(&unnamed(20, 0.26)).contains("names no plate: its span is that of linen"));
     assert!(told(&unnamed(20, 0.17)).contains("it fits no plate"));
     keep(&desk, &unnamed(21, 0.08));
@@ -150,7 +150,7 @@ fn a_cycle_without_a_name_is_recognised_or_not_guessed() {
     let pair = &document["too_near"][0];
     assert_eq!(pair["plates"], serde_json::json!(["slate", "tin"]));
     assert!(pair["apart"].as_f64() < pair["needed"].as_f64());
-    assert!(words(&ask(&desk, "plates", &[])).contains("slate and tin stand"));
+    assert!(ask(&desk, "plates", &[]).words().contains("slate and tin stand"));
 }
 
 #[test]
@@ -242,7 +242,7 @@ fn a_nozzle_that_nobody_entered_gives_an_alarm_with_its_cause() {
     let shift = document["causes"][0]["shift"].as_f64().expect("mm");
     assert!((shift - 0.137).abs() < 0.005, "{shift}");
     assert_eq!(document["charts"][0]["alarm"], serde_json::json!({"side": "up", "chart": "ewma"}));
-    let text = words(&ask(&desk, "watch", &[]));
+    let text = ask(&desk, "watch", &[]).words();
     assert!(
         text.contains("since entry 21")
             && text.contains("the nozzle stands further out")
@@ -271,7 +271,7 @@ fn an_alarm_is_answered_afterwards_too() {
         (code, &document["alarms"]),
         (Some(0), &serde_json::json!([{"entry": 21, "answered_by": 23}]))
     );
-    assert!(words(&ask(&desk, "watch", &[])).contains("at entry 21, answered by 23"));
+    assert!(ask(&desk, "watch", &[]).words().contains("at entry 21, answered by 23"));
     // What does not move tip and drop answers nothing.
     desk.history(&["forget", "23"]);
     desk.history(&["note", "trim"]);

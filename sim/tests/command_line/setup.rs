@@ -84,7 +84,7 @@ fn a_walk_that_could_not_be_seen_is_said() {
     let folder = Folder::new();
     let text = |machine: &str| {
         let run = run(&["setup", &folder.write("machine.toml", machine)]);
-        run.out.split_whitespace().collect::<Vec<_>>().join(" ")
+        run.words()
     };
     assert!(text(MACHINE).contains("is judged weakly"));
     assert!(text(&MACHINE.replace("least = 5", "least = 4")).contains("could not be seen at all"));
@@ -100,7 +100,7 @@ fn words(machine: &str) -> String {
     let folder = Folder::new();
     let run = run(&["setup", &folder.write("machine.toml", machine)]);
     assert_eq!(run.code, Some(0), "{}", run.err);
-    run.out.split_whitespace().collect::<Vec<_>>().join(" ")
+    run.words()
 }
 
 #[test]

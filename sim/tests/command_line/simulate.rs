@@ -397,31 +397,12 @@ fn threads_without_end_give_the_same_bits() {
 #[cfg(unix)]
 #[test]
 fn an_interrupted_campaign_reports_what_was_done() {
-    use super::tool::tool;
-    use std::process::{Command, Stdio};
-    use std::time::Duration;
-
     for json in [true, false] {
         let mut args = vec!["simulate", "--runs", "1000000000000", "--threads", "2"];
         args.extend(json.then_some("--json"));
-        // Until its handler stands, Ctrl-C simply ends the program: on a busy host that may take a while.
-        let output = [300, 2_000, 10_000].into_iter().find_map(|milliseconds| {
-            let child = tool()
-                .args(&args)
-                .stdout(Stdio::piped())
-                .stderr(Stdio::piped())
-                .spawn()
-                .expect("the tool runs");
-            std::thread::sleep(Duration::from_millis(milliseconds));
-            let kill = Command::new("kill").args(["-INT", &child.id().to_string()]).status();
-            assert!(kill.expect("kill").success());
-            let output = child.wait_with_output().expect("it ends");
-            output.status.code().is_some().then_some(output)
-        });
-        let output = output.expect("a handler within ten seconds");
-        assert_eq!(output.status.code(), Some(130));
-        assert_eq!(String::from_utf8_lossy(&output.stderr), "");
-        let out = String::from_utf8(output.stdout).expect("UTF-8");
+        let run = super::tool::interrupted(&args, 300);
+        assert_eq!((run.code, run.err.as_str()), (Some(130), ""));
+        let out = run.out;
         if json {
             let document: Value = serde_json::from_str(&out).expect("one document");
             assert_eq!(document["complete"], false);

@@ -44,7 +44,7 @@ fn the_demo_tells_the_truth() {
 fn a_short_log_is_refused() {
     let run = soak(&demo_log(12), &[]);
     assert_eq!((run.code, run.err.as_str()), (Some(1), ""));
-    let words = run.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let words = run.words();
     assert!(words.contains("too short to tell") && !words.contains("left ="), "{words}");
     let document = soak(&demo_log(12), &["--json"]).json();
     assert_eq!((&document["verdict"], &document["wait_s"]), (&"refuse".into(), &Value::Null));
@@ -154,6 +154,7 @@ fn extremes_do_not_break_it() {
 fn the_page_fits_a_narrow_terminal() {
     for touches in [150, 37, 12] {
         let run = soak(&demo_log(touches), &[]);
+        assert!(run.code.is_some_and(|code| code < 2) && !run.out.is_empty(), "{run:?}");
         for line in run.out.lines() {
             assert!(line.chars().count() <= 78 && !line.contains('\u{1b}'), "{line}");
         }

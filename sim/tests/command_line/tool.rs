@@ -3,7 +3,7 @@
 use std::ffi::OsStr;
 use std::io::Write;
 use std::path::PathBuf;
-use std::process::{Command, Stdio};
+use std::process::{Command, Output, Stdio};
 
 use serde_json::Value;
 
@@ -22,6 +22,11 @@ impl Run {
         assert_eq!(self.err, "", "nothing but the document");
         serde_json::from_str(&self.out).unwrap_or_else(|error| panic!("{error}: {self:?}"))
     }
+
+    /// What was said, whatever lines it was broken into.
+    pub(crate) fn words(&self) -> String {
+        self.out.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
 }
 
 /// The tool, without the caller's colour settings.
@@ -34,12 +39,7 @@ pub(crate) fn tool() -> Command {
 }
 
 pub(crate) fn finish(command: &mut Command) -> Run {
-    let output = command.output().expect("the tool runs");
-    Run {
-        code: output.status.code(),
-        out: String::from_utf8(output.stdout).expect("UTF-8"),
-        err: String::from_utf8(output.stderr).expect("UTF-8"),
-    }
+    run_of(command.output().expect("the tool runs"))
 }
 
 pub(crate) fn run<S: AsRef<OsStr>>(args: &[S]) -> Run {
@@ -59,12 +59,7 @@ pub(crate) fn run_with<S: AsRef<OsStr>>(args: &[S], input: &str) -> Run {
     if let Err(error) = child.stdin.take().expect("a pipe").write_all(input.as_bytes()) {
         assert_eq!(error.kind(), std::io::ErrorKind::BrokenPipe);
     }
-    let output = child.wait_with_output().expect("it ends");
-    Run {
-        code: output.status.code(),
-        out: String::from_utf8(output.stdout).expect("UTF-8"),
-        err: String::from_utf8(output.stderr).expect("UTF-8"),
-    }
+    run_of(child.wait_with_output().expect("it ends"))
 }
 
 /// A folder of files that goes away with the test.
@@ -178,5 +173,48 @@ pub(crate) fn assert_refused(run: &Run, words: &[&str]) {
     assert_eq!(run.err.matches("error: ").count(), 1, "{}", run.err);
     for word in words {
         assert!(run.err.contains(word), "`{word}` is missing in:\n{}", run.err);
+    }
+}
+
+/// A cycle with its plate's span moved by so many micrometres.
+pub(crate) fn cycle(name: &str, plate: &str, moved: i32) -> String {
+    let moved = f64::from(moved) / 1e3;
+    let touches = [
+        ("tip", 0.498),
+        ("tip", 0.499),
+        ("shoulder", 7.131),
+        ("shoulder", 7.133),
+        ("plate", 7.214 + moved),
+        ("plate", 7.213 + moved),
+    ];
+    touches.iter().map(|(station, z)| format!("{name},{plate},{station},{z:.3}\n")).collect()
+}
+
+/// A log of such cycles.
+pub(crate) fn log(cycles: &[String]) -> String {
+    format!("run,plate,station,z\n{}", cycles.concat())
+}
+
+/// Starts the tool and interrupts it, as Ctrl-C does, after so many milliseconds. Until its handler stands, that simply ends the
+/// program, and on a busy host it may take a while: then it waits longer.
+#[cfg(unix)]
+pub(crate) fn interrupted(args: &[&str], milliseconds: u64) -> Run {
+    let ended = [milliseconds, 2_000, 10_000].into_iter().find_map(|milliseconds| {
+        let child =
+            tool().args(args).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("the tool runs");
+        std::thread::sleep(std::time::Duration::from_millis(milliseconds));
+        let kill = Command::new("kill").args(["-INT", &child.id().to_string()]).status();
+        assert!(kill.expect("kill").success());
+        let run = run_of(child.wait_with_output().expect("it ends"));
+        run.code.is_some().then_some(run)
+    });
+    ended.expect("a handler within ten seconds")
+}
+
+fn run_of(output: Output) -> Run {
+    Run {
+        code: output.status.code(),
+        out: String::from_utf8(output.stdout).expect("UTF-8"),
+        err: String::from_utf8(output.stderr).expect("UTF-8"),
     }
 }

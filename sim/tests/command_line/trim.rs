@@ -192,7 +192,7 @@ fn a_second_check_says_which_landing_it_is_taken_for() {
     let machine = folder.write("machine.toml", MACHINE);
     let words = |args: &[&str]| {
         let run = trim(&machine, args);
-        run.out.split_whitespace().collect::<Vec<_>>().join(" ")
+        run.words()
     };
     // Nothing is remembered yet, so nothing can be meant but the file's.
     assert!(!words(&CHECK).contains("Note"));

@@ -10,7 +10,7 @@ use zdatum_sim::run::trial::Trial;
 use zdatum_sim::run::{Comparison, Estimate, Figures, Grade, Method, Ran, Situation, Sizes, Tally, compare};
 use zdatum_tests::machine::{span, workshop};
 
-use crate::machines::{Case, FINE, assert_near, assert_normal, error, moments};
+use crate::machines::{Case, FINE, assert_near, assert_normal, error, moments, on_threads};
 use crate::sums::accepted;
 
 const RUNS: u64 = 20_000;
@@ -261,10 +261,7 @@ fn the_same_bits_with_any_number_of_threads() {
     case.draft = workshop();
     case.noise.reseat = 0.02;
     (case.noise.outlier_rate, case.noise.outlier_size) = (0.01, 0.05);
-    let on = |threads| {
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
-        pool.install(|| compared(&case, 5_000))
-    };
+    let on = |threads| on_threads(threads, || compared(&case, 5_000));
     let one = on(1);
     assert!(one.complete());
     for threads in [2, 3, 7] {

@@ -7,7 +7,7 @@ use zdatum_sim::run::shares::Line;
 use zdatum_sim::run::{Budget, Estimate, Examination, Examined, examine};
 use zdatum_tests::machine::{celsius, growth, latency, mm, speed, u, workshop};
 
-use crate::machines::{Case, assert_near};
+use crate::machines::{Case, assert_near, on_threads};
 
 const RUNS: u64 = 20_000;
 
@@ -210,10 +210,7 @@ fn coarse_steps_and_drift_are_seen() {
 fn the_same_bits_with_any_number_of_threads() {
     let mut case = busy();
     (case.noise.outlier_rate, case.noise.outlier_size) = (0.02, 0.05);
-    let on = |threads| {
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
-        pool.install(|| examined(&case, 5_000))
-    };
+    let on = |threads| on_threads(threads, || examined(&case, 5_000));
     let one = on(1);
     assert!(one.budget.is_some() && one.agreement.is_some());
     for threads in [2, 3, 7] {

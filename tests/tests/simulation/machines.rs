@@ -176,3 +176,8 @@ pub(crate) fn assert_normal(errors: &[f64], mean: f64, sd: f64) {
 pub(crate) fn assert_near(seen: f64, expected: f64, within: f64) {
     assert!((seen - expected).abs() <= within, "{seen}, not {expected} to {within}");
 }
+
+/// Some work on so many threads.
+pub(crate) fn on_threads<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
+    rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads").install(work)
+}

@@ -4,7 +4,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use zdatum_sim::run::{Bench, Campaign, Ran, Tally, campaign, run, run_block};
 
-use crate::machines::Case;
+use crate::machines::{Case, on_threads};
 
 /// A machine with all effects at once.
 fn busy() -> Bench {
@@ -27,9 +27,8 @@ fn busy() -> Bench {
 }
 
 fn with_threads(bench: &Bench, threads: usize, first: u64, runs: u64) -> Tally {
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
     let done = AtomicU64::new(0);
-    let tally = pool.install(|| {
+    let tally = on_threads(threads, || {
         let what = Campaign { bench, first, runs, within: 0.02 };
         campaign(&what, &AtomicBool::new(false), |more| {
             done.fetch_add(more, Ordering::Relaxed);

@@ -6,7 +6,7 @@ use zdatum::setup::Studied;
 use zdatum_sim::run::{Bench, Sweep, Swept, sweep};
 use zdatum_tests::machine::mm;
 
-use crate::machines::{Case, assert_near};
+use crate::machines::{Case, assert_near, on_threads};
 
 const RUNS: u64 = 5_000;
 
@@ -73,10 +73,7 @@ fn a_machine_without_a_study_is_not_asked_for_single_touches() {
 #[test]
 fn the_same_bits_with_any_number_of_threads() {
     let bench = case().bench();
-    let on = |threads| {
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
-        pool.install(|| swept(&bench, Swept::Touches))
-    };
+    let on = |threads| on_threads(threads, || swept(&bench, Swept::Touches));
     let one = on(1);
     for threads in [2, 5] {
         assert_eq!(on(threads), one);

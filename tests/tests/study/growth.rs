@@ -1,15 +1,13 @@
 //! The soak's curve, and how long to wait.
 
+use zdatum_sim::files::Source;
 use zdatum_sim::files::log::Log;
-use zdatum_sim::files::{Machine, Source};
 use zdatum_sim::run::recorded;
 use zdatum_sim::study::growth::{Form, growth};
 use zdatum_sim::study::soak::{Soak, Told, soak};
 use zdatum_sim::world::Noise;
 
-use super::agrees;
-
-const DEMO: &str = include_str!("../../../docs/demo/machine.toml");
+use super::{agrees, demo};
 
 fn soaked(log: &str, left: f64) -> Soak {
     let log = Log::read(Source::of("soak.csv", log)).unwrap_or_else(|problem| panic!("{problem:?}"));
@@ -66,8 +64,7 @@ fn growth_may_be_negative() {
 }
 
 fn recorded(noise: &Noise, seed: u64, touches: u32) -> String {
-    let machine =
-        Machine::of(Source::of("machine.toml", DEMO)).unwrap_or_else(|problem| panic!("{problem:?}"));
+    let machine = demo();
     recorded::soak(&machine.setup, noise, seed, touches, 60.0)
 }
 

@@ -12,10 +12,16 @@ mod outliers;
 mod precision;
 mod seating;
 
-use zdatum_sim::files::Source;
 use zdatum_sim::files::log::Log;
+use zdatum_sim::files::{Machine, Source};
 use zdatum_sim::study::whole::Asked;
 use zdatum_sim::study::{Groups, Study};
+
+/// The demo's machine.
+fn demo() -> Machine {
+    let text = include_str!("../../../docs/demo/machine.toml");
+    Machine::of(Source::of("machine.toml", text)).unwrap_or_else(|problem| panic!("{problem:?}"))
+}
 
 /// The series of a log.
 fn groups(log: &str) -> Groups {

@@ -1,18 +1,14 @@
 //! Probe seating told from switch noise, in logs recorded in the simulated world, and the noise itself found again.
 
 use zdatum::{Setup, Speed, Station};
-use zdatum_sim::files::{Machine, Source};
 use zdatum_sim::run::recorded;
 use zdatum_sim::study::Study;
 use zdatum_sim::world::Noise;
 
-use super::study;
-
-const DEMO: &str = include_str!("../../../docs/demo/machine.toml");
+use super::{demo, study};
 
 fn machine() -> (Setup, Noise) {
-    let machine =
-        Machine::of(Source::of("machine.toml", DEMO)).unwrap_or_else(|problem| panic!("{problem:?}"));
+    let machine = demo();
     let noise = Noise { outlier_rate: 0.0, ..machine.noise };
     (machine.setup, noise)
 }

@@ -39,7 +39,7 @@ impl Report {
         println!("{line}");
     }
 
-    /// Whether nothing has failed and nothing was left out.
+    /// Whether nothing has failed and everything was run that can be.
     pub const fn complete(&self) -> bool {
         self.failed == 0 && self.not_run == 0
     }
