@@ -373,6 +373,15 @@ impl Trip<'_> {
     }
 
     fn approach(&mut self, station: Station, floor: Length, speed: Speed) -> Asked {
+        let (number, kind) = self.next_touch(station);
+        let feed =
+            crate::show::number::rounded(i64::from(speed.to_bits()) * 60, Speed::SPEC.fraction_bits, 0);
+        self.line(format!("G38.2 Z{} F{feed}", plain(up(floor))), "down until the switch trips");
+        Asked::Touch { station, number, kind, floor, from: self.z, place: self.place }
+    }
+
+    /// Which touch at a station comes next, from 1, and of which kind it is.
+    fn next_touch(&self, station: Station) -> (usize, Touched) {
         let number = 1 + self.touches.iter().filter(|touch| touch.station == station).count();
         let settle = usize::from(self.setup.draft().touch.settle);
         let kind = match number {
@@ -380,22 +389,13 @@ impl Trip<'_> {
             n if n <= 1 + settle => Touched::Settle,
             _ => Touched::Fine,
         };
-        let feed =
-            crate::show::number::rounded(i64::from(speed.to_bits()) * 60, Speed::SPEC.fraction_bits, 0);
-        self.line(format!("G38.2 Z{} F{feed}", plain(up(floor))), "down until the switch trips");
-        Asked::Touch { station, number, kind, floor, from: self.z, place: self.place }
+        (number, kind)
     }
 
     /// What an event did to the carriage.
     fn follow(&mut self, request: Do, event: Event) {
         if let (Do::Approach { station, speed, .. }, Event::Tripped { z, .. }) = (request, event) {
-            let number = 1 + self.touches.iter().filter(|touch| touch.station == station).count();
-            let settle = usize::from(self.setup.draft().touch.settle);
-            let kind = match number {
-                1 => Touched::First,
-                n if n <= 1 + settle => Touched::Settle,
-                _ => Touched::Fine,
-            };
+            let (_, kind) = self.next_touch(station);
             self.touches.push(Touch { station, kind, z, speed, counted: false });
             self.z = Some(z);
         } else if matches!(

@@ -2,8 +2,10 @@
 
 use maud::html;
 
+use crate::judged::Share;
 use crate::show::chart::marks::{hatched, reach, rect};
 use crate::show::chart::{Anchor, Picture, Scale, Width, labels, number, text};
+use crate::show::name::shown;
 
 /// One source.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,6 +16,13 @@ pub struct Source {
     pub core: Option<f64>,
     /// Its share of the simulated variance with its standard error; not below zero but by chance.
     pub simulated: Option<(f64, f64)>,
+}
+
+impl Source {
+    /// What the core states, with nothing simulated beside it.
+    pub fn stated(share: &Share) -> Self {
+        Self { name: shown(&share.source), core: Some(share.share.to_f64()), simulated: None }
+    }
 }
 
 /// The picture; `None` without sources. One bar each where nothing is simulated, else two.

@@ -419,15 +419,7 @@ impl<'a> Land<'a> {
 
     fn sources(&self) -> Vec<budget::Source> {
         let Some((judged, _)) = self.shown_cycle() else { return Vec::new() };
-        judged
-            .budget
-            .iter()
-            .map(|share| budget::Source {
-                name: shown(&share.source),
-                core: Some(share.share.to_f64()),
-                simulated: None,
-            })
-            .collect()
+        judged.budget.iter().map(budget::Source::stated).collect()
     }
 
     fn budget(&self) -> Option<Section> {

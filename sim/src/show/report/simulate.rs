@@ -261,14 +261,7 @@ impl Simulate<'_> {
         }
         let expected = Explained::of(self.machine).expected;
         let shares = expected.map(|expected| expected.budget).unwrap_or_default();
-        shares
-            .iter()
-            .map(|share| budget::Source {
-                name: shown(&share.source),
-                core: Some(share.share.to_f64()),
-                simulated: None,
-            })
-            .collect()
+        shares.iter().map(budget::Source::stated).collect()
     }
 
     fn budget(&self) -> Section {
