@@ -1,8 +1,7 @@
 //! ATmega2560: the C library's start-up, USART0 as the line, no counter of instructions: those come from a trace.
 
-use core::arch::asm;
-
 use super::End;
+pub(super) use super::bare::{nop, nops};
 
 /// USART0 (ATmega640/1280/1281/2560/2561 datasheet, 22.10): control B and data.
 const LINE_CONTROL: *mut u8 = 0xC1 as *mut u8;
@@ -55,23 +54,8 @@ pub(super) fn elapsed(before: u32, after: u32) -> u32 {
 }
 
 #[inline(always)]
-pub(super) fn nop() {
-    // SAFETY: does nothing.
-    unsafe { asm!("nop") }
-}
-
-#[inline(always)]
 pub(super) fn stack_pointer() -> *mut u8 {
     // SAFETY: reads two registers.
     let (low, high) = unsafe { (STACK_LOW.read_volatile(), STACK_HIGH.read_volatile()) };
     u16::from_le_bytes([low, high]) as usize as *mut u8
 }
-
-/// So many of them, one after the other.
-macro_rules! nops {
-    ($count:literal) => {
-        // SAFETY: does nothing.
-        unsafe { core::arch::asm!(concat!(".rept ", $count), "nop", ".endr") }
-    };
-}
-pub(super) use nops;

@@ -5,6 +5,9 @@
 use core::arch::asm;
 
 use super::End;
+pub use super::bare::END;
+use super::bare::{fault, make_statics};
+pub(super) use super::bare::{nop, nops};
 
 /// SYS_WRITEC and SYS_EXIT.
 const WRITEC: u32 = 0x03;
@@ -20,16 +23,8 @@ const TICK_NOW: *mut u32 = 0xE000_E018 as *mut u32;
 const COPROCESSOR_ACCESS: *mut u32 = 0xE000_ED88 as *mut u32;
 
 unsafe extern "C" {
-    static mut data_start: u32;
-    static mut data_end: u32;
-    static data_load: u32;
-    static mut bss_start: u32;
-    static mut bss_end: u32;
     static stack_top: u32;
 }
-
-/// What the memory map calls the end of the statics: the stack may grow down to it.
-pub const END: *mut u8 = &raw mut bss_end as *mut u8;
 
 /// Makes the statics.
 ///
@@ -39,16 +34,7 @@ pub const END: *mut u8 = &raw mut bss_end as *mut u8;
 pub unsafe fn start() {
     // SAFETY: the bounds are the linker script's and whole words; the registers are the processor's own.
     unsafe {
-        let (mut to, mut from) = (&raw mut data_start, &raw const data_load);
-        while to < &raw mut data_end {
-            to.write_volatile(from.read());
-            (to, from) = (to.add(1), from.add(1));
-        }
-        let mut to = &raw mut bss_start;
-        while to < &raw mut bss_end {
-            to.write_volatile(0);
-            to = to.add(1);
-        }
+        make_statics();
         #[cfg(target_abi = "eabihf")]
         {
             COPROCESSOR_ACCESS.write_volatile(COPROCESSOR_ACCESS.read_volatile() | 0xF << 20);
@@ -94,22 +80,11 @@ pub(super) fn elapsed(before: u32, after: u32) -> u32 {
 }
 
 #[inline(always)]
-pub(super) fn nop() {
-    // SAFETY: does nothing.
-    unsafe { asm!("nop") }
-}
-
-#[inline(always)]
 pub(super) fn stack_pointer() -> *mut u8 {
     let pointer: *mut u8;
     // SAFETY: reads a register.
     unsafe { asm!("mov {}, sp", out(reg) pointer) }
     pointer
-}
-
-extern "C" fn fault() -> ! {
-    super::write("stopped: a fault\n");
-    exit(End::Faulted)
 }
 
 /// Initial stack, reset, and the other exceptions (Armv6-M Architecture Reference Manual, B1.5.2).
@@ -129,12 +104,3 @@ impl Vectors {
 
 // SAFETY: read by the processor alone.
 unsafe impl Sync for Vectors {}
-
-/// So many of them, one after the other.
-macro_rules! nops {
-    ($count:literal) => {
-        // SAFETY: does nothing.
-        unsafe { core::arch::asm!(concat!(".rept ", $count), "nop", ".endr") }
-    };
-}
-pub(super) use nops;

@@ -2,6 +2,8 @@
 //!
 //! Made for emulation. The processor is told by the target; `link/` holds the memory map of each.
 
+#[cfg(not(target_family = "wasm"))]
+mod bare;
 #[cfg_attr(target_arch = "arm", path = "cortex.rs")]
 #[cfg_attr(target_arch = "riscv32", path = "riscv.rs")]
 #[cfg_attr(target_arch = "avr", path = "avr.rs")]
