@@ -1,4 +1,4 @@
-//! ATmega2560: the C library's start-up, USART0 as the line, no counter of instructions: those come from a trace.
+//! ATmega2560: the C library's start-up, USART0 as the line, no counter of instructions.
 
 use super::End;
 pub(super) use super::bare::{nop, nops};
