@@ -92,6 +92,9 @@ pub(super) fn cycle(out: &mut String, machine: &Machine, judged: &Judged) {
     if let Some(landing) = judged.seen() {
         figures(out, machine, judged, landing);
         budget(out, &judged.budget);
+        if let Some(few) = judged.rests_on_few(&machine.setup) {
+            paragraph(out, &format!("Careful: {}.", few.text()), 2, YELLOW);
+        }
     }
 }
 

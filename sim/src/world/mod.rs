@@ -21,7 +21,7 @@ pub mod switches;
 pub mod truth;
 
 pub use faults::{Fault, Faults};
-pub use noise::Noise;
+pub use noise::{Noise, Shape};
 pub use truth::{Machine, Truth};
 
 use random::Random;

@@ -3,6 +3,7 @@
 mod bad_log;
 mod bad_machine;
 mod beside;
+mod coverage;
 mod guide;
 mod guide_terminal;
 mod histogram;

@@ -441,6 +441,9 @@ impl<'a> Land<'a> {
                 p.advice { "What dominates is " (shown(&largest.source)) ". What reduces it: \
                     " (largest.reduced_by) "." }
             }
+            @if let Some(few) = judged.rests_on_few(&self.machine.setup) {
+                p.advice { "Careful: " (few.text()) "." }
+            }
             (figure(|width| budget::picture(&sources, width), &html! {
                 "Each source’s share of u² for " (name_of(judged)) "; u = " (uncertainty(landing.uncertainty.u)) " mm \
                     in all." }, &table))
