@@ -94,20 +94,20 @@ pub(super) fn import(args: &Args, import: &Import) -> Result<Answer, Problem> {
         _ => Source::read_within(&import.file, MOST_MIB)?,
     };
     let is_lines = source.text.trim_start().starts_with('{');
+    if is_lines && import.machine.is_some() {
+        return Err(Problem::new("--machine says nothing to JSON lines, which hold their machine files")
+            .remedy("leave --machine out"));
+    }
     let log = if is_lines { None } else { Some(touch_log(import, source.clone())?) };
-    let mut history = keeping::begin(args.history.as_deref())?;
-    let writing = history.write(Moment::now())?;
-    let done = match log {
-        None if import.machine.is_some() => {
-            return Err(Problem::new("--machine says nothing to JSON lines, which hold their machine files")
-                .remedy("leave --machine out"));
-        }
-        None => exchange::import(&writing, &source)?,
-        Some((machine, log)) => of_touch_log(&writing, import, &machine, &log)?,
-    };
-    writing.commit()?;
-    let name = history.name();
-    let Imported { new, known } = done;
+    let (name, Imported { new, known }) = keeping::begin_with(args.history.as_deref(), |history| {
+        let writing = history.write(Moment::now())?;
+        let done = match &log {
+            None => exchange::import(&writing, &source)?,
+            Some((machine, log)) => of_touch_log(&writing, import, machine, log)?,
+        };
+        writing.commit()?;
+        Ok((history.name(), done))
+    })?;
     if args.json {
         return Ok(Answer::new(json(&Done { format: 1, history: &name, new, known })?, true));
     }

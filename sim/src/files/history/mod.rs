@@ -32,11 +32,12 @@ pub use writing::Writing;
 pub struct Moment(i64);
 
 impl Moment {
-    const MOST: i64 = 253_402_300_799_999_999;
+    /// The last: the end of the year 9999.
+    pub const MOST: Self = Self(253_402_300_799_999_999);
 
     /// Of so many microseconds; beyond the ends it stops there.
     pub fn of_micros(micros: i64) -> Self {
-        Self(micros.clamp(0, Self::MOST))
+        Self(micros.clamp(0, Self::MOST.0))
     }
 
     /// The clock's.

@@ -75,6 +75,24 @@ impl History {
         Ok(Self { connection, path: path.to_owned() })
     }
 
+    /// A history in memory that stands for one which is still to be begun: what is refused here begins none. `None` where there is
+    /// one already.
+    ///
+    /// # Errors
+    /// The file is none of ours, or a newer version's.
+    pub fn rehearsal(path: &Path) -> Result<Option<Self>, Problem> {
+        if schema::look(path)? == Found::History {
+            return Ok(None);
+        }
+        let open = || -> Result<Connection, schema::Failed> {
+            let mut connection = Connection::open_in_memory()?;
+            schema::bring_up(&mut connection, STEPS)?;
+            Ok(connection)
+        };
+        let connection = open().map_err(|failed| failed.problem(path))?;
+        Ok(Some(Self { connection, path: path.to_owned() }))
+    }
+
     /// The file's name as it is shown.
     pub fn name(&self) -> String {
         shown_path(&self.path)
