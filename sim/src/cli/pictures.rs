@@ -18,7 +18,21 @@ pub(crate) struct Wanted {
     svg: Option<PathBuf>,
 }
 
-fn is_report(start: &str) -> bool {
+/// Whether a report can be written there, told before long work.
+///
+/// # Errors
+/// It would have no place, or take the place of something else.
+pub(super) fn check_report(path: &Path) -> Result<(), Problem> {
+    if path.as_os_str() == "-" {
+        return Err(Problem::new("-: a report is not written to standard output")
+            .remedy("name a file, such as report.html; one that is called - is ./-"));
+    }
+    check_own(path, is_report)?;
+    check_room(path)
+}
+
+/// Whether a file that begins so may be replaced by a report.
+pub(super) fn is_report(start: &str) -> bool {
     start.contains(MARK)
 }
 
@@ -38,12 +52,7 @@ impl Wanted {
     /// A report would have no place, or take the place of something else.
     pub(crate) fn check(&self, pictures: &[&str]) -> Result<(), Problem> {
         if let Some(path) = &self.report {
-            if path.as_os_str() == "-" {
-                return Err(Problem::new("--report -: a report is not written to standard output")
-                    .remedy("name a file, such as --report report.html"));
-            }
-            check_own(path, is_report)?;
-            check_room(path)?;
+            check_report(path)?;
         }
         if let Some(folder) = &self.svg {
             check_folder(folder)?;

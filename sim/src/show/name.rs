@@ -31,9 +31,13 @@ fn is_plain(c: char) -> bool {
 
 /// [`shown`], cut to so many columns with an ellipsis.
 pub fn cut(name: &str, columns: usize) -> String {
-    let name = shown(name);
+    cut_shown(&shown(name), columns)
+}
+
+/// Text that is escaped already, cut so.
+pub fn cut_shown(name: &str, columns: usize) -> String {
     if name.width() <= columns {
-        return name;
+        return name.to_owned();
     }
     let mut out = String::new();
     let mut used = 1;

@@ -14,6 +14,7 @@ mod page;
 mod plates_watch;
 mod printing;
 mod report;
+mod report_whole;
 mod setup;
 mod simulate;
 mod soak;

@@ -72,7 +72,7 @@ impl History<'_> {
                 }
                 p.lead { (all) " cycles are kept, " (refused) " of them refused; " (self.plates.book.len()) " plates are known." }
             }
-            @for note in self.watched.notes.iter().chain(&self.plates.notes) { p.note { (shown(note)) "." } }
+            @for note in self.watched.notes.iter().chain(&self.plates.notes) { p.note { (note) "." } }
         };
         Section { id: "in-short-history", title: "What has happened so far".into(), body }
     }
@@ -164,11 +164,11 @@ impl History<'_> {
                 None => plates.push(Plate { name, landings: vec![seen] }),
             }
         }
-        plates.truncate(MOST);
         for plate in &mut plates {
             let older = plate.landings.len().saturating_sub(NEWEST);
             plate.landings.drain(..older);
         }
+        landings::keep_newest(&mut plates, MOST);
         plates
     }
 

@@ -289,7 +289,7 @@ impl Simulate<'_> {
                         " (thousands(found.runs)) " cycles."
                 } @else { "Share of the squared uncertainty, as the core expects it." }
             }, &table))
-            @if let Some(found) = found { @for note in notes(&found.lines) { p.note { (note) "." } } }
+            @if let Some(found) = found { @for note in notes(&found.lines) { p.note { (shown(&note)) "." } } }
         };
         Section { id: "budget", title: "Error budget".into(), body }
     }
@@ -322,9 +322,9 @@ fn judgement(outside: f64) -> String {
     }
 }
 
-/// Sentences from the other pages, with the real minus sign between digits.
+/// Sentences from the other pages, escaped, with the real minus sign between digits.
 fn minus_free(sentence: &str) -> String {
-    sentence.replace(" -", " −")
+    shown(sentence).replace(" -", " −")
 }
 
 fn source(line: &Line) -> budget::Source {
