@@ -18,6 +18,7 @@ use std::time::{Duration, SystemTime};
 use etcetera::BaseStrategy;
 use sha2::{Digest as _, Sha256};
 use zdatum::LastSpan;
+use zdatum::trim::Depth;
 use zdatum::watch::Observed;
 
 use super::source::Problem;
@@ -199,6 +200,29 @@ impl EventKind {
     pub fn of_word(word: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|kind| kind.word() == word)
     }
+}
+
+impl Event {
+    /// A trim, as it is entered.
+    pub fn trim(before: &Depth, now: &Depth, afresh: bool) -> Self {
+        let text = format!(
+            "trip depth {} mm, u {}; it was {}, u {}{}",
+            now.t.text(),
+            now.u.text(),
+            before.t.text(),
+            before.u.text(),
+            if afresh { "; started afresh" } else { "" },
+        );
+        Self { kind: EventKind::Trim, plate: None, nozzle: None, text: Some(text) }
+    }
+}
+
+/// Which file is meant: the one given, or where the platform keeps such data.
+///
+/// # Errors
+/// As [`usual_place`].
+pub fn place(given: Option<&Path>) -> Result<PathBuf, Problem> {
+    given.map_or_else(usual_place, |path| Ok(path.to_owned()))
 }
 
 /// Where the platform keeps such data.
