@@ -23,6 +23,7 @@ use super::{Answer, keeping, source, tolerance};
 Examples:
   zdatum report page.html --land touches.csv -m machine.toml
   zdatum report page.html --study study.csv --within 0.020 --soak soak.csv
+  zdatum report page.html --history
   zdatum report page.html --history h.sqlite
 
 Everything is in the one file: no script, nothing fetched. An older report of that name is replaced.
@@ -48,9 +49,9 @@ pub(crate) struct Args {
     /// What the soak may leave to come, mm
     #[arg(long, value_name = "MM", value_parser = tolerance, allow_hyphen_values = true, default_value = "0.010")]
     left: f64,
-    /// The history
-    #[arg(long, value_name = "FILE")]
-    history: Option<PathBuf>,
+    /// The history; without FILE the one where the platform keeps such data
+    #[arg(long, value_name = "FILE", num_args = 0..=1)]
+    history: Option<Option<PathBuf>>,
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
@@ -81,7 +82,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         from.push(("Soak", log.source.name.clone()));
     }
     if let Some(path) = &args.history {
-        let mut history = keeping::open(Some(path))?;
+        let mut history = keeping::open(path.as_deref())?;
         let entries = history.read(|reader| reader.entries(false))?;
         let (plates, watched) = (Plates::of(&entries), Watched::of(&entries, Uncertainty::ZERO, true));
         good &= !watched.watch.alarmed();

@@ -96,6 +96,21 @@ fn a_report_has_a_file_and_lengths_may_be_below_zero_only_to_be_refused() {
     assert_eq!(folder.names(), Vec::<String>::new());
 }
 
+/// Without a file's name the history is where `land --keep` puts it.
+#[cfg(target_os = "linux")]
+#[test]
+fn the_usual_history_needs_no_name() {
+    let folder = Folder::new();
+    let usual = |args: &[&str]| {
+        finish(tool().args(args).current_dir(folder.path(".")).env("XDG_DATA_HOME", folder.path("data")))
+    };
+    assert_refused(&usual(&["report", "r.html", "--history"]), &["history.sqlite: no history yet"]);
+    let (log, machine) = (demo("touches.csv"), demo("machine.toml"));
+    assert_eq!(usual(&["land", &log, "-m", &machine, "--keep"]).code, Some(0));
+    assert_eq!(usual(&["report", "r.html", "--history"]).code, Some(0));
+    assert!(folder.read("r.html").contains("9 cycles are kept"), "{}", folder.read("r.html"));
+}
+
 /// The study asks the same question here as alone.
 #[test]
 fn a_study_is_asked_the_same_in_both() {
