@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use zdatum_sim::files::Problem;
 use zdatum_sim::guide::{Guide, Paths, Reply};
 use zdatum_sim::show::guide::{Ended, HELP, end, not_taken, prompt, say};
-use zdatum_sim::show::name::{cut, shown};
+use zdatum_sim::show::name::{cut, shown, shown_path};
 use zdatum_sim::show::problem::render;
 
 /// Longer lines are no answer.
@@ -86,7 +86,7 @@ fn talk(args: &Args) -> Result<u8, Stop> {
         args.machine.with_file_name(format!("{stem}{ending}"))
     };
     if args.machine.file_name().is_none() || args.machine.is_dir() {
-        let name = shown(&args.machine.to_string_lossy());
+        let name = shown_path(&args.machine);
         return Err(Problem::new(format!("{name}: no name for a file"))
             .remedy("give one, such as machine.toml")
             .into());
@@ -120,8 +120,8 @@ fn talk(args: &Args) -> Result<u8, Stop> {
     let mut ask = true;
     loop {
         if let Some(good) = guide.over() {
-            let history = history.as_ref().map(|path| shown(&path.to_string_lossy()));
-            let (machine, log) = (shown(&args.machine.to_string_lossy()), guide.log());
+            let history = history.as_ref().map(|path| shown_path(path));
+            let (machine, log) = (shown_path(&args.machine), guide.log());
             let (kept, practice) = (guide.kept(), guide.practice());
             let ended = Ended { good, machine: &machine, log, history: history.as_deref(), kept, practice };
             write!(out, "{}", end(&ended))?;

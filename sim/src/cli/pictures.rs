@@ -4,8 +4,9 @@ use std::path::{Path, PathBuf};
 
 use zdatum_sim::files::Problem;
 use zdatum_sim::files::replace::{check_folder, check_own, check_room, make_folder, stage_own};
+use zdatum_sim::show::chart;
+use zdatum_sim::show::name::shown_path;
 use zdatum_sim::show::report::{MARK, Report};
-use zdatum_sim::show::{chart, name};
 
 /// What is to be written beside the answer.
 #[derive(clap::Args, Debug)]
@@ -87,19 +88,15 @@ impl Wanted {
             for (path, text) in &files {
                 staged.push(stage_own(path, text, is_picture)?);
             }
-            notes.push_str(&format!("{} pictures in {}\n", files.len(), shown(folder)));
+            notes.push_str(&format!("{} pictures in {}\n", files.len(), shown_path(folder)));
         }
         if let Some(path) = &self.report {
             staged.push(stage_own(path, &report.html, is_report)?);
-            notes.push_str(&format!("report in {}\n", shown(path)));
+            notes.push_str(&format!("report in {}\n", shown_path(path)));
         }
         for file in staged {
             file.keep()?;
         }
         Ok(notes)
     }
-}
-
-fn shown(path: &Path) -> String {
-    name::shown(&path.to_string_lossy())
 }

@@ -8,7 +8,7 @@ use zdatum_sim::files::replace::write_own;
 use zdatum_sim::files::{Machine, Problem, cycles};
 use zdatum_sim::judged::judge;
 use zdatum_sim::replay::{Plates, Watched};
-use zdatum_sim::show::name::shown;
+use zdatum_sim::show::name::shown_path;
 use zdatum_sim::show::report::{self, Section, whole};
 use zdatum_sim::study::soak::soak;
 use zdatum_sim::study::{Groups, Study};
@@ -98,10 +98,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         from.push(("History", name.clone()));
     }
     write_own(&args.out, &whole(&from, sections), is_report)?;
-    Ok(Answer {
-        notes: format!("report in {}\n", shown(&args.out.to_string_lossy())),
-        ..Answer::new(String::new(), good)
-    })
+    Ok(Answer { notes: format!("report in {}\n", shown_path(&args.out)), ..Answer::new(String::new(), good) })
 }
 
 /// Adds the landings' sections; whether all were accepted.

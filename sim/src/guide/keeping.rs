@@ -11,6 +11,7 @@ use crate::files::log::Column;
 use crate::files::{Machine, Problem, Source};
 use crate::judged::{Judged, judge_one};
 use crate::show::land::words as in_words;
+use crate::show::name::shown_path;
 use crate::show::number::{signed, uncertainty};
 
 /// A log takes each name once, and holds one cycle.
@@ -121,7 +122,7 @@ impl Guide {
     /// # Errors
     /// None is chosen and there is no usual place.
     fn history_name(&self) -> Result<String, Problem> {
-        place(self.paths.history.as_deref()).map(|path| crate::show::name::shown(&path.to_string_lossy()))
+        place(self.paths.history.as_deref()).map(|path| shown_path(&path))
     }
 
     /// Keeps the cycle, and before it the trim. Kept once: a crash between this and the answer does not double it.

@@ -23,7 +23,7 @@ pub use steps::{Place, Prompt};
 
 use crate::files::replace::{create, replace};
 use crate::files::{Machine, Problem, Source};
-use crate::show::name::shown;
+use crate::show::name::{shown, shown_path};
 use questions::QUESTIONS;
 use ride::{Ride, Touch};
 
@@ -286,7 +286,7 @@ impl Guide {
             Ok(_) => match std::fs::read_to_string(path) {
                 Ok(there) => Some(there),
                 Err(error) => {
-                    return Ok(Err(format!("{}: cannot be read: {error}", shown(&path.to_string_lossy()))));
+                    return Ok(Err(format!("{}: cannot be read: {error}", shown_path(path))));
                 }
             },
         };
@@ -298,13 +298,13 @@ impl Guide {
             Some(_) if before.is_some() => {
                 return Ok(Err(format!(
                     "{}: has been changed by others since this session read it; nothing was written. Type no, and use `zdatum trim`",
-                    shown(&path.to_string_lossy())
+                    shown_path(path)
                 )));
             }
             Some(_) => {
                 return Ok(Err(format!(
                     "{}: exists already and was not written by this session; nothing was written. Move it away, or give another name",
-                    shown(&path.to_string_lossy())
+                    shown_path(path)
                 )));
             }
             None => create(path, text),

@@ -12,6 +12,7 @@ use super::questions::{Kind, QUESTIONS};
 use super::ride::{Asked, Note, Ride, Task, Touched};
 use super::{Answer, Answers, Guide, draft, heights};
 use crate::show::guide::{CAUTIONS, said_of_trim, verdict};
+use crate::show::name::shown_path;
 use crate::show::number::{plain, uncertainty};
 
 /// A step, with what its question rests on.
@@ -291,7 +292,7 @@ impl Guide {
     }
 
     fn machine_name(&self) -> String {
-        crate::show::name::shown(&self.paths.machine.to_string_lossy())
+        shown_path(&self.paths.machine)
     }
 
     fn setup_prompt(&self, number: usize) -> Prompt {

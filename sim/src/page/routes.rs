@@ -8,7 +8,7 @@ use serde_json::json;
 use super::controls::{Changed, form};
 use super::http::{Refused, Request, Response};
 use super::jobs::Jobs;
-use super::{Shown, bench, history, landing, server};
+use super::{MOST_CYCLES, Shown, bench, history, landing, server};
 use crate::files::{Machine, Problem, Source};
 use crate::show::name::{cut, cut_shown};
 
@@ -31,14 +31,11 @@ struct Asked {
     log: Option<Upload>,
     /// What is set at the bench.
     settings: Changed,
-    /// Cycles in all.
+    /// Cycles in all; as many as may be where none are asked for.
     cycles: Option<u64>,
     /// An entry of the history.
     entry: Option<i64>,
 }
-
-/// Cycles where none are asked for.
-const CYCLES: u64 = 100_000;
 
 /// Columns of a line of a file that are sent back.
 const LONGEST: usize = 400;
@@ -100,7 +97,7 @@ fn post(shown: &Shown, jobs: &Jobs, path: &str, asked: &Asked) -> Result<Respons
             "has_history": shown.history.is_some(),
         }),
         "/bench" => {
-            let cycles = asked.cycles.unwrap_or(CYCLES);
+            let cycles = asked.cycles.unwrap_or(MOST_CYCLES);
             let work = |stop: &AtomicBool| bench::run(machine, &name, &asked.settings, cycles, stop);
             let seen = jobs.run(work).map_err(stopped)??;
             json!({ "parts": seen.parts, "says": seen.says, "cycles": seen.cycles })

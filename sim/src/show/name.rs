@@ -1,5 +1,7 @@
 //! Names from files, escaped and cut for where they are shown.
 
+use std::path::Path;
+
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 /// Escapes what would not print as itself: control and formatting characters (those that turn the direction of text among
@@ -16,6 +18,11 @@ pub fn shown(name: &str) -> String {
         }
     }
     out
+}
+
+/// A file's name, escaped so.
+pub fn shown_path(path: &Path) -> String {
+    shown(&path.to_string_lossy())
 }
 
 /// The library's own list of what is printable decides; behind a letter it lets combining marks pass, as names need.

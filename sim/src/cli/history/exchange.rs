@@ -11,7 +11,7 @@ use zdatum_sim::files::log::Log;
 use zdatum_sim::files::replace::create;
 use zdatum_sim::files::{Machine, Problem, Source};
 use zdatum_sim::judged::judge;
-use zdatum_sim::show::name::shown;
+use zdatum_sim::show::name::shown_path;
 
 use super::Args;
 use crate::cli::{Answer, json, keeping};
@@ -81,7 +81,7 @@ pub(super) fn export(args: &Args, export: &Export) -> Result<Answer, Problem> {
     })?;
     let Some(path) = &export.out else { return Ok(Answer::new(text, true)) };
     create(path, &text)?;
-    let file = shown(&path.to_string_lossy());
+    let file = shown_path(path);
     if args.json {
         return Ok(Answer::new(json(&Exported { format: 1, history: &history.name(), file })?, true));
     }

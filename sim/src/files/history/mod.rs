@@ -251,11 +251,6 @@ pub fn name(text: &str) -> Result<String, String> {
     Ok(text.to_owned())
 }
 
-/// The file's name as it is shown.
-fn shown_path(path: &Path) -> String {
-    crate::show::name::shown(&path.to_string_lossy())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

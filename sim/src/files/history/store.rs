@@ -13,8 +13,9 @@ use rusqlite::{Connection, ErrorCode, OpenFlags, TransactionBehavior};
 use super::reader::Reader;
 use super::schema::{self, Found, STEPS};
 use super::writing::Writing;
-use super::{Moment, place, shown_path};
+use super::{Moment, place};
 use crate::files::source::Problem;
+use crate::show::name::shown_path;
 
 /// How long a command waits for another that is writing.
 pub const PATIENCE: Duration = Duration::from_secs(10);

@@ -9,8 +9,9 @@ use zdatum::watch::Reading;
 
 use super::reader::Reader;
 use super::touches::Touch;
-use super::{Digest, Event, KeptCycle, Moment, shown_path};
+use super::{Digest, Event, KeptCycle, Moment};
 use crate::files::source::Problem;
+use crate::show::name::shown_path;
 
 /// How far apart the entries of one moment are put, so that others find a place between.
 const APART: i64 = 1_000;

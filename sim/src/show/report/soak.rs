@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::Section;
 use super::parts::{Table, figure, figure_of, words};
-use crate::show::chart::{Picture, Width, number, signed};
+use crate::show::chart::{number, signed};
 use crate::show::pictures::soak::{self, Curve};
 use crate::study::Groups;
 use crate::study::heights::Height;
@@ -33,11 +33,6 @@ impl Soak<'_> {
             @for found in self.soaks { (self.one(found)) }
         };
         Section { id: "soak", title: "How long to let it warm".into(), body }
-    }
-
-    /// Its pictures.
-    pub fn pictures(&self, width: Width) -> Vec<Picture> {
-        self.soaks.iter().filter_map(|found| soak::picture(&self.curve(found), width)).collect()
     }
 
     fn curve(&self, found: &Found) -> Curve {

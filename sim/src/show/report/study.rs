@@ -4,7 +4,7 @@ use maud::html;
 
 use super::Section;
 use super::parts::{Table, figure, figure_of, key_figures, minus, words};
-use crate::show::chart::{Picture, Width, number};
+use crate::show::chart::number;
 use crate::show::name::cut;
 use crate::show::pictures::runs::{self, Panel};
 use crate::show::study::findings;
@@ -31,11 +31,6 @@ impl Study<'_> {
     /// Its sections.
     pub fn sections(&self) -> Vec<Section> {
         vec![self.switches(), self.touches()]
-    }
-
-    /// Its pictures.
-    pub fn pictures(&self, width: Width) -> Vec<Picture> {
-        runs::picture(&self.panels(), width).into_iter().collect()
     }
 
     fn switches(&self) -> Section {
