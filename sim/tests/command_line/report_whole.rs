@@ -193,6 +193,19 @@ fn the_newest_plates_are_drawn() {
         picture.contains("plate20") && picture.contains("plate09") && !picture.contains("plate08"),
         "{picture}"
     );
+    let watch = html
+        .split("<section id=\"watch\"")
+        .nth(1)
+        .and_then(|rest| rest.split("</svg>").next())
+        .expect("the watch");
+    for (name, there) in [
+        ("tip height", true),
+        ("span of plate20", true),
+        ("span of plate11", true),
+        ("span of plate01", false),
+    ] {
+        assert_eq!(watch.contains(name), there, "{name}: {watch}");
+    }
     // Twelve of twenty runs are drawn, over the whole width.
     let first = picture.split("<circle").nth(1).expect("a disc");
     let x: f64 =

@@ -78,7 +78,13 @@ impl History<'_> {
     }
 
     fn tracks(&self) -> Vec<Track> {
-        let tracks = self.watched.tracks.iter().take(MOST).map(|track| Track {
+        // The most recently seen ones stay: tip and drop are seen in every cycle.
+        let last = |track: &crate::replay::Track| track.points.last().map_or(0, |point| point.number);
+        let mut ends: Vec<i64> = self.watched.tracks.iter().map(last).collect();
+        ends.sort_unstable();
+        let first_kept = ends.get(ends.len().saturating_sub(MOST)).copied().unwrap_or(0);
+        let newest = self.watched.tracks.iter().filter(|track| last(track) >= first_kept).take(MOST);
+        let tracks = newest.map(|track| Track {
             name: track
                 .plate
                 .as_ref()
