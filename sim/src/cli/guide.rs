@@ -1,4 +1,4 @@
-//! `zdatum guide`: a first setup, a cycle and a gauge check, with a person as the machine.
+//! `zdatum guide`: a first setup, a cycle, a gauge check and the history, with a person as the machine.
 
 use std::io::{self, BufRead, IsTerminal, Read, Write};
 use std::path::PathBuf;
@@ -15,7 +15,7 @@ const MOST_BYTES: u64 = 64 << 10;
 /// Left before the end.
 const LEFT: u8 = 130;
 
-/// Walk through a first setup, a cycle and a gauge check, question by question
+/// Walk through a first setup, a cycle, a gauge check and into the history, question by question
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
