@@ -135,7 +135,6 @@ fn print(answer: &Answer) -> ExitCode {
 /// A document of JSON, or why there is none.
 pub(crate) fn json(document: &impl serde::Serialize) -> Result<String, Problem> {
     zdatum_sim::show::json::document(document)
-        .map_err(|error| Problem::new(format!("cannot write JSON: {error}")))
 }
 
 /// A log's source: a file, or standard input for `-`.

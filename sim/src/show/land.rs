@@ -75,7 +75,7 @@ fn overview(out: &mut String, judged: &[Judged]) {
 }
 
 /// A refusal's word for people.
-pub(super) fn words(kind: RefusalKind) -> String {
+pub(crate) fn words(kind: RefusalKind) -> String {
     kind.word().replace('-', " ")
 }
 

@@ -20,7 +20,7 @@ mod seating;
 pub mod switches;
 pub mod truth;
 
-pub use faults::{Fault, Faults};
+pub use faults::{Fault, Faults, SOUND};
 pub use noise::{Noise, Shape};
 pub use truth::{Machine, Truth};
 

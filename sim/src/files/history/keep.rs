@@ -130,8 +130,7 @@ fn work(reader: &Reader<'_>, writing: Option<&Writing<'_>>, given: Given<'_>) ->
         }
         let number = match writing.filter(|_| is_new) {
             Some(writing) => {
-                let result = one_cycle(&judged, percent)
-                    .map_err(|error| Problem::new(format!("cannot write JSON: {error}")))?;
+                let result = one_cycle(&judged, percent)?;
                 let cycle = KeptCycle {
                     run: judged.cycle.run.clone(),
                     plate: judged.cycle.plate.clone(),
