@@ -12,7 +12,7 @@ pub(super) fn rise(middle: f64, width: f64, random: &mut Random) -> f64 {
 
 impl Faults {
     /// How much higher the plunger finds the plate.
-    pub(super) fn plate_raised(&self) -> f64 {
+    pub(crate) fn plate_raised(&self) -> f64 {
         self.total(|fault| match fault {
             Fault::PlateRaised(by) | Fault::ChipUnderPlunger(by) => *by,
             _ => 0.0,

@@ -75,6 +75,22 @@ impl Machine {
         }
     }
 
+    /// Standard deviation of a fine touch at each station, mm, and the fine speed, mm/s.
+    pub fn fine_sd(&self) -> (impl Fn(Station) -> f64 + use<>, f64) {
+        self.switches.fine_sd()
+    }
+
+    /// Δ, mm.
+    pub fn step(&self) -> f64 {
+        self.steps.size
+    }
+
+    /// What one standard deviation of trip depth, of the plate switch's latency and of growth adds to the first-layer error at a speed, mm.
+    pub(super) fn effects(&self, v: f64) -> (f64, f64, f64) {
+        let [_, (_, plate_u)] = self.latencies;
+        (self.trip_depth_u, (self.trimmed_at - v) * plate_u, -self.growth_u)
+    }
+
     /// The station at a place.
     #[inline]
     pub(super) fn station_at(&self, place: Place) -> Over {
@@ -143,5 +159,15 @@ impl Truth {
         truth.rise += faults.plate_raised();
         truth.landing = truth.tip + truth.rise + growth - faults.landing_hidden();
         truth
+    }
+
+    /// Moves what was drawn by so many standard deviations: trip depth, latency of datum switch and plate switch, growth.
+    pub(super) fn move_by(&mut self, machine: &Machine, [trip_depth, datum, plate, growth]: [f64; 4]) {
+        let [(_, datum_u), (_, plate_u)] = machine.latencies;
+        let plate = plate_u * plate;
+        self.trip_depth_seen += machine.trip_depth_u * trip_depth + machine.trimmed_at * plate;
+        self.datum_latency += datum_u * datum;
+        self.plate_latency += plate;
+        self.landing += machine.growth_u * growth;
     }
 }
