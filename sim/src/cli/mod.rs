@@ -2,6 +2,7 @@
 
 mod completions;
 mod coverage;
+mod faults;
 mod guide;
 mod history;
 mod keeping;
@@ -11,6 +12,7 @@ mod pictures;
 mod plates;
 mod progress;
 mod report;
+mod scrape;
 mod setup;
 mod simulate;
 mod soak;
@@ -71,6 +73,8 @@ enum Command {
     Setup(setup::Args),
     Simulate(simulate::Args),
     Coverage(coverage::Args),
+    Scrape(scrape::Args),
+    Faults(faults::Args),
     Study(study::Args),
     Soak(soak::Args),
     History(history::Args),
@@ -98,6 +102,8 @@ pub(crate) fn main() -> ExitCode {
         Command::Setup(args) => setup::run(&args),
         Command::Simulate(args) => simulate::run_command(&args),
         Command::Coverage(args) => coverage::run(&args),
+        Command::Scrape(args) => scrape::run(&args),
+        Command::Faults(args) => faults::run(&args),
         Command::Study(args) => study::run(&args),
         Command::Soak(args) => soak::run(&args),
         Command::History(args) => history::run(&args),

@@ -120,6 +120,14 @@ pub(super) fn demo() -> Result<Machine, Problem> {
     Machine::of(Source::of("docs/demo/machine.toml", DEMO))
 }
 
+/// The machine that is named, or the demo's, with its name.
+pub(super) fn machine_or_demo(path: Option<&PathBuf>) -> Result<(Machine, String), Problem> {
+    Ok(match path {
+        Some(path) => (Machine::read(path)?, path.display().to_string()),
+        None => (demo()?, DEMO_NAME.into()),
+    })
+}
+
 fn one(args: &Args, bench: &Bench, number: u64) -> Result<Answer, Problem> {
     let mut steps = Vec::new();
     let ran = run(bench, number, |world, request, event| {
