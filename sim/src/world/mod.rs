@@ -26,7 +26,6 @@ pub mod truth;
 pub use faults::{Fault, Faults, SOUND};
 pub use harm::{Harm, Room};
 pub use noise::{Noise, Shape};
-pub use noise::{Noise, Shape};
 pub use tilt::Tilt;
 pub use truth::{Machine, Truth};
 
