@@ -24,7 +24,7 @@ fn every_fault_is_told() {
     let single = &document["single"];
     assert_eq!((&single["cycles"], &single["nozzle_crashes"]), (&3000.into(), &0.into()));
     assert!((single["below"].as_f64().expect("a bound") - 2.995_7 / 3000.0).abs() < 2e-6, "{single}");
-    assert_eq!(document["double"]["cycles"], 3 * 38 * 37 / 2);
+    assert_eq!(document["double"]["cycles"], 64 * 38 * 37 / 2);
     assert!(!document["double"]["crashes"].as_array().expect("crashes").is_empty());
 }
 
