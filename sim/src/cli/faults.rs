@@ -32,7 +32,7 @@ pub(crate) struct Args {
     /// Cycles with one random fault, anywhere in the declared ranges
     #[arg(long, value_name = "N", default_value_t = 1_000_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(0..=1_000_000_000_000))]
     cycles: u64,
-    /// Cycles with each pair of faults
+    /// Cycles with each pair of faults; rounded up to a multiple of 64
     #[arg(long, value_name = "N", default_value_t = 1_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(0..=10_000_000))]
     pairs: u64,
     /// Show one fault size by size; its word stands in the table

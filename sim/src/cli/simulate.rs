@@ -21,7 +21,7 @@ pub(super) const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
 /// Cycles where no number is asked for.
 const RUNS: u64 = 1_000_000;
 /// The pictures that a report of a campaign may have.
-const PICTURES: [&str; 7] = [
+const PICTURES: [&str; 9] = [
     "three-touches",
     "first-layer-error",
     "error-budget",
@@ -29,6 +29,8 @@ const PICTURES: [&str; 7] = [
     "refusals",
     "error-against-touches",
     "error-against-noise",
+    "scrape-chance",
+    "fault-power",
 ];
 /// Bad input, or no place to write.
 const NOT_WRITTEN: u8 = 2;

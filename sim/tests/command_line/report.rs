@@ -81,6 +81,8 @@ fn a_campaign_makes_a_page_with_each_section() {
         "methods",
         "touches",
         "noise",
+        "scrape",
+        "faults",
         "cautions",
         "words",
     ];

@@ -116,6 +116,8 @@ pub(super) fn double(
         .collect();
     let bench = Bench { seed: bench.seed ^ PAIRS, ..bench.clone() };
     let count = pairs.len() as u64;
+    // Whole groups, so that each pair has as many as any other.
+    let each = each.div_ceil(ALIKE) * ALIKE;
     let groups = groups(&bench, each * count, pairs.len(), stop, progress, |group| {
         let at = (group % count) as usize;
         (at, pairs.get(at).cloned().unwrap_or_default())
