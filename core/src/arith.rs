@@ -112,7 +112,7 @@ pub(crate) const fn square_high(x: u64) -> u64 {
 
 /// `numerator · 2^bits / denominator` to the nearest whole number, bit by bit, or 0 for a zero denominator.
 ///
-/// The quotient must fit 64 bits and `denominator` must be below 2^63. Used where a setup is checked, not per touch.
+/// The quotient must fit 64 bits and `denominator` must be below 2^63. Used once or a few times a series or a reading, not per touch.
 pub(crate) const fn ratio_bits(numerator: u64, denominator: u64, bits: u32) -> u64 {
     let (Some(mut quotient), Some(mut rest)) =
         (numerator.checked_div(denominator), numerator.checked_rem(denominator))
