@@ -135,10 +135,75 @@ pub(crate) const fn ratio_bits(numerator: u64, denominator: u64, bits: u32) -> u
 
 /// The square root to the nearest whole number; clips 2^32 − ½ and above to 2^32 − 1.
 pub(crate) const fn root_round(x: u64) -> u32 {
-    let root = x.isqrt();
-    // (root + ½)² = root² + root + ¼, so x is nearer to root + 1 exactly when x − root² > root.
-    let above = x.wrapping_sub(root.wrapping_mul(root)) > root;
-    if above && root < u32::MAX as u64 { (root as u32).wrapping_add(1) } else { root as u32 }
+    if x == 0 {
+        return 0;
+    }
+    // x · 4^halves lies in [2^62, 2^64).
+    let halves = x.leading_zeros() >> 1;
+    let m = x << (halves << 1);
+    let (root, rest) = root_floor(m);
+    if halves == 0 {
+        // (root + ½)² = root² + root + ¼, so m is nearer to root + 1 exactly when m − root² > root.
+        return if rest > root as u64 { root.saturating_add(1) } else { root };
+    }
+    // √x is root / 2^halves and less than one unit of it more; no root of a whole number is a tie.
+    let half = 1_u64 << halves.wrapping_sub(1);
+    ((root as u64).wrapping_add(half) >> halves) as u32
+}
+
+/// ⌊√m⌋ with what is left, m − root², for m from 2^62 up. By products alone: 1/√ from a table, refined twice by Newton's step.
+const fn root_floor(m: u64) -> (u32, u64) {
+    // v = m / 2^64 in [¼, 1), y = 1/√v in (1, 2]. The table's y is within 2^-6.6 of it.
+    let v = (m >> 32) as u32;
+    // v is 2^30 at least, so the table has it.
+    let mut y = match ROOTS.split_at_checked((v >> 25).wrapping_sub(32) as usize) {
+        Some((_, [more, ..])) => (*more as u32).wrapping_add(256),
+        _ => 256,
+    };
+    // y·(3 − v·y²)/2 in 32 bits: y² in 2^-16, v in 2^-14, what is left in 2^-21; y in 2^-30, now within 2^-12.
+    let left = (3_u32 << 30).wrapping_sub((v >> 18).wrapping_mul(y.wrapping_mul(y)));
+    y = y.wrapping_mul(left >> 9);
+    // Once more with y² and what is left in 2^-28: within 2^-23.
+    let left = (3_u32 << 28).wrapping_sub(high(v, high(y, y)));
+    y = (product(y, left) >> 29) as u32;
+    // √v = v·y, within 2^9 of the root; what is left over of m gives the rest: rest / 2√m = rest·y/2^33.
+    let near = product(v, y) >> 30;
+    let near = if near >> 32 == 0 { near as u32 } else { u32::MAX };
+    let rest = m.wrapping_sub(product(near, near)) as i64;
+    let more = (rest >> 12).wrapping_mul((y >> 1) as i64) >> 50;
+    let root = near.wrapping_add(more as u32);
+    // Now at most one off.
+    let rest = m.wrapping_sub(product(root, root));
+    if (rest as i64) < 0 {
+        let root = root.wrapping_sub(1);
+        return (root, rest.wrapping_add(root as u64).wrapping_add(root as u64).wrapping_add(1));
+    }
+    let twice = (root as u64) << 1;
+    if rest > twice { (root.wrapping_add(1), rest.wrapping_sub(twice).wrapping_sub(1)) } else { (root, rest) }
+}
+
+/// 256/√v less 256, for v in the middle of each 128th from ¼ to 1.
+static ROOTS: [u8; 96] = {
+    let mut table = [0; 96];
+    let mut i = 0;
+    while i < 96 {
+        let square = (1_u32 << 24) / (2 * (i as u32 + 32) + 1);
+        table[i] = (square.isqrt() - 256) as u8;
+        i += 1;
+    }
+    table
+};
+
+/// The full product of two words.
+#[inline(always)]
+pub(crate) const fn product(a: u32, b: u32) -> u64 {
+    (a as u64).wrapping_mul(b as u64)
+}
+
+/// The upper word of a product of two words.
+#[inline(always)]
+pub(crate) const fn high(a: u32, b: u32) -> u32 {
+    (product(a, b) >> 32) as u32
 }
 
 /// Whether `a · b > c · d`, exactly.
