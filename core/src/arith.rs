@@ -70,25 +70,128 @@ pub(crate) const fn div_round(x: i64, d: NonZeroU32) -> i64 {
     div_floor(x.saturating_add(half), d).0
 }
 
+/// Whether the processor divides words: all but the smallest of 32 bits, and those of 8. A Cortex-M without atomic instructions is
+/// an M0 or M1.
+const DIVIDES_WORDS: bool =
+    cfg!(not(any(all(target_arch = "arm", not(target_has_atomic = "32")), target_arch = "avr")));
+
+/// Whether the processor divides 64 bits.
+const DIVIDES_WIDE: bool = cfg!(target_pointer_width = "64");
+
+/// A number to divide words by, more than once: where the processor cannot, by its reciprocal.
+#[derive(Clone, Copy)]
+pub(crate) struct Divisor {
+    d: NonZeroU32,
+    /// ⌊(2^32 − 1) / d⌋ where the processor does not divide.
+    reciprocal: u32,
+}
+
+impl Divisor {
+    /// Any number; 0 counts as 1.
+    pub(crate) fn of(d: u32) -> Self {
+        let d = NonZeroU32::new(d).unwrap_or(NonZeroU32::MIN);
+        Self { d, reciprocal: if DIVIDES_WORDS { 0 } else { u32::MAX / d } }
+    }
+
+    /// A small number, by a table up to 64.
+    #[inline(always)]
+    pub(crate) fn small(d: u32) -> Self {
+        Self::known(d, &RECIPROCALS)
+    }
+
+    /// n²·(n − 1), n in 2..=64: by what s²/n is a mean of squares.
+    #[inline(always)]
+    pub(crate) fn of_mean(n: u32) -> Self {
+        let d = n.wrapping_mul(n).wrapping_mul(n.wrapping_sub(1));
+        if DIVIDES_WORDS {
+            return Self::of(d);
+        }
+        match (NonZeroU32::new(d), OF_MEAN.get(n as usize)) {
+            (Some(d), Some(reciprocal)) => Self { d, reciprocal: *reciprocal },
+            _ => Self::of(d),
+        }
+    }
+
+    #[inline(always)]
+    fn known(d: u32, table: &[u32; 65]) -> Self {
+        if DIVIDES_WORDS {
+            return Self::of(d);
+        }
+        match (NonZeroU32::new(d), table.get(d as usize)) {
+            (Some(d), Some(reciprocal)) => Self { d, reciprocal: *reciprocal },
+            _ => Self::of(d),
+        }
+    }
+
+    /// The number itself.
+    pub(crate) const fn get(self) -> u32 {
+        self.d.get()
+    }
+
+    /// Quotient and remainder.
+    #[inline(always)]
+    pub(crate) fn divide(self, x: u32) -> (u32, u32) {
+        if DIVIDES_WORDS { (x / self.d, x % self.d) } else { self.divide_by_reciprocal(x) }
+    }
+
+    /// [`Divisor::divide`] by products.
+    #[inline(always)]
+    fn divide_by_reciprocal(self, x: u32) -> (u32, u32) {
+        let d = self.d.get();
+        let quotient = high(x, self.reciprocal);
+        let rest = x.wrapping_sub(quotient.wrapping_mul(d));
+        // x·(1/d − reciprocal/2^32) is below 1, so the product is at most one short.
+        if rest >= d { (quotient.wrapping_add(1), rest.wrapping_sub(d)) } else { (quotient, rest) }
+    }
+
+    /// Quotient and remainder of a wide number, for a divisor below 2^18.
+    #[inline(always)]
+    pub(crate) fn divide_wide(self, x: u64) -> (u64, u32) {
+        if x >> 32 == 0 {
+            let (quotient, rest) = self.divide(x as u32);
+            return (quotient as u64, rest);
+        }
+        self.divide_in_steps(x)
+    }
+
+    /// [`Divisor::divide_wide`], 14 bits at a time.
+    #[cold]
+    #[inline(never)]
+    fn divide_in_steps(self, x: u64) -> (u64, u32) {
+        let (mut quotient, mut rest) = (0, 0);
+        let mut shift = 70_u32;
+        while shift > 0 {
+            shift = shift.wrapping_sub(14);
+            let (part, left) = self.divide((rest << 14) | ((x >> shift) as u32 & 0x3FFF));
+            (quotient, rest) = ((quotient << 14) | part as u64, left);
+        }
+        (quotient, rest)
+    }
+}
+
 /// `x / d` rounded down, or `None` for d = 0; in steps of 16 bits where the processor divides no more than 32 and d is below
 /// 2^16, as products of small counts are.
 #[inline]
-pub(crate) const fn div_small(x: u64, d: u32) -> Option<u64> {
-    if cfg!(target_pointer_width = "64") || d >> 16 != 0 {
+pub(crate) fn div_small(x: u64, d: u32) -> Option<u64> {
+    if DIVIDES_WIDE || d >> 16 != 0 {
         return x.checked_div(d as u64);
     }
     div_in_steps(x, d)
 }
 
-/// [`div_small`] by 32-bit divisions alone, for d below 2^16.
-const fn div_in_steps(x: u64, d: u32) -> Option<u64> {
+/// [`div_small`] by words alone, for d below 2^16.
+fn div_in_steps(x: u64, d: u32) -> Option<u64> {
+    if d == 0 {
+        return None;
+    }
+    let d = Divisor::small(d);
     let (high, low) = ((x >> 32) as u32, x as u32);
-    let (Some(first), Some(rest)) = (high.checked_div(d), high.checked_rem(d)) else { return None };
+    let (first, rest) = d.divide(high);
     // Each rest is below 2^16, so the next step's dividend fits 32 bits.
-    let part = (rest << 16) | (low >> 16);
-    let (Some(second), Some(rest)) = (part.checked_div(d), part.checked_rem(d)) else { return None };
-    let Some(third) = ((rest << 16) | (low & 0xFFFF)).checked_div(d) else { return None };
-    Some(((first as u64) << 32) | ((second as u64) << 16) | third as u64)
+    let (second, rest) = d.divide((rest << 16) | (low >> 16));
+    let (third, _) = d.divide((rest << 16) | (low & 0xFFFF));
+    // The second and third are below 2^17 and 2^16: a first of zero leaves room.
+    Some((u64::from(first) << 32).wrapping_add(u64::from(second) << 16).wrapping_add(u64::from(third)))
 }
 
 /// The full product of two 64-bit numbers as (high, low) words.
@@ -217,16 +320,23 @@ pub(crate) const fn product_above(a: u64, b: u64, c: u64, d: u64) -> bool {
     left.0 > right.0 || (left.0 == right.0 && left.1 > right.1)
 }
 
-/// 2^32 / n to the nearest whole number, for n in 2..=64; 0 for every other n, which no sum of differences needs.
-pub(crate) fn reciprocal(n: u32) -> u32 {
-    RECIPROCALS.get(n as usize).copied().unwrap_or(0)
-}
-
+/// ⌊(2^32 − 1) / n⌋ for n in 1..=64.
 static RECIPROCALS: [u32; 65] = {
+    let mut table = [0; 65];
+    let mut n = 1;
+    while n <= 64 {
+        table[n] = u32::MAX / n as u32;
+        n += 1;
+    }
+    table
+};
+
+/// ⌊(2^32 − 1) / (n²·(n − 1))⌋ for n in 2..=64.
+static OF_MEAN: [u32; 65] = {
     let mut table = [0; 65];
     let mut n = 2;
     while n <= 64 {
-        table[n] = (((1_u64 << 32) + n as u64 / 2) / n as u64) as u32;
+        table[n] = u32::MAX / (n * n * (n - 1)) as u32;
         n += 1;
     }
     table

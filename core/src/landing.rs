@@ -51,6 +51,16 @@ pub struct Conditions {
     pub chamber: Option<Temperature>,
 }
 
+impl Touches {
+    /// Room for three series that are yet to be closed.
+    pub const OPEN: Self = Self {
+        tip: Summary::OPEN,
+        shoulder: Summary::OPEN,
+        plate: Summary::OPEN,
+        conditions: Conditions::NONE,
+    };
+}
+
 impl Conditions {
     /// Nothing was read.
     pub const NONE: Self = Self {
@@ -104,11 +114,29 @@ pub struct Landing {
 }
 
 impl Landing {
+    /// Room for one that is yet to be computed.
+    pub(crate) const OPEN: Self = Self {
+        height: Length::ZERO,
+        drop: Length::ZERO,
+        rise: Length::ZERO,
+        span: Length::ZERO,
+        span_variance: Variance::ZERO,
+        corrections: Corrections { speed: Length::ZERO, growth: Length::ZERO },
+        uncertainty: Combined::OPEN,
+    };
+
     /// The equation, once.
     ///
     /// # Errors
     /// *Out of range* where a height leaves ±32,768 mm, u reaches 4 mm, or U 256 mm.
     pub fn of(setup: &Setup, touches: &Touches) -> Result<Self, OutOfRange> {
+        let mut landing = Self::OPEN;
+        landing.compute(setup, touches)?;
+        Ok(landing)
+    }
+
+    /// [`Landing::of`] in the caller's memory; after an error the values there mean nothing.
+    pub(crate) fn compute(&mut self, setup: &Setup, touches: &Touches) -> Result<(), OutOfRange> {
         let (t, s, p) = (touches.tip.centre(), touches.shoulder.centre(), touches.plate.centre());
         let trip_depth = setup.draft().probe.trip_depth.widen();
         let speed = speed_correction(setup, touches);
@@ -119,15 +147,13 @@ impl Landing {
         let rise = span.minus(trip_depth).plus(speed);
         let landing = t.plus(rise).plus(growth);
 
-        Ok(Self {
-            height: landing.round()?,
-            drop: drop.round()?,
-            rise: rise.round()?,
-            span: span.round()?,
-            span_variance: touches.plate.variance().plus(touches.shoulder.variance())?,
-            corrections: Corrections { speed: speed.round()?, growth: growth.round()? },
-            uncertainty: combine(setup, touches)?,
-        })
+        self.height = landing.round()?;
+        self.drop = drop.round()?;
+        self.rise = rise.round()?;
+        self.span = span.round()?;
+        self.span_variance = touches.plate.variance().plus(touches.shoulder.variance())?;
+        self.corrections = Corrections { speed: speed.round()?, growth: growth.round()? };
+        combine(setup, touches, &mut self.uncertainty)
     }
 
     /// u(P − S).
@@ -160,7 +186,7 @@ pub fn budget(setup: &Setup, touches: &Touches) -> Result<heapless::Vec<Term, MO
 }
 
 /// u, ν, k and U; the sources with infinite degrees of freedom go into one term.
-fn combine(setup: &Setup, touches: &Touches) -> Result<Combined, OutOfRange> {
+fn combine(setup: &Setup, touches: &Touches, sum: &mut Combined) -> Result<(), OutOfRange> {
     let mut others = Variance::ZERO;
     for_each_other(setup, touches, |_, variance| {
         others = others.plus(variance)?;
@@ -168,7 +194,7 @@ fn combine(setup: &Setup, touches: &Touches) -> Result<Combined, OutOfRange> {
     })?;
     let stations = [&touches.tip, &touches.shoulder, &touches.plate];
     let stations = stations.iter().map(|summary| (summary.variance(), summary.dof()));
-    Combined::with(others, stations, setup.draft().accept.coverage)
+    sum.combine(others, stations, setup.draft().accept.coverage)
 }
 
 /// The terms beside the stations'; all have infinite degrees of freedom.

@@ -224,6 +224,11 @@ impl Length {
         Ok(Self(I16F16::from_bits(bits as i32)))
     }
 
+    /// So many 2⁻¹⁶ mm: every word is one.
+    pub(crate) const fn from_word(bits: i32) -> Self {
+        Self(I16F16::from_bits(bits))
+    }
+
     /// Whole millimetres.
     pub const fn from_mm(mm: i16) -> Self {
         Self(I16F16::from_bits((mm as i32) << 16))
@@ -378,6 +383,11 @@ impl Variance {
 }
 
 impl Uncertainty {
+    /// So many 2⁻²⁴ mm.
+    pub(crate) const fn from_word(bits: u32) -> Self {
+        Self(bits)
+    }
+
     /// So many 2⁻³⁰ mm, to the nearest 2⁻²⁴ mm.
     pub(crate) fn of_root(bits: u32) -> Self {
         Self(((u64::from(bits) + 32) >> 6) as u32)
@@ -414,6 +424,11 @@ impl Uncertainty {
 impl Ratio {
     /// One.
     pub const ONE: Self = Self(1 << 16);
+
+    /// So many 2⁻¹⁶.
+    pub(crate) const fn from_word(bits: u32) -> Self {
+        Self(bits)
+    }
 }
 
 /// The motor step Δ: a whole number of steps in a whole number of millimetres, such as 1600 steps in 3 mm.

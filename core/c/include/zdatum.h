@@ -152,7 +152,7 @@
 #define ZDATUM_BEYOND_RANGE 16
 
 // Most refusals that one outcome can list.
-#define ZDATUM_MOST_REFUSALS 16
+#define ZDATUM_MOST_REFUSALS 12
 
 // Most growing parts that a setup may name.
 #define ZDATUM_MOST_GROWTH 8

@@ -158,12 +158,35 @@ fn ratios_round_to_nearest() {
 }
 
 #[test]
-fn reciprocals_are_the_nearest() {
-    for n in 2_u64..=64 {
-        let seen = u64::from(reciprocal(n as u32));
-        assert!((seen * n).abs_diff(1 << 32) <= n / 2, "{n}");
+fn reciprocals_divide_exactly() {
+    let known = |n: usize, d: u32, table: &[u32; 65]| Divisor {
+        d: NonZeroU32::new(d).expect("a divisor"),
+        reciprocal: table[n],
+    };
+    for n in 1_u32..=64 {
+        let by_count = known(n as usize, n, &RECIPROCALS);
+        let mut tried = [by_count, by_count];
+        if n > 1 {
+            tried = [by_count, known(n as usize, n * n * (n - 1), &OF_MEAN)];
+            assert_eq!(Divisor::of_mean(n).get(), n * n * (n - 1));
+        }
+        for divisor in tried {
+            let d = divisor.get();
+            // At every quotient's ends where there are few, and at the ends of the words everywhere.
+            let last = u32::MAX / d;
+            let quotients = (0..=last.min(70_000)).chain(last.saturating_sub(70_000)..=last);
+            for x in quotients.flat_map(|q| [q * d, (q * d).wrapping_sub(1)]).chain([u32::MAX, u32::MAX - 1])
+            {
+                assert_eq!(divisor.divide_by_reciprocal(x), (x / d, x % d), "{x} / {d}");
+                assert_eq!(divisor.divide(x), (x / d, x % d), "{x} / {d}");
+            }
+            for x in numbers() {
+                let d = u64::from(d);
+                assert_eq!(divisor.divide_wide(x), (x / d, (x % d) as u32), "{x} / {d}");
+            }
+        }
     }
-    assert_eq!((reciprocal(0), reciprocal(1), reciprocal(65), reciprocal(u32::MAX)), (0, 0, 0, 0));
+    assert_eq!(Divisor::of(0).get(), 1);
 }
 
 #[test]
