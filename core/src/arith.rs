@@ -75,6 +75,9 @@ pub(crate) const fn div_round(x: i64, d: NonZeroU32) -> i64 {
 const DIVIDES_WORDS: bool =
     cfg!(not(any(all(target_arch = "arm", not(target_has_atomic = "32")), target_arch = "avr")));
 
+/// Whether the processor has the whole product of two words: the same ones.
+const MULTIPLIES_WIDE: bool = DIVIDES_WORDS;
+
 /// Whether the processor divides 64 bits.
 const DIVIDES_WIDE: bool = cfg!(target_pointer_width = "64");
 
@@ -169,6 +172,30 @@ impl Divisor {
     }
 }
 
+/// `x / d` rounded down, or `None` for d = 0; by words where the quotient is below 2^16.
+#[inline]
+pub(crate) fn div_wide(x: u64, d: u64) -> Option<u64> {
+    if DIVIDES_WIDE { x.checked_div(d) } else { div_by_upper_words(x, d) }
+}
+
+/// [`div_wide`] by a division of words.
+#[inline]
+fn div_by_upper_words(x: u64, d: u64) -> Option<u64> {
+    let (high, by) = ((x >> 32) as u32, (d >> 32) as u32);
+    let above = by.wrapping_add(1);
+    if above >> 16 == 0 {
+        return x.checked_div(d);
+    }
+    // high / (by + 1) is not above the quotient, which is at most 2^16, and at most three short of it.
+    let mut quotient = high.checked_div(above).unwrap_or(0);
+    let product = (product(quotient, by) << 32).wrapping_add(product(quotient, d as u32));
+    let mut rest = x.wrapping_sub(product);
+    while rest >= d {
+        (quotient, rest) = (quotient.wrapping_add(1), rest.wrapping_sub(d));
+    }
+    Some(quotient as u64)
+}
+
 /// `x / d` rounded down, or `None` for d = 0; in steps of 16 bits where the processor divides no more than 32 and d is below
 /// 2^16, as products of small counts are.
 #[inline]
@@ -199,18 +226,18 @@ fn div_in_steps(x: u64, d: u32) -> Option<u64> {
 /// Law: high · 2^64 + low = a · b. Four 32-bit products; no 128-bit arithmetic.
 pub(crate) const fn mul_wide(a: u64, b: u64) -> (u64, u64) {
     const LOW: u64 = 0xFFFF_FFFF;
-    let (a1, a0, b1, b0) = (a >> 32, a & LOW, b >> 32, b & LOW);
+    let (a1, a0, b1, b0) = ((a >> 32) as u32, a as u32, (b >> 32) as u32, b as u32);
     // (2^32 − 1)² + 2·(2^32 − 1) = 2^64 − 1: no sum overflows.
-    let low = a0.wrapping_mul(b0);
-    let middle = a1.wrapping_mul(b0).wrapping_add(low >> 32);
-    let other = a0.wrapping_mul(b1).wrapping_add(middle & LOW);
-    (a1.wrapping_mul(b1).wrapping_add(middle >> 32).wrapping_add(other >> 32), (other << 32) | (low & LOW))
+    let low = product(a0, b0);
+    let middle = product(a1, b0).wrapping_add(low >> 32);
+    let other = product(a0, b1).wrapping_add(middle & LOW);
+    (product(a1, b1).wrapping_add(middle >> 32).wrapping_add(other >> 32), (other << 32) | (low & LOW))
 }
 
 /// The upper 64 bits of x², short by at most 2: the square of the lower half is left out.
 pub(crate) const fn square_high(x: u64) -> u64 {
-    let (high, low) = (x >> 32, x & 0xFFFF_FFFF);
-    high.wrapping_mul(high).wrapping_add(high.wrapping_mul(low) >> 31)
+    let (high, low) = ((x >> 32) as u32, x as u32);
+    product(high, high).wrapping_add(product(high, low) >> 31)
 }
 
 /// `numerator · 2^bits / denominator` to the nearest whole number, bit by bit, or 0 for a zero denominator.
@@ -300,7 +327,31 @@ static ROOTS: [u8; 96] = {
 /// The full product of two words.
 #[inline(always)]
 pub(crate) const fn product(a: u32, b: u32) -> u64 {
-    (a as u64).wrapping_mul(b as u64)
+    if MULTIPLIES_WIDE { (a as u64).wrapping_mul(b as u64) } else { product_of_halves(a, b) }
+}
+
+/// [`product`] by four products of one word each.
+#[inline(never)]
+const fn product_of_halves(a: u32, b: u32) -> u64 {
+    let (a1, a0, b1, b0) = (a >> 16, a & 0xFFFF, b >> 16, b & 0xFFFF);
+    // The middle sums reach 2^17 · 2^16 together, so they are taken one after the other.
+    let low = a0.wrapping_mul(b0);
+    let middle = a1.wrapping_mul(b0).wrapping_add(low >> 16);
+    let other = a0.wrapping_mul(b1).wrapping_add(middle & 0xFFFF);
+    let high = a1.wrapping_mul(b1).wrapping_add(middle >> 16).wrapping_add(other >> 16);
+    ((high as u64) << 32) | ((other << 16) | (low & 0xFFFF)) as u64
+}
+
+/// The full product of two signed words.
+#[inline(always)]
+pub(crate) const fn signed_product(a: i32, b: i32) -> i64 {
+    if MULTIPLIES_WIDE { (a as i64).wrapping_mul(b as i64) } else { signed_by_halves(a, b) }
+}
+
+/// [`signed_product`] by products of one word each.
+const fn signed_by_halves(a: i32, b: i32) -> i64 {
+    let size = product_of_halves(a.unsigned_abs(), b.unsigned_abs()) as i64;
+    if (a ^ b) < 0 { size.wrapping_neg() } else { size }
 }
 
 /// The upper word of a product of two words.

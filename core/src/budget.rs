@@ -219,7 +219,7 @@ fn effective_dof(total: Variance, terms: impl Iterator<Item = (Variance, Dof)>) 
     }
     denominator = denominator.plus(over(squares, nu));
     let numerator = square_of(total);
-    let Some(whole) = numerator.checked_div(denominator) else { return Dof::INFINITE };
+    let Some(whole) = arith::div_wide(numerator, denominator) else { return Dof::INFINITE };
     let rest = numerator.minus(whole.times(denominator));
     let nearly_next = denominator.minus(rest) <= denominator >> 16;
     let nu = whole.plus(u64::from(nearly_next));

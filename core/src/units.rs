@@ -371,14 +371,18 @@ impl Variance {
 
     /// `a` squared, where `a` is in 2⁻³⁰ mm. Always holds: below 4 mm by its type.
     pub(crate) const fn square_of(a: u32) -> Self {
-        Self((a as u64) * (a as u64))
+        Self(arith::product(a, a))
     }
 
-    /// A product in 2⁻⁴⁸ mm squared: rounded to 2⁻³⁰ mm before, *out of range* from 4 mm up.
-    pub(crate) fn square_of_product(product: u64) -> Result<Self, OutOfRange> {
-        u32::try_from(product.saturating_add(1 << 17) >> 18)
-            .map(Self::square_of)
-            .map_err(|_| OutOfRange { quantity: Quantity::Variance })
+    /// Adds the square of `a · b`, a product in 2⁻⁴⁸ mm below 2^63: rounded to 2⁻³⁰ mm before, *out of range* from 4 mm up.
+    #[inline]
+    pub(crate) fn add_product(&mut self, a: u32, b: u32) -> Result<(), OutOfRange> {
+        let rounded = arith::product(a, b).plus(1 << 17) >> 18;
+        if rounded >> 32 != 0 {
+            return Err(OutOfRange { quantity: Quantity::Variance });
+        }
+        *self = self.plus(Self::square_of(rounded as u32))?;
+        Ok(())
     }
 }
 

@@ -206,3 +206,38 @@ fn small_division_is_exact() {
     }
     assert_eq!((div_small(1, 0), div_in_steps(1, 0)), (None, None));
 }
+
+#[test]
+fn products_of_halves_are_whole() {
+    for a in numbers().map(|x| x as u32).step_by(3) {
+        for b in numbers().map(|x| (x >> 7) as u32) {
+            let whole = u64::from(a) * u64::from(b);
+            assert_eq!((product_of_halves(a, b), product(a, b)), (whole, whole), "{a} · {b}");
+            let whole = i64::from(a as i32) * i64::from(b as i32);
+            assert_eq!(
+                (signed_by_halves(a as i32, b as i32), signed_product(a as i32, b as i32)),
+                (whole, whole)
+            );
+        }
+    }
+}
+
+#[test]
+fn wide_division_is_exact() {
+    for x in numbers() {
+        for d in numbers().filter(|d| *d > 0) {
+            assert_eq!(div_wide(x, d), Some(x / d), "{x} / {d}");
+            assert_eq!(div_by_upper_words(x, d), Some(x / d), "{x} / {d}");
+        }
+        // About each whole quotient that the upper words can give.
+        for q in (1..1 << 16).step_by(199) {
+            let d = x / q;
+            if d >> 48 != 0 {
+                for x in [d * q - 1, d * q, (d * q).saturating_add(1), (d * q).saturating_add(d - 1)] {
+                    assert_eq!(div_by_upper_words(x, d), Some(x / d), "{x} / {d}");
+                }
+            }
+        }
+    }
+    assert_eq!((div_wide(1, 0), div_by_upper_words(1, 0)), (None, None));
+}

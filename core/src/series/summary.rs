@@ -69,7 +69,7 @@ impl Summary {
     pub(super) fn sum_up(&mut self, touches: &[Length]) -> Result<u32, CannotClose> {
         let Some(first) = touches.first().copied() else { return Err(CannotClose::TooFew) };
         let sums = Sums::of(touches, first)?;
-        self.spread = sums.spread()?;
+        self.spread = sums.spread();
         self.centre = sums.mean(first);
         (self.square, self.walk, self.jumps) = (sums.square(), sums.walk, sums.jumps);
         self.count = sums.count as u8;
@@ -138,7 +138,7 @@ impl Summary {
     /// von Neumann's ratio Σ(zᵢ₊₁ − zᵢ)² / Σ(zᵢ − z̄)², 0 to 4; `None` where all touches are equal.
     pub fn von_neumann(&self) -> Option<Ratio> {
         // Both below 2^62; give the quotient its 16 bits one at a time.
-        let numerator = self.jumps.times(u64::from(self.count));
+        let numerator = self.von_neumann_numerator();
         if self.square == 0 {
             return None;
         }
@@ -148,13 +148,26 @@ impl Summary {
     /// Whether the touches trend, judged without a study: von Neumann's ratio below its exact 0.1 % point. Not judged
     /// below five touches or where s = 0.
     pub fn walks_by_ratio(&self) -> Option<(Ratio, Ratio)> {
-        let limit = Ratio::from_bits(i64::from(von_neumann_point(u32::from(self.count))?)).ok()?;
-        if self.square == 0 {
+        if self.count < 5 || self.square == 0 {
             return None;
         }
-        let numerator = self.jumps.times(u64::from(self.count));
-        let below = arith::product_above(self.square, u64::from(limit.to_bits()), numerator, 1 << 16);
+        // Half of all series that do not trend have a ratio above 2, and no point is.
+        let numerator = self.von_neumann_numerator();
+        if numerator >> 1 >= self.square {
+            return None;
+        }
+        let limit = Ratio::from_word(von_neumann_point(u32::from(self.count))?);
+        let below = if (self.square | numerator >> 15) >> 32 == 0 {
+            arith::product(self.square as u32, limit.to_bits()) > numerator << 16
+        } else {
+            arith::product_above(self.square, u64::from(limit.to_bits()), numerator, 1 << 16)
+        };
         if below { Some((self.von_neumann()?, limit)) } else { None }
+    }
+
+    /// n·Σ(zᵢ₊₁ − zᵢ)², below 2^62.
+    fn von_neumann_numerator(&self) -> u64 {
+        self.jumps.times(u64::from(self.count))
     }
 
     /// Whether the touches trend, judged with a study: |b|·√Σ(i − ī)² > 3.6·√(s² + Δ²/12) and |b|·(n − 1) > 2Δ. Not judged

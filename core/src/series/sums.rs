@@ -8,9 +8,9 @@ use crate::units::{Length, OutOfRange, Quantity, Variance, Wide};
 /// How far a touch may stand from the first of its series, in bits: 256 mm. Beyond, the series is *out of range*.
 const REACH: u64 = 1 << 24;
 
-/// Whether the processor adds up products of 64 bits as easily as those of 32: large ones do, and the Cortex-M from the M3 up.
-const WIDE_SUMS: bool =
-    cfg!(any(target_pointer_width = "64", all(target_arch = "arm", target_has_atomic = "32")));
+/// Whether the processor has registers for sums of 64 bits. A Cortex-M3 multiplies and adds them at once, but all of a loop's sums in
+/// pairs of registers are more than it has.
+const WIDE_SUMS: bool = cfg!(target_pointer_width = "64");
 
 /// Below this spread, 2¹² bits (62 µm), no sum over 64 touches reaches 2³¹: each square is below 2²⁴.
 const NARROW: Length = Length::from_fixed(I16F16::from_bits(1 << 12));
@@ -40,16 +40,16 @@ impl Sums {
         // No touch stands further from the first than the lowest or the highest.
         offset(sums.low, first)?;
         offset(sums.high, first)?;
-        if !WIDE_SUMS && sums.spread()? >= NARROW {
+        if !WIDE_SUMS && sums.spread() >= NARROW {
             return Ok(Self::wide_after_all(touches, first));
         }
         Ok(sums)
     }
 
-    /// max − min.
+    /// max − min, below 2^25 bits.
     #[inline]
-    pub(super) fn spread(&self) -> Result<Length, OutOfRange> {
-        self.high.minus(self.low)
+    pub(super) fn spread(&self) -> Length {
+        Length::from_word(self.high.to_bits().minus(self.low.to_bits()))
     }
 
     /// The mean height, `first` + Σd/n to the nearest 2⁻³² mm, whichever touch came first.
@@ -82,22 +82,25 @@ macro_rules! sums {
     ($name:ident, $integer:ident) => {
         #[inline(always)]
         fn $name(touches: &[Length], first: Length) -> Self {
-            let (mut low, mut high) = (first, first);
-            let (mut squares, mut walk, mut jumps): ($integer, $integer, $integer) = (0, 0, 0);
-            let (mut sum, mut before) = (0_i32, 0_i32);
-            let mut weight = 1_i32.wrapping_sub(touches.len() as i32);
+            let (mut low, mut high, mut before) = (first, first, 0_i32);
+            let (mut sum, mut squares, mut jumps) = (0_i32, 0 as $integer, 0 as $integer);
+            // Σ of the sums so far = Σ (n − i)·dᵢ: in it each difference has its weight, and nothing is multiplied.
+            let mut sum_of_sums: $integer = 0;
             for z in touches {
-                (low, high) = (low.min(*z), high.max(*z));
                 let d = z.to_bits().wrapping_sub(first.to_bits());
+                (low, high) = (low.min(*z), high.max(*z));
                 let jump = d.wrapping_sub(before);
                 sum = sum.wrapping_add(d);
+                sum_of_sums = sum_of_sums.wrapping_add(sum.into());
                 squares = squares.wrapping_add($integer::from(d).wrapping_mul(d.into()));
-                walk = walk.wrapping_add($integer::from(weight).wrapping_mul(d.into()));
                 jumps = jumps.wrapping_add($integer::from(jump).wrapping_mul(jump.into()));
-                weight = weight.wrapping_add(2);
                 before = d;
             }
             let count = touches.len() as u32;
+            // Σ (2i − n + 1)·dᵢ, i from 0.
+            let walk = $integer::from(sum)
+                .wrapping_mul((count as $integer).wrapping_add(1))
+                .wrapping_sub(sum_of_sums.wrapping_mul(2));
             Self { count, sum, squares: squares as u64, walk: walk.into(), jumps: jumps as u64, low, high }
         }
     };
