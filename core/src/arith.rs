@@ -331,7 +331,7 @@ pub(crate) const fn product(a: u32, b: u32) -> u64 {
 }
 
 /// [`product`] by four products of one word each.
-#[inline(never)]
+#[inline]
 const fn product_of_halves(a: u32, b: u32) -> u64 {
     let (a1, a0, b1, b0) = (a >> 16, a & 0xFFFF, b >> 16, b & 0xFFFF);
     // The middle sums reach 2^17 · 2^16 together, so they are taken one after the other.

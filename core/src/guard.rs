@@ -197,8 +197,10 @@ fn close<const N: usize>(
     // Too few has been excluded before.
     if recorded.series.close_into(&setup.method(station), closed).is_err() {
         // The spread of touches metres apart can still be told, and tells more.
-        if let Ok(spread) = recorded.series.spread() {
-            refusals.extend(unsteady(setup, station, spread));
+        if let Ok(spread) = recorded.series.spread()
+            && is_unsteady(setup, spread)
+        {
+            refusals.push(unsteady(setup, station, spread));
         }
         refusals.push(Refusal::bare(RefusalKind::OutOfRange, Some(station)));
         return false;
@@ -208,41 +210,60 @@ fn close<const N: usize>(
 }
 
 /// *Unsteady* and *walking*, for one station.
+#[inline]
 pub fn judge_series(setup: &Setup, station: Station, summary: &Summary, refusals: &mut Refusals) {
-    refusals.extend(unsteady(setup, station, summary.spread()));
-    refusals.extend(walking(setup, station, summary));
+    if is_unsteady(setup, summary.spread()) {
+        refusals.push(unsteady(setup, station, summary.spread()));
+    }
+    if walks(setup, station, summary) {
+        refusals.push(walking(setup, station, summary));
+    }
 }
 
 /// The first of what [`judge_series`] finds.
 pub(crate) fn first_of_series(setup: &Setup, station: Station, summary: &Summary) -> Option<Refusal> {
-    unsteady(setup, station, summary.spread()).or_else(|| walking(setup, station, summary))
+    if is_unsteady(setup, summary.spread()) {
+        return Some(unsteady(setup, station, summary.spread()));
+    }
+    walks(setup, station, summary).then(|| walking(setup, station, summary))
 }
 
-fn unsteady(setup: &Setup, station: Station, spread: Length) -> Option<Refusal> {
-    let band = setup.draft().touch.band;
-    let reason =
-        || Refusal::new(RefusalKind::Unsteady, Some(station), Amount::Length(spread), Amount::Length(band));
-    (spread > band).then(reason)
+fn is_unsteady(setup: &Setup, spread: Length) -> bool {
+    spread > setup.draft().touch.band
 }
 
-/// What a walking series shows and its limit; `None` where it does not walk.
-fn walking(setup: &Setup, station: Station, summary: &Summary) -> Option<Refusal> {
+#[cold]
+fn unsteady(setup: &Setup, station: Station, spread: Length) -> Refusal {
+    let (seen, limit) = (Amount::Length(spread), Amount::Length(setup.draft().touch.band));
+    Refusal::new(RefusalKind::Unsteady, Some(station), seen, limit)
+}
+
+/// Whether the touches trend: by the study where there is one.
+#[inline]
+fn walks(setup: &Setup, station: Station, summary: &Summary) -> bool {
+    match setup.draft().pooled.of(station) {
+        // A study's s of 4 mm or more never gets past the setup's check.
+        Some(study) => summary.walks_by_slope(study.s, setup.step(), setup.rounding()).unwrap_or(true),
+        None => summary.is_below_point(),
+    }
+}
+
+/// What a walking series shows and its limit.
+#[cold]
+#[inline(never)]
+fn walking(setup: &Setup, station: Station, summary: &Summary) -> Refusal {
     let (seen, limit) = match setup.draft().pooled.of(station) {
         Some(study) => {
-            // A study's s of 4 mm or more never gets past the setup's check.
-            let (s, step, floor) = (study.s, setup.step(), setup.rounding());
-            if !summary.walks_by_slope(s, step, floor).unwrap_or(true) {
-                return None;
-            }
-            let limit = summary.walk_limit(s, step, floor).unwrap_or(setup.draft().touch.band);
+            let limit = summary.walk_limit(study.s, setup.step(), setup.rounding());
+            let limit = limit.unwrap_or(setup.draft().touch.band);
             (Amount::Length(summary.walked()), Amount::Length(limit))
         }
-        None => {
-            let (seen, limit) = summary.walks_by_ratio()?;
-            (Amount::Ratio(seen), Amount::Ratio(limit))
-        }
+        None => match summary.walks_by_ratio() {
+            Some((seen, limit)) => (Amount::Ratio(seen), Amount::Ratio(limit)),
+            None => return Refusal::bare(RefusalKind::Walking, Some(station)),
+        },
     };
-    Some(Refusal::new(RefusalKind::Walking, Some(station), seen, limit))
+    Refusal::new(RefusalKind::Walking, Some(station), seen, limit)
 }
 
 /// Computes the landing and judges it; `None` where it cannot be held. A value that cannot be held, in the landing or in what it is

@@ -145,28 +145,38 @@ impl Summary {
         Ratio::from_bits(arith::ratio_bits(numerator, self.square, 16) as i64).ok()
     }
 
-    /// Whether the touches trend, judged without a study: von Neumann's ratio below its exact 0.1 % point. Not judged
-    /// below five touches or where s = 0.
+    /// Whether the touches trend, judged without a study: von Neumann's ratio below its exact 0.1 % point, both given where it
+    /// is. Not judged below five touches or where s = 0.
     pub fn walks_by_ratio(&self) -> Option<(Ratio, Ratio)> {
-        if self.count < 5 || self.square == 0 {
+        if !self.is_below_point() {
             return None;
         }
+        Some((self.von_neumann()?, von_neumann_point(u32::from(self.count))?))
+    }
+
+    /// The same without the numbers.
+    #[inline]
+    pub(crate) fn is_below_point(&self) -> bool {
         // Half of all series that do not trend have a ratio above 2, and no point is.
         let numerator = self.von_neumann_numerator();
-        if numerator >> 1 >= self.square {
-            return None;
+        numerator >> 1 < self.square && self.is_below_its_point(numerator)
+    }
+
+    /// For any ratio; 0 / 0 is above.
+    #[inline(never)]
+    fn is_below_its_point(&self, numerator: u64) -> bool {
+        let Some(limit) = von_neumann_point(u32::from(self.count)) else { return false };
+        if (self.square | numerator >> 15) >> 32 == 0 {
+            return arith::product(self.square as u32, limit.to_bits()) > numerator << 16;
         }
-        let limit = Ratio::from_word(von_neumann_point(u32::from(self.count))?);
-        let below = if (self.square | numerator >> 15) >> 32 == 0 {
-            arith::product(self.square as u32, limit.to_bits()) > numerator << 16
-        } else {
-            arith::product_above(self.square, u64::from(limit.to_bits()), numerator, 1 << 16)
-        };
-        if below { Some((self.von_neumann()?, limit)) } else { None }
+        arith::product_above(self.square, u64::from(limit.to_bits()), numerator, 1 << 16)
     }
 
     /// n·Σ(zᵢ₊₁ − zᵢ)², below 2^62.
     fn von_neumann_numerator(&self) -> u64 {
+        if self.jumps >> 32 == 0 {
+            return arith::product(self.jumps as u32, u32::from(self.count));
+        }
         self.jumps.times(u64::from(self.count))
     }
 
@@ -184,9 +194,14 @@ impl Summary {
         let walk = self.walk.unsigned_abs();
         // |b|·(n − 1) = 6·walk/(n·(n + 1)) bits of 2^-16 mm against 2·mm/steps: all in integers. A walk below 2^36 times 3·2^20
         // fits, and so does 64·65·2^20·2^16.
-        let far = walk.times(3).times(u64::from(step.steps()))
-            > n.times(n.plus(1)).times(u64::from(step.mm())) << 16;
-        if !far {
+        // Most walks are below 2^30: then two products of words do.
+        let limit = arith::product((n.times(n.plus(1))) as u32, step.mm()) << 16;
+        let far = if walk >> 30 == 0 {
+            arith::product((walk as u32).times(3), step.steps())
+        } else {
+            walk.times(3).times(u64::from(step.steps()))
+        };
+        if far <= limit {
             return Ok(false);
         }
         // b²·Σ(i − ī)² = 3·walk²/(n·(n² − 1)) against 3.6²·σ²; walk² in 2^-32 mm², σ² in 2^-60 mm². With 12.96 = 324/25:
@@ -213,9 +228,9 @@ impl Summary {
     }
 }
 
-/// The lower 0.1 % point of von Neumann's ratio in Q16; `None` below five touches.
-fn von_neumann_point(count: u32) -> Option<u32> {
-    tables::VON_NEUMANN_001.get(usize::try_from(count.checked_sub(5)?).ok()?).copied()
+/// The lower 0.1 % point of von Neumann's ratio; `None` below five touches.
+fn von_neumann_point(count: u32) -> Option<Ratio> {
+    tables::VON_NEUMANN_001.get(usize::try_from(count.checked_sub(5)?).ok()?).copied().map(Ratio::from_word)
 }
 
 /// variance · factor / 2^15, to the nearest bit.
