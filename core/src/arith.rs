@@ -109,7 +109,7 @@ impl Divisor {
         if DIVIDES_WORDS {
             return Self::of(d);
         }
-        match (NonZeroU32::new(d), OF_MEAN.get(n as usize)) {
+        match (NonZeroU32::new(d), entry(&OF_MEAN, n)) {
             (Some(d), Some(reciprocal)) => Self { d, reciprocal: *reciprocal },
             _ => Self::of(d),
         }
@@ -120,7 +120,7 @@ impl Divisor {
         if DIVIDES_WORDS {
             return Self::of(d);
         }
-        match (NonZeroU32::new(d), table.get(d as usize)) {
+        match (NonZeroU32::new(d), entry(table, d)) {
             (Some(d), Some(reciprocal)) => Self { d, reciprocal: *reciprocal },
             _ => Self::of(d),
         }
@@ -371,6 +371,11 @@ pub(crate) const fn product_above(a: u64, b: u64, c: u64, d: u64) -> bool {
     left.0 > right.0 || (left.0 == right.0 && left.1 > right.1)
 }
 
+/// Through `try_from`: where a `usize` has 16 bits, a cast would find a small number's entry for a large one.
+fn entry(table: &[u32; 65], n: u32) -> Option<&u32> {
+    table.get(usize::try_from(n).ok()?)
+}
+
 /// ⌊(2^32 − 1) / n⌋ for n in 1..=64.
 static RECIPROCALS: [u32; 65] = {
     let mut table = [0; 65];
@@ -387,7 +392,8 @@ static OF_MEAN: [u32; 65] = {
     let mut table = [0; 65];
     let mut n = 2;
     while n <= 64 {
-        table[n] = u32::MAX / (n * n * (n - 1)) as u32;
+        let by = n as u32;
+        table[n] = u32::MAX / (by * by * (by - 1));
         n += 1;
     }
     table
