@@ -130,7 +130,7 @@ pub fn verdict(machine: &Machine, outcome: &Outcome) -> Vec<Note> {
     for refusal in outcome.refusals() {
         let at = refusal.station.map_or_else(String::new, |station| format!(" at the {}", station.word()));
         let word = refusal.kind.word().replace('-', " ");
-        let seen = match (refusal.seen, refusal.limit) {
+        let seen = match (refusal.seen(), refusal.limit()) {
             (Some(seen), Some(limit)) => format!(" (seen {}, limit {})", amount(seen), amount(limit)),
             _ => String::new(),
         };

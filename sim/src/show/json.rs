@@ -245,8 +245,8 @@ impl Reason {
         Self {
             refusal: refusal.kind.word(),
             station: refusal.station.map(zdatum::Station::word),
-            seen: refusal.seen.map(Number::from),
-            limit: refusal.limit.map(|limit| limit_of(refusal.kind, limit)),
+            seen: refusal.seen().map(Number::from),
+            limit: refusal.limit().map(|limit| limit_of(refusal.kind, limit)),
             advice: refusal.kind.advice(),
         }
     }

@@ -118,7 +118,7 @@ fn work(reader: &Reader<'_>, writing: Option<&Writing<'_>>, given: Given<'_>) ->
         };
         let judged = judge_one(machine, cycle, against)
             .map_err(|few| Failed::Malformed(Malformed { cycle: place, few }))?;
-        let observed = judged.assessment.touches.as_ref().and_then(|all| Observed::of(all).ok());
+        let observed = judged.assessment.touches().and_then(|all| Observed::of(all).ok());
         if let (true, Some(span)) = (is_new, observed.and_then(|observed| observed.span)) {
             kept.notes.extend(plate_note(&book, &judged.cycle, span));
             if let (Some(plate), true) = (&judged.cycle.plate, judged.assessment.accepted()) {

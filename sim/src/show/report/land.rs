@@ -212,7 +212,7 @@ impl<'a> Land<'a> {
         html! {
             li {
                 strong { (in_words(refusal.kind)) (station) } ": " (refusal.kind.text()) ". "
-                @if let (Some(seen), Some(limit)) = (refusal.seen, refusal.limit) {
+                @if let (Some(seen), Some(limit)) = (refusal.seen(), refusal.limit()) {
                     "Seen " (minus(&amount(seen))) ", limit " (minus(&amount(limit)))
                     (minus(&moved_in(self.machine, refusal).unwrap_or_default())) ". "
                 }
