@@ -7,6 +7,7 @@ mod keeping;
 mod land;
 mod page;
 mod pictures;
+mod plan;
 mod plates;
 mod report;
 mod setup;
@@ -68,6 +69,7 @@ enum Command {
     Trim(trim::Args),
     Setup(setup::Args),
     Simulate(simulate::Args),
+    Plan(plan::Args),
     Study(study::Args),
     Soak(soak::Args),
     History(history::Args),
@@ -94,6 +96,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Trim(args) => trim::run(&args),
         Command::Setup(args) => setup::run(&args),
         Command::Simulate(args) => simulate::run_command(&args),
+        Command::Plan(args) => plan::run(&args),
         Command::Study(args) => study::run(&args),
         Command::Soak(args) => soak::run(&args),
         Command::History(args) => history::run(&args),

@@ -18,7 +18,7 @@ use super::{Answer, json, tolerance};
 use progress::Bar;
 
 mod beside;
-mod progress;
+pub(super) mod progress;
 
 const DEMO: &str = include_str!("../../../docs/demo/machine.toml");
 pub(super) const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";

@@ -16,6 +16,7 @@ pub mod name;
 pub mod number;
 pub mod page;
 pub mod pictures;
+pub mod plan;
 pub mod plates;
 pub mod problem;
 pub mod report;

@@ -11,6 +11,7 @@ mod history_exchange;
 mod history_whole;
 mod land;
 mod page;
+mod plan;
 mod plates_watch;
 mod printing;
 mod report;

@@ -9,7 +9,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 const AFTER: Duration = Duration::from_millis(500);
 
 /// A bar on a terminal's standard error, from the first half second on.
-pub(super) struct Bar {
+pub(in crate::cli) struct Bar {
     bar: ProgressBar,
     begun: Instant,
     after: Duration,
@@ -18,7 +18,7 @@ pub(super) struct Bar {
 }
 
 impl Bar {
-    pub(super) fn new(runs: u64) -> Self {
+    pub(in crate::cli) fn new(runs: u64) -> Self {
         Self::on(ProgressDrawTarget::stderr_with_hz(5), runs, AFTER)
     }
 
@@ -32,7 +32,7 @@ impl Bar {
     }
 
     /// So many more are done.
-    pub(super) fn add(&self, runs: u64) {
+    pub(in crate::cli) fn add(&self, runs: u64) {
         self.bar.inc(runs);
         if self.begun.elapsed() < self.after {
             return;
@@ -44,7 +44,7 @@ impl Bar {
         }
     }
 
-    pub(super) fn clear(&self) {
+    pub(in crate::cli) fn clear(&self) {
         self.bar.finish_and_clear();
     }
 }
