@@ -32,13 +32,16 @@ pub struct Improvement {
     pub upper: Option<f64>,
 }
 
+/// Leaves so large a part, 0 to 1, of something.
+type Change = Box<dyn Fn(&mut Draft, &mut Noise, f64)>;
+
 /// What can be made smaller by itself.
 struct Part {
     name: String,
     now: f64,
     unit: &'static str,
     by: &'static str,
-    change: Box<dyn Fn(&mut Draft, &mut Noise, f64)>,
+    change: Change,
 }
 
 /// Every part of which there is any, by what would have to change least; those that alone do not suffice last.
@@ -92,7 +95,7 @@ fn bettered<P: Fn(u64) + Sync>(search: &Search<'_, P>, way: &Way, part: &Part, f
 
 fn parts(growth_names: &[String], draft: &Draft, noise: &Noise) -> Vec<Part> {
     let mut all = Vec::new();
-    let mut add = |name: &str, now: f64, unit, by, change: Box<dyn Fn(&mut Draft, &mut Noise, f64)>| {
+    let mut add = |name: &str, now: f64, unit, by, change: Change| {
         if now > 0.0 {
             all.push(Part { name: name.into(), now, unit, by, change });
         }

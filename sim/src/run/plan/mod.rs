@@ -34,7 +34,7 @@ const DOUBT: f64 = 0.05;
 /// Runs beyond the tolerance from which they are counted; with fewer, the normal tail of mean and deviation serves.
 const COUNTED: u64 = 12;
 /// Apart from the search: its draws have chosen the winner.
-const FRESH: u64 = 0x5EED_0F_A_F2E5;
+const FRESH: u64 = 0x05EE_D0FA_F2E5;
 
 /// What is asked for.
 #[derive(Clone, Copy, Debug)]
