@@ -9,10 +9,12 @@ mod keeping;
 mod land;
 mod page;
 mod pictures;
+mod plan;
 mod plates;
 mod progress;
 mod report;
 mod scrape;
+mod sensitivity;
 mod setup;
 mod simulate;
 mod soak;
@@ -75,6 +77,8 @@ enum Command {
     Coverage(coverage::Args),
     Scrape(scrape::Args),
     Faults(faults::Args),
+    Plan(plan::Args),
+    Sensitivity(sensitivity::Args),
     Study(study::Args),
     Soak(soak::Args),
     History(history::Args),
@@ -104,6 +108,8 @@ pub(crate) fn main() -> ExitCode {
         Command::Coverage(args) => coverage::run(&args),
         Command::Scrape(args) => scrape::run(&args),
         Command::Faults(args) => faults::run(&args),
+        Command::Plan(args) => plan::run(&args),
+        Command::Sensitivity(args) => sensitivity::run(&args),
         Command::Study(args) => study::run(&args),
         Command::Soak(args) => soak::run(&args),
         Command::History(args) => history::run(&args),

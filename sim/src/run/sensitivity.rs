@@ -138,7 +138,10 @@ pub fn indices(blocks: &[Sums], seed: u64) -> Option<Vec<Pair>> {
         values
             .iter()
             .enumerate()
-            .map(|(input, [first, total])| Pair { first: index(input, 0, *first), total: index(input, 1, *total) })
+            .map(|(input, [first, total])| Pair {
+                first: index(input, 0, *first),
+                total: index(input, 1, *total),
+            })
             .collect(),
     )
 }
@@ -285,7 +288,10 @@ mod tests {
     fn assert_index(index: &Index, exact: f64, within: f64) {
         assert!((index.value - exact).abs() <= within, "{index:?}, not {exact}");
         assert!(index.low <= index.value && index.value <= index.high, "{index:?}");
-        assert!(index.low - within / 2.0 <= exact && exact <= index.high + within / 2.0, "{index:?}, not {exact}");
+        assert!(
+            index.low - within / 2.0 <= exact && exact <= index.high + within / 2.0,
+            "{index:?}, not {exact}"
+        );
     }
 
     /// Ishigami and Homma (1990), a = 7, b = 0.1: published indices 0.3139, 0.4424, 0; totals 0.5576, 0.4424, 0.2437.

@@ -43,6 +43,38 @@ impl Drawn {
         Self::Touches(Station::Plate),
     ];
 
+    /// For programs.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::TripDepth => "trip-depth",
+            Self::DatumLatency => "datum-latency",
+            Self::PlateLatency => "plate-latency",
+            Self::Growth => "growth",
+            Self::Position => "position",
+            Self::Plate => "plate",
+            Self::Seating => "seating",
+            Self::Touches(Station::Tip) => "tip-touches",
+            Self::Touches(Station::Shoulder) => "shoulder-touches",
+            Self::Touches(Station::Plate) => "plate-touches",
+        }
+    }
+
+    /// For people.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::TripDepth => "trip depth",
+            Self::DatumLatency => "datum switch latency",
+            Self::PlateLatency => "plate switch latency",
+            Self::Growth => "growth to print",
+            Self::Position => "where in a step",
+            Self::Plate => "which plate",
+            Self::Seating => "how the probe seats",
+            Self::Touches(Station::Tip) => "tip touches",
+            Self::Touches(Station::Shoulder) => "shoulder touches",
+            Self::Touches(Station::Plate) => "plate touches",
+        }
+    }
+
     /// Keeps the streams of the sources apart.
     const fn tag(self) -> u64 {
         let number = match self {
