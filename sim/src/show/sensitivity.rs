@@ -102,7 +102,7 @@ fn table(out: &mut String, title: &str, pairs: Option<&[Pair]>) {
         line!(out, "  there is nothing to explain: it does not vary");
         return;
     };
-    line!(out, "  {FAINT}{:<20} {:<19}{:<19}{FAINT:#}", "source", "alone, %", "with others, %");
+    line!(out, "  {FAINT}{:<20} {:<19}with others, %{FAINT:#}", "source", "alone, %");
     let mut rows: Vec<(&Drawn, &Pair)> = Drawn::ALL.iter().zip(pairs).collect();
     rows.sort_by(|a, b| b.1.total.value.total_cmp(&a.1.total.value));
     let mut little = Vec::new();

@@ -47,7 +47,7 @@ impl Found {
             self.single
                 .crashes
                 .iter()
-                .any(|one| one.harm == crash.harm && one.faults.iter().any(|k| *k == kind))
+                .any(|one| one.harm == crash.harm && one.faults.contains(&kind))
         };
         self.double.crashes.iter().filter(move |crash| !crash.faults.iter().any(|kind| alone(kind, crash)))
     }
