@@ -204,7 +204,7 @@ pub fn page(asked: &Asked<'_>, found: &Rare, curve: &[Rare]) -> String {
     }
     if !curve.is_empty() {
         line!(&mut out);
-        line!(&mut out, "  {FAINT}{:>8} {:>12}  {:<26}{FAINT:#}", "gap/µm", "chance", "1 to 10⁻¹⁴");
+        line!(&mut out, "  {FAINT}{:>8} {:>12}  1 to 10⁻¹⁴{FAINT:#}", "gap/µm", "chance");
         for point in curve {
             let power = (LEAST_POWER + libm::log10(point.p.value.max(1e-300))).max(0.0);
             let part = (power / LEAST_POWER * 1e6) as u32;
