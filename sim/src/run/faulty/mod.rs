@@ -44,10 +44,7 @@ impl Found {
     /// What two faults harm that neither does by itself.
     pub fn harm_of_two(&self) -> impl Iterator<Item = &Crash> {
         let alone = |kind: &Kind, crash: &Crash| {
-            self.single
-                .crashes
-                .iter()
-                .any(|one| one.harm == crash.harm && one.faults.contains(&kind))
+            self.single.crashes.iter().any(|one| one.harm == crash.harm && one.faults.contains(&kind))
         };
         self.double.crashes.iter().filter(move |crash| !crash.faults.iter().any(|kind| alone(kind, crash)))
     }
