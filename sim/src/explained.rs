@@ -9,6 +9,7 @@ use zdatum::{
     budget,
 };
 
+use crate::doubt::Few;
 use crate::files::Machine;
 use crate::judged::{Share, shares};
 use crate::show::name::cut;
@@ -58,6 +59,8 @@ impl Explained {
         target(machine, &mut warnings);
         studies(machine, &mut warnings);
         if let Some(expected) = &expected {
+            let few = Few::of(&machine.setup, &expected.budget, |_| Some(expected.touches));
+            warnings.extend(few.map(|few| Warning { key: "touch.least", text: few.text() }));
             accepting(machine, expected, &mut warnings);
         }
         if let Some(press) = press.filter(|press| press.shoulder_into_plate > Length::ZERO) {

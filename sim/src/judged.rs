@@ -6,6 +6,7 @@ use zdatum::landing::{self, Landing, Touches};
 use zdatum::refusal::Refusal;
 use zdatum::{Assessment, LastSpan, Ratio, Setup, Source, Station, Summary, TooFew, Uncertainty};
 
+use crate::doubt::Few;
 use crate::files::{Cycle, Machine};
 
 /// A cycle with its verdict.
@@ -48,6 +49,19 @@ impl Judged {
     pub fn accepted_span(&self) -> Option<LastSpan> {
         let landing = self.assessment.landing()?;
         Some(LastSpan { span: landing.span, variance: landing.span_variance })
+    }
+
+    /// Whether its interval rests on few touches.
+    pub fn rests_on_few(&self, setup: &Setup) -> Option<Few> {
+        Few::of(setup, &self.budget, |station| {
+            let [tip, shoulder, plate] = &self.summaries;
+            let summary = match station {
+                Station::Tip => tip,
+                Station::Shoulder => shoulder,
+                Station::Plate => plate,
+            };
+            summary.as_ref().map(Summary::count)
+        })
     }
 
     /// All reasons to refuse.
@@ -94,7 +108,7 @@ pub fn judge(
 pub fn judge_one(machine: &Machine, cycle: Cycle, last: Option<LastSpan>) -> Result<Judged, TooFew> {
     let [tip, shoulder, plate] = &cycle.stations;
     let assessment = Assessment::of(&machine.setup, tip, shoulder, plate, last.as_ref())?;
-    let budget = match (&assessment.touches, assessment.landing_seen()) {
+    let budget = match (assessment.touches(), assessment.landing_seen()) {
         (Some(touches), Some(landing)) => shares(machine, &machine.setup, touches, landing),
         _ => Vec::new(),
     };

@@ -5,6 +5,7 @@
 
 #![forbid(unsafe_code)]
 
+pub mod doubt;
 pub mod explained;
 pub mod files;
 pub mod guide;

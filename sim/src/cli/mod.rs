@@ -1,6 +1,7 @@
 //! Commands: arguments as typed, then what they mean, then the run. One file each.
 
 mod completions;
+mod coverage;
 mod guide;
 mod history;
 mod keeping;
@@ -8,6 +9,7 @@ mod land;
 mod page;
 mod pictures;
 mod plates;
+mod progress;
 mod report;
 mod setup;
 mod simulate;
@@ -68,6 +70,7 @@ enum Command {
     Trim(trim::Args),
     Setup(setup::Args),
     Simulate(simulate::Args),
+    Coverage(coverage::Args),
     Study(study::Args),
     Soak(soak::Args),
     History(history::Args),
@@ -94,6 +97,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Trim(args) => trim::run(&args),
         Command::Setup(args) => setup::run(&args),
         Command::Simulate(args) => simulate::run_command(&args),
+        Command::Coverage(args) => coverage::run(&args),
         Command::Study(args) => study::run(&args),
         Command::Soak(args) => soak::run(&args),
         Command::History(args) => history::run(&args),
@@ -131,7 +135,6 @@ fn print(answer: &Answer) -> ExitCode {
 /// A document of JSON, or why there is none.
 pub(crate) fn json(document: &impl serde::Serialize) -> Result<String, Problem> {
     zdatum_sim::show::json::document(document)
-        .map_err(|error| Problem::new(format!("cannot write JSON: {error}")))
 }
 
 /// A log's source: a file, or standard input for `-`.

@@ -1,8 +1,6 @@
 //! `zdatum simulate`: many cycles of the core's own in a world whose truth is known.
 
 use std::path::PathBuf;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Instant;
 
 use zdatum_sim::files::{Machine, Problem, Source};
@@ -13,19 +11,15 @@ use zdatum_sim::show::report;
 use zdatum_sim::show::trace::{self, Last, One, Step};
 
 use super::pictures::Wanted;
+use super::progress::{INTERRUPTED, on_threads};
 use super::{Answer, json, tolerance};
 
-use progress::Bar;
-
 mod beside;
-mod progress;
 
 const DEMO: &str = include_str!("../../../docs/demo/machine.toml");
 pub(super) const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
 /// Cycles where no number is asked for.
 const RUNS: u64 = 1_000_000;
-/// More threads than this are started only where there are as many processors: they would all wait for each other.
-const MOST_THREADS: usize = 32;
 /// The pictures that a report of a campaign may have.
 const PICTURES: [&str; 7] = [
     "three-touches",
@@ -38,8 +32,6 @@ const PICTURES: [&str; 7] = [
 ];
 /// Bad input, or no place to write.
 const NOT_WRITTEN: u8 = 2;
-/// What a shell takes an interrupted command to answer.
-const INTERRUPTED: u8 = 130;
 
 /// Simulate many cycles: what trigger noise does to the first layer, and how often a cycle is refused
 #[derive(clap::Args)]
@@ -150,26 +142,13 @@ fn one(args: &Args, bench: &Bench, number: u64) -> Result<Answer, Problem> {
 }
 
 fn many(args: &Args, machine: &Machine, bench: &Bench) -> Result<Answer, Problem> {
-    let stop = Arc::new(AtomicBool::new(false));
-    let asked = Arc::clone(&stop);
-    // Where no handler can be set, Ctrl-C simply ends the program.
-    let _ = ctrlc::set_handler(move || asked.store(true, Ordering::Relaxed));
-    // Where more are asked for than help, fewer give the same bits.
-    let processors = std::thread::available_parallelism().map_or(1, usize::from);
-    let threads = args.threads.map_or(0, |threads| usize::from(threads).min(processors.max(MOST_THREADS)));
-    let pool = rayon::ThreadPoolBuilder::new()
-        .num_threads(threads)
-        .build()
-        .map_err(|error| Problem::new(format!("cannot start {threads} threads: {error}")))?;
-
-    let bar = Bar::new(args.runs() + beside::runs(args));
     let begun = Instant::now();
-    let (tally, elapsed, beside) = pool.install(|| {
-        let what = Campaign { bench, first: 0, runs: args.runs(), within: args.within };
-        let tally = campaign(&what, &stop, |done| bar.add(done));
-        (tally, begun.elapsed(), beside::run(args, machine, bench, &stop, &|done| bar.add(done)))
-    });
-    bar.clear();
+    let (tally, elapsed, beside) =
+        on_threads(args.threads, args.runs() + beside::runs(args), |stop, bar| {
+            let what = Campaign { bench, first: 0, runs: args.runs(), within: args.within };
+            let tally = campaign(&what, stop, |done| bar.add(done));
+            (tally, begun.elapsed(), beside::run(args, machine, bench, stop, &|done| bar.add(done)))
+        })?;
 
     let name = args.machine.as_ref().map_or_else(|| DEMO_NAME.into(), |path| path.display().to_string());
     let coverage = bench.setup.draft().accept.coverage.percent();

@@ -17,7 +17,7 @@ use super::checks::{self, Counted};
 use super::keys::{Section, locate};
 use super::remedies::remedy;
 use super::source::{Problem, Source};
-use crate::world::noise::Noise;
+use crate::world::{Noise, Shape};
 
 /// Most slow touches thrown away; the core refuses more.
 const MOST_SETTLE: u32 = 16;
@@ -299,6 +299,7 @@ fn pooled(root: &Section<'_>) -> Result<Studied, Problem> {
 fn noise(root: &Section<'_>) -> Result<Noise, Problem> {
     let mut noise = Noise::default();
     const KNOWN: &[&str] = &[
+        "shape",
         "tip_switch",
         "shoulder_switch",
         "plate_switch",
@@ -329,6 +330,9 @@ fn noise(root: &Section<'_>) -> Result<Noise, Problem> {
     const MM: (Range<f64>, &str) = (0.0..1e3, "must be from 0 to 1000 mm");
     const SECONDS: (Range<f64>, &str) = (0.0..86_400.0, "must be from 0 to 86400 s");
     const SHARE: (Range<f64>, &str) = (0.0..1.0, "must be from 0 to 1");
+    if let Some(shape) = section.word("shape", &Shape::WORDS)?.and_then(|index| Shape::ALL.get(index)) {
+        noise.shape = *shape;
+    }
     read("tip_switch", &mut noise.tip_switch, MM.0, MM.1)?;
     read("shoulder_switch", &mut noise.shoulder_switch, MM.0, MM.1)?;
     read("plate_switch", &mut noise.plate_switch, MM.0, MM.1)?;

@@ -8,8 +8,9 @@ use super::histogram;
 use super::json::Number;
 use super::name::shown;
 use super::number::{places_for, share_percent, shortest_mm};
-use super::page::{BOLD, FAINT, line, paragraph};
+use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use super::sweep;
+use crate::run::coverage::falls_short;
 use crate::run::histogram::Quantile;
 use crate::run::{Comparison, Estimate, Examined, Share, Sweep, Tally};
 
@@ -223,6 +224,11 @@ fn errors(out: &mut String, result: &Result<'_>) {
     if let Some(held) = tally.held() {
         let (percent, share) = (result.coverage, share(&held, "accepted cycles"));
         line!(out, "The stated {percent} % interval held the true landing in {share}");
+        if falls_short(&held, f64::from(percent) / 100.0) {
+            let text =
+                "That is less than it states: zdatum coverage shows at which settings, and what mends it.";
+            paragraph(out, text, 0, YELLOW);
+        }
     }
 }
 

@@ -5,6 +5,7 @@ pub mod campaign;
 pub mod chart;
 pub mod charts;
 pub mod compare;
+pub mod coverage;
 pub mod explain;
 pub mod figures;
 pub mod guide;

@@ -1,8 +1,8 @@
 //! The watch, for people and for programs.
 
 use anstyle::{AnsiColor, Style};
+use zdatum::Ratio;
 use zdatum::watch::{Alarm, Chart, Fit as CauseFit, Score, Side};
-use zdatum::{Length, Ratio};
 
 use super::json::Number;
 use super::name::{cut, padded, shown};
@@ -267,7 +267,7 @@ fn verdict(out: &mut String, watched: &Watched) {
         fits => {
             for (place, fit) in fits.iter().enumerate() {
                 let start = if place == 0 { "It fits that" } else { "Or that" };
-                paragraph(out, &format!("{start} {} ({} mm).", fit.cause.text(), shift(fit.shift)), 2, BOLD);
+                paragraph(out, &format!("{start} {} ({} mm).", fit.cause.text(), signed(fit.shift)), 2, BOLD);
                 paragraph(out, fit.cause.advice(), 4, Style::new());
             }
         }
@@ -275,8 +275,4 @@ fn verdict(out: &mut String, watched: &Watched) {
     let text = "Answer it with `zdatum history note WHAT`, before the entry where it belongs; `note nothing` where nothing was done. \
                 Until then nothing is learnt, and each further cycle makes the cause surer.";
     paragraph(out, text, 2, FAINT);
-}
-
-fn shift(length: Length) -> String {
-    signed(length)
 }

@@ -58,6 +58,9 @@ pub enum Fault {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Faults(Vec<Fault>);
 
+/// Nothing is wrong.
+pub static SOUND: Faults = Faults::NONE;
+
 impl Faults {
     /// Nothing wrong.
     pub const NONE: Self = Self(Vec::new());

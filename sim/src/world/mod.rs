@@ -20,8 +20,8 @@ mod seating;
 pub mod switches;
 pub mod truth;
 
-pub use faults::{Fault, Faults};
-pub use noise::Noise;
+pub use faults::{Fault, Faults, SOUND};
+pub use noise::{Noise, Shape};
 pub use truth::{Machine, Truth};
 
 use random::Random;

@@ -1,6 +1,6 @@
 //! Switches and steps: how a true height becomes the height that a firmware reports.
 
-use super::noise::Noise;
+use super::noise::{Noise, Shape};
 use super::random::Random;
 use super::truth::Truth;
 use zdatum::units::Step;
@@ -53,6 +53,7 @@ impl Steps {
 #[derive(Clone, Debug)]
 pub(super) struct Switches {
     noise: PerStation,
+    shape: Shape,
     jitter: f64,
     outlier_rate: f64,
     outlier_size: f64,
@@ -103,6 +104,7 @@ impl Switches {
         let touch = &setup.draft().touch;
         Self {
             noise: stations,
+            shape: noise.shape,
             jitter: noise.latency_jitter_s,
             outlier_rate: noise.outlier_rate,
             outlier_size: noise.outlier_size,
@@ -123,7 +125,7 @@ impl Switches {
         }
     }
 
-    /// True height + N(0, switch) − v·(τ + N(0, jitter)), and now and then a wild one.
+    /// True height + N(0, switch) − v·(τ + N(0, jitter)), or of another shape with the same standard deviation, and now and then a wild one.
     #[inline(always)]
     pub(super) fn read(
         &self,
@@ -134,7 +136,7 @@ impl Switches {
         random: &mut Random,
     ) -> f64 {
         let latency = if station == Station::Plate { truth.plate_latency } else { truth.datum_latency };
-        let mut reading = height + at.sd.at(station) * random.normal() - at.v * latency;
+        let mut reading = height + at.sd.at(station) * self.shape.draw(random) - at.v * latency;
         if self.outlier_rate > 0.0 && random.uniform() < self.outlier_rate {
             reading += if random.uniform() < 0.5 { -self.outlier_size } else { self.outlier_size };
         }

@@ -95,6 +95,24 @@ fn a_walk_that_could_not_be_seen_is_said() {
     );
 }
 
+#[test]
+fn an_interval_that_rests_on_few_touches_is_said() {
+    let noisy = "trip_depth_u = 0.005";
+    assert!(MACHINE.contains(noisy) && MACHINE.contains("least = 5"));
+    let exact = MACHINE.replacen(noisy, "trip_depth_u = 0.0001", 1).replacen("least = 5", "least = 3", 1);
+    let said = "rests on 3 touches of the plate without a study";
+    let loud = format!("{exact}\n[noise]\nplate_switch = 0.010\n");
+    assert!(words(&loud).contains(said), "{}", words(&loud));
+    assert!(!words(&format!("{loud}{POOLED}")).contains("rests on"), "a study says enough");
+    // The same of recorded touches.
+    let folder = Folder::new();
+    let log = "station,z\ntip,0.7000\ntip,0.7010\ntip,0.7005\nshoulder,5.8000\nshoulder,5.8010\nshoulder,5.8005\n\
+               plate,6.5000\nplate,6.5090\nplate,6.5040\n";
+    let (log, machine) = (folder.write("log.csv", log), folder.write("machine.toml", &loud));
+    let landed = run(&["land", &log, "--machine", &machine]);
+    assert!(landed.words().contains(said), "{}", landed.out);
+}
+
 /// The setup's page on one line.
 fn words(machine: &str) -> String {
     let folder = Folder::new();

@@ -21,6 +21,7 @@ macro_rules! oracle_tests {
 mod board_cases;
 mod board_cycles;
 mod board_page;
+mod chain;
 mod compile_fail;
 mod factors;
 mod geometry;

@@ -6,7 +6,7 @@ use zdatum::cycle::{Do, Event};
 use zdatum::setup::Accept;
 use zdatum::{Draft, Latency, Station, Uncertainty};
 use zdatum_sim::run::{Bench, Campaign, Ran, Tally, campaign, run};
-use zdatum_sim::world::{Faults, Noise, Truth};
+use zdatum_sim::world::{Faults, Noise, Shape, Truth};
 use zdatum_tests::machine::{checked, mm, span, study, u, workshop};
 
 /// How far a run without any effect can be off, mm: half a step of 2⁻¹⁴ mm and half a bit of 2⁻¹⁶ mm at each station, and half
@@ -15,6 +15,7 @@ pub(crate) const FINE: f64 = 3.0 * (0.5 / 16_384.0 + 0.5 / 65_536.0) + 0.5 / 65_
 
 /// No noise at all.
 pub(crate) const SILENT: Noise = Noise {
+    shape: Shape::Normal,
     tip_switch: 0.0,
     shoulder_switch: 0.0,
     plate_switch: 0.0,

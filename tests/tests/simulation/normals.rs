@@ -70,3 +70,34 @@ fn normals_are_normal() {
     assert_near(beyond, expected, 4.0 * expected.sqrt());
     assert_chi_square(&tails.map(|seen| (f64::from(seen), beyond / 10.0)));
 }
+
+/// Mean 0, standard deviation 1, and as many beyond five of it as the shape has.
+#[test]
+fn shapes_have_the_scatter_that_is_asked_for() {
+    use zdatum_sim::world::Shape;
+
+    use crate::machines::{Case, moments};
+
+    // P(|t₄| > 5·√2) = 2·(½ − 3/8·x·(1 − x²/12)), x = t/√(1 + t²/4).
+    let t = 5.0 * std::f64::consts::SQRT_2;
+    let x = t / (1.0 + t * t / 4.0).sqrt();
+    let heavy = 2.0 * (0.5 - 0.375 * x * (1.0 - x * x / 12.0));
+    assert_near(1.0 / heavy, 473.8, 0.05);
+    // The error of one touch a station, with only the tip's switch noisy, is that switch's noise.
+    for (shape, largest, beyond) in [
+        (Shape::Normal, 6.0, 5.7e-7),
+        (Shape::Rectangular, 1.74, 0.0),
+        (Shape::HeavyTailed, f64::INFINITY, heavy),
+    ] {
+        let mut case = Case::quiet().touches(1, 1).switches(0.01, 0.0, 0.0);
+        case.noise.shape = shape;
+        let errors: Vec<f64> = case.errors(200_000).iter().map(|error| error / 0.01).collect();
+        let (mean, sd) = moments(&errors);
+        assert_near(mean, 0.0, 4.0 / 447.0);
+        // The fourth moment of t₄ is infinite: its sd settles slowly.
+        assert_near(sd, 1.0, 0.02);
+        let seen = errors.iter().filter(|error| error.abs() > 5.0).count() as f64 / 200_000.0;
+        assert_near(seen, beyond, 4.0 * (beyond / 200_000.0).sqrt() + 1e-5);
+        assert!(errors.iter().all(|error| error.abs() <= largest), "{shape:?}");
+    }
+}

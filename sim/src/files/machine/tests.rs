@@ -53,6 +53,7 @@ touch_c = 21
 print_c = 22
 
 [noise]
+shape = "heavy-tailed"
 tip_switch = 0.1
 shoulder_switch = 0.2
 plate_switch = 0.3
@@ -163,6 +164,7 @@ fn every_key_goes_where_it_belongs() {
     assert_eq!(*machine.setup.draft(), expected);
     assert_eq!(machine.growth_names, ["a", "b", "c"]);
     let noise = Noise {
+        shape: Shape::HeavyTailed,
         tip_switch: 0.1,
         shoulder_switch: 0.2,
         plate_switch: 0.3,

@@ -72,13 +72,19 @@ impl History<'_> {
                 }
                 p.lead { (all) " cycles are kept, " (refused) " of them refused; " (self.plates.book.len()) " plates are known." }
             }
-            @for note in self.watched.notes.iter().chain(&self.plates.notes) { p.note { (shown(note)) "." } }
+            @for note in self.watched.notes.iter().chain(&self.plates.notes) { p.note { (note) "." } }
         };
         Section { id: "in-short-history", title: "What has happened so far".into(), body }
     }
 
     fn tracks(&self) -> Vec<Track> {
-        let tracks = self.watched.tracks.iter().take(MOST).map(|track| Track {
+        // The most recently seen ones stay: tip and drop are seen in every cycle.
+        let last = |track: &crate::replay::Track| track.points.last().map_or(0, |point| point.number);
+        let mut ends: Vec<i64> = self.watched.tracks.iter().map(last).collect();
+        ends.sort_unstable();
+        let first_kept = ends.get(ends.len().saturating_sub(MOST)).copied().unwrap_or(0);
+        let newest = self.watched.tracks.iter().filter(|track| last(track) >= first_kept).take(MOST);
+        let tracks = newest.map(|track| Track {
             name: track
                 .plate
                 .as_ref()
@@ -164,11 +170,11 @@ impl History<'_> {
                 None => plates.push(Plate { name, landings: vec![seen] }),
             }
         }
-        plates.truncate(MOST);
         for plate in &mut plates {
             let older = plate.landings.len().saturating_sub(NEWEST);
             plate.landings.drain(..older);
         }
+        landings::keep_newest(&mut plates, MOST);
         plates
     }
 

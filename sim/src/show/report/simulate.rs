@@ -10,7 +10,8 @@ use super::{Report, Section, frame};
 use crate::explained::Explained;
 use crate::files::Machine;
 use crate::run::shares::Line;
-use crate::run::{Budget, Estimate, Swept};
+use crate::run::tally::Share;
+use crate::run::{Budget, Swept};
 use crate::show::budget::notes;
 use crate::show::campaign::{Beside, Result as Campaign, thousands};
 use crate::show::chart::{Picture, Width, number, signed};
@@ -160,7 +161,9 @@ impl Simulate<'_> {
             table.rows.push(vec![
                 words(refusals::words(*kind)),
                 figure_of(thousands(*count)),
-                figure_of(share(crate::run::tally::share(*count, tally.runs).unwrap_or(NOTHING))),
+                figure_of(
+                    Share::of(*count, tally.runs).map_or_else(String::new, |part| share(part.estimate())),
+                ),
                 words(kind.text()),
                 words(kind.advice()),
             ]);
@@ -289,13 +292,11 @@ impl Simulate<'_> {
                         " (thousands(found.runs)) " cycles."
                 } @else { "Share of the squared uncertainty, as the core expects it." }
             }, &table))
-            @if let Some(found) = found { @for note in notes(&found.lines) { p.note { (note) "." } } }
+            @if let Some(found) = found { @for note in notes(&found.lines) { p.note { (shown(&note)) "." } } }
         };
         Section { id: "budget", title: "Error budget".into(), body }
     }
 }
-
-const NOTHING: Estimate = Estimate { value: 0.0, error: 0.0 };
 
 /// A share below one, in per cent, with two digits that tell something.
 pub(super) fn percent_of(share: f64) -> String {
@@ -322,9 +323,9 @@ fn judgement(outside: f64) -> String {
     }
 }
 
-/// Sentences from the other pages, with the real minus sign between digits.
+/// Sentences from the other pages, escaped, with the real minus sign between digits.
 fn minus_free(sentence: &str) -> String {
-    sentence.replace(" -", " −")
+    shown(sentence).replace(" -", " −")
 }
 
 fn source(line: &Line) -> budget::Source {

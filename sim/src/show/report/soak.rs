@@ -4,8 +4,7 @@ use maud::{Markup, html};
 
 use super::Section;
 use super::parts::{Table, figure, figure_of, words};
-use crate::show::chart::{Picture, Width, number, signed};
-use crate::show::name::shown;
+use crate::show::chart::{number, signed};
 use crate::show::pictures::soak::{self, Curve};
 use crate::study::Groups;
 use crate::study::heights::Height;
@@ -20,7 +19,7 @@ pub struct Soak<'a> {
     pub groups: &'a Groups,
     /// What may still be to come, mm.
     pub left: f64,
-    /// The log's name.
+    /// The log's name, as shown.
     pub log: &'a str,
 }
 
@@ -28,17 +27,12 @@ impl Soak<'_> {
     /// Its section.
     pub fn section(&self) -> Section {
         let body = html! {
-            p.made { "Touches: " (shown(self.log)) }
+            p.made { "Touches: " (self.log) }
             p.lead { "The height while the machine warms. Where the curve runs flat the machine has stopped growing; a landing taken before \
                 that is spoilt by what is still to come." }
             @for found in self.soaks { (self.one(found)) }
         };
         Section { id: "soak", title: "How long to let it warm".into(), body }
-    }
-
-    /// Its pictures.
-    pub fn pictures(&self, width: Width) -> Vec<Picture> {
-        self.soaks.iter().filter_map(|found| soak::picture(&self.curve(found), width)).collect()
     }
 
     fn curve(&self, found: &Found) -> Curve {

@@ -1,12 +1,46 @@
-//! A bar for long work.
+//! Long work: on how many threads, Ctrl-C, and a bar.
 
-use std::sync::{Mutex, PoisonError};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use zdatum_sim::files::Problem;
+
+/// More threads than this are started only where there are as many processors: they would all wait for each other.
+const MOST_THREADS: usize = 32;
+/// What a shell takes an interrupted command to answer.
+pub(super) const INTERRUPTED: u8 = 130;
 
 /// Work that is over sooner shows no bar.
 const AFTER: Duration = Duration::from_millis(500);
+
+/// Does some `runs` cycles' work on so many threads, all processors where none are named. The work is told when Ctrl-C is pressed, and
+/// tells how many cycles it has done.
+///
+/// # Errors
+/// Threads that cannot be started.
+pub(super) fn on_threads<T: Send>(
+    threads: Option<u16>,
+    runs: u64,
+    work: impl FnOnce(&AtomicBool, &Bar) -> T + Send,
+) -> Result<T, Problem> {
+    let stop = Arc::new(AtomicBool::new(false));
+    let asked = Arc::clone(&stop);
+    // Where no handler can be set, Ctrl-C simply ends the program.
+    let _ = ctrlc::set_handler(move || asked.store(true, Ordering::Relaxed));
+    // Where more are asked for than help, fewer give the same bits.
+    let processors = std::thread::available_parallelism().map_or(1, usize::from);
+    let threads = threads.map_or(0, |threads| usize::from(threads).min(processors.max(MOST_THREADS)));
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(threads)
+        .build()
+        .map_err(|error| Problem::new(format!("cannot start {threads} threads: {error}")))?;
+    let bar = Bar::new(runs);
+    let done = pool.install(|| work(&stop, &bar));
+    bar.clear();
+    Ok(done)
+}
 
 /// A bar on a terminal's standard error, from the first half second on.
 pub(super) struct Bar {
@@ -18,7 +52,7 @@ pub(super) struct Bar {
 }
 
 impl Bar {
-    pub(super) fn new(runs: u64) -> Self {
+    fn new(runs: u64) -> Self {
         Self::on(ProgressDrawTarget::stderr_with_hz(5), runs, AFTER)
     }
 
@@ -44,7 +78,7 @@ impl Bar {
         }
     }
 
-    pub(super) fn clear(&self) {
+    fn clear(&self) {
         self.bar.finish_and_clear();
     }
 }
@@ -52,7 +86,6 @@ impl Bar {
 #[cfg(test)]
 mod tests {
     use std::io;
-    use std::sync::Arc;
 
     use indicatif::TermLike;
 

@@ -1,0 +1,62 @@
+//! `zdatum coverage`: how often the stated interval holds the true landing, and where it does not.
+
+use std::path::PathBuf;
+
+use zdatum_sim::files::{Machine, Problem};
+use zdatum_sim::run::coverage::CELLS;
+use zdatum_sim::run::{Bench, coverage};
+use zdatum_sim::show::coverage::{Document, page};
+
+use super::progress::{INTERRUPTED, on_threads};
+use super::simulate::{DEMO_NAME, demo};
+use super::{Answer, json};
+
+/// How often the stated interval holds the true landing: over shapes of noise, numbers of touches, with and without a study
+#[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  zdatum coverage                          the demo's machine
+  zdatum coverage --machine machine.toml --runs 200000
+
+Each machine of the map is simulated with limits wide open and the band at eight times the scatter. The
+same seed gives the same numbers with any number of threads.")]
+pub(crate) struct Args {
+    /// Machine file (TOML)
+    #[arg(short, long, value_name = "FILE")]
+    machine: Option<PathBuf>,
+    /// Cycles of each machine of the map
+    #[arg(long, default_value_t = 20_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(1_000..=100_000_000))]
+    runs: u64,
+    /// Seed of the random numbers
+    #[arg(long, default_value_t = 1, allow_negative_numbers = true)]
+    seed: u64,
+    /// Threads; all processors where left out
+    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    threads: Option<u16>,
+    /// One JSON document instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
+    let machine = match &args.machine {
+        Some(path) => Machine::read(path)?,
+        None => demo()?,
+    };
+    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
+    let runs = args.runs;
+    let found = on_threads(args.threads, CELLS * runs, |stop, bar| {
+        coverage(&bench, runs, stop, &|done| bar.add(done))
+    })?;
+    let text = if args.json {
+        json(&Document::of(&found, args.seed))?
+    } else {
+        let name = args.machine.as_ref().map_or_else(|| DEMO_NAME.into(), |path| path.display().to_string());
+        page(&found, &name, args.seed)
+    };
+    let mut answer = Answer::new(text, true);
+    if !found.complete {
+        answer.code = INTERRUPTED;
+    }
+    Ok(answer)
+}

@@ -1,0 +1,153 @@
+//! The map of coverage for people and for programs.
+
+use super::campaign::thousands;
+use super::figures::number;
+use super::json::Number;
+use super::name::shown;
+use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::run::Coverage;
+use crate::run::coverage::{Cell, Condition, DRIFT, Rests, TOUCHES};
+
+/// The document of `docs/formats.md`.
+#[derive(Debug, serde::Serialize)]
+pub struct Document {
+    format: u8,
+    complete: bool,
+    runs: u64,
+    seed: u64,
+    stated: Number,
+    machines: Vec<OneMachine>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneMachine {
+    rests_on: &'static str,
+    noise: &'static str,
+    touches: u8,
+    studied: bool,
+    coverage: Option<Number>,
+    coverage_standard_error: Option<Number>,
+    p_refused: Option<Number>,
+    short: bool,
+}
+
+impl Document {
+    /// From a map.
+    pub fn of(found: &Coverage, seed: u64) -> Self {
+        let one = |cell: &Cell| {
+            let held = cell.held.map(|share| share.estimate());
+            OneMachine {
+                rests_on: cell.rests.word(),
+                noise: cell.condition.word(),
+                touches: cell.touches,
+                studied: cell.studied,
+                coverage: held.map(|x| number(x.value)),
+                coverage_standard_error: held.map(|x| number(x.error)),
+                p_refused: cell.refused.map(|share| number(share.estimate().value)),
+                short: cell.is_short(found.stated),
+            }
+        };
+        Self {
+            format: 1,
+            complete: found.complete,
+            runs: found.runs,
+            seed,
+            stated: number(found.stated),
+            machines: found.cells.iter().map(one).collect(),
+        }
+    }
+}
+
+/// The page: at most 80 columns.
+pub fn page(found: &Coverage, machine: &str, seed: u64) -> String {
+    let mut out = String::new();
+    let stated = found.stated * 100.0;
+    line!(&mut out, "{BOLD}How often the stated {stated:.0} % interval holds the true landing{BOLD:#}");
+    line!(&mut out, "{FAINT}machine: {}{FAINT:#}", shown(machine));
+    line!(&mut out, "{FAINT}seed {seed}, {} cycles each, on the same draws{FAINT:#}", thousands(found.runs));
+    if !found.complete {
+        line!(&mut out, "Interrupted: this is what was done so far.");
+    }
+    for rests in Rests::ALL {
+        table(&mut out, found, rests);
+    }
+    line!(&mut out);
+    summary(&mut out, found);
+    out
+}
+
+fn table(out: &mut String, found: &Coverage, rests: Rests) {
+    let cells: Vec<&Cell> = found.cells.iter().filter(|cell| cell.rests == rests).collect();
+    if cells.is_empty() {
+        return;
+    }
+    line!(out);
+    line!(out, "{BOLD}{}{BOLD:#}", rests.name());
+    line!(out, "  {FAINT}{:<27}{:<31}without, %{FAINT:#}", "", "with a study, %");
+    let mut heads = String::new();
+    for (studied, touches) in columns() {
+        let gap = if !studied && touches == TOUCHES[1] { " " } else { "" };
+        heads += &format!("{gap}{touches:>4} ");
+    }
+    line!(out, "  {FAINT}{:<19}{}{FAINT:#}", "touches", heads.trim_end());
+    for condition in Condition::ALL {
+        let mut row = format!("  {:<19}", condition.name());
+        for (studied, touches) in columns() {
+            if !studied && touches == TOUCHES[1] {
+                row.push(' ');
+            }
+            let cell = cells
+                .iter()
+                .find(|cell| (cell.condition, cell.studied, cell.touches) == (condition, studied, touches));
+            row += &match cell.and_then(|cell| Some((cell, cell.held?.estimate().value * 100.0))) {
+                Some((cell, held)) if cell.is_short(found.stated) => {
+                    format!("{YELLOW}{held:>4.1}!{YELLOW:#}")
+                }
+                Some((_, held)) if held >= 99.95 => " 100 ".into(),
+                Some((_, held)) => format!("{held:>4.1} "),
+                None => "   - ".into(),
+            };
+        }
+        line!(out, "{}", row.trim_end());
+    }
+}
+
+/// With a study first.
+fn columns() -> impl Iterator<Item = (bool, u8)> {
+    [true, false]
+        .into_iter()
+        .flat_map(|studied| TOUCHES.into_iter().filter(move |n| studied || *n > 1).map(move |n| (studied, n)))
+}
+
+fn summary(out: &mut String, found: &Coverage) {
+    let text = format!(
+        "Limits wide open, band eight times the scatter. The frame that grows has {:.0} µm still to come; \"stated\" means that [soak] says \
+         so. A study says what the scatter is.",
+        DRIFT * 1e3
+    );
+    paragraph(out, &text, 0, FAINT);
+    line!(out);
+    let short = found.short().count();
+    if short == 0 {
+        let text = format!("None of {} falls short of the promise.", found.cells.len());
+        paragraph(out, &text, 0, Default::default());
+        return;
+    }
+    let drifting = |cell: &&Cell| cell.condition == Condition::Drifting;
+    let drift = found.short().filter(drifting).count();
+    let text = format!("{short} of {} fall short (marked !).", found.cells.len());
+    paragraph(out, &text, 0, Default::default());
+    let mut remedy = |count: usize, text: &str| {
+        if count > 0 {
+            paragraph(out, &format!("{count}: {text}"), 2, Default::default());
+        }
+    };
+    remedy(
+        drift,
+        "the frame grows and the file does not say so: let it soak (zdatum soak), or state what is left in [soak]",
+    );
+    remedy(
+        short - drift,
+        "few touches say too little of their own scatter: make a study (zdatum study), or take seven",
+    );
+}
