@@ -54,12 +54,20 @@ pub(crate) fn bench(run: u32, seed: u64) -> Bench {
 /// The words of the same run by the host's own cycle.
 pub(crate) fn reference(bench: &Bench, run: u64) -> Result<Words, String> {
     let mut seen = None;
-    run_block_seen(bench, run..run + 1, |_, outcome| seen = outcome.and_then(words))
-        .map_err(|fault| fault.to_string())?;
+    run_block_seen(bench, run..run + 1, |_, outcome| {
+        seen = outcome.and_then(|seen| words(seen.outcome, seen.touches))
+    })
+    .map_err(|fault| fault.to_string())?;
     seen.ok_or_else(|| "the host's cycle has no outcome".into())
 }
 
-pub(crate) fn served(port: &mut Port, bench: &Bench, run: u32, trouble: Trouble, at: u32) -> Result<Ended, String> {
+pub(crate) fn served(
+    port: &mut Port,
+    bench: &Bench,
+    run: u32,
+    trouble: Trouble,
+    at: u32,
+) -> Result<Ended, String> {
     let mut world = World::new(&bench.machine, &bench.faults, bench.seed, u64::from(run));
     let clear = bench.setup.floors().clear_with_probe;
     let mut session = 2 * run + 1;
@@ -101,7 +109,8 @@ pub(crate) fn served(port: &mut Port, bench: &Bench, run: u32, trouble: Trouble,
                 }
                 done = frame.seq;
                 let request = ask.request().ok_or("a request out of range")?;
-                let event = if dead { Event::Failed(Fault::Position) } else { carried_out(&mut world, request)? };
+                let event =
+                    if dead { Event::Failed(Fault::Position) } else { carried_out(&mut world, request)? };
                 let body = Body::Answer { answer: Answer::of(event), stop: world.stop_is_pressed() };
                 let answer = Frame { session, seq: done, body };
                 if done == at && !struck {
@@ -130,7 +139,9 @@ pub(crate) fn served(port: &mut Port, bench: &Bench, run: u32, trouble: Trouble,
                 return Ok(if broken { Ended::BrokenOff(words) } else { Ended::Whole(words) });
             }
             // Of the last run: its outcome was taken and the word of it lost.
-            Body::Outcome(_) => port.say(&Frame { session: frame.session, seq: frame.seq, body: Body::Taken })?,
+            Body::Outcome(_) => {
+                port.say(&Frame { session: frame.session, seq: frame.seq, body: Body::Taken })?
+            }
             _ => {}
         }
     }
@@ -159,7 +170,11 @@ fn carried_out(world: &mut World<'_>, request: Do) -> Result<Event, String> {
 fn safe(world: &mut World<'_>, words: &Words, dead: bool, clear: zdatum::Length) -> Result<(), String> {
     let ending = words.first().copied().unwrap_or(0);
     if (dead || ending != 3) && world.z < clear.to_f64() - 1e-9 {
-        return Err(format!("ending {ending}: the tool is left at {} mm, below {} mm", world.z, clear.to_f64()));
+        return Err(format!(
+            "ending {ending}: the tool is left at {} mm, below {} mm",
+            world.z,
+            clear.to_f64()
+        ));
     }
     let probe = world.answer(Do::FindProbe { within: Seconds(10) });
     if ending == 1 && probe == Event::Probe(ProbeState::Fetched) {

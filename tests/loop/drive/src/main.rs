@@ -13,7 +13,9 @@ const SEED: u64 = 20;
 
 fn main() -> ExitCode {
     let mut arguments = std::env::args().skip(1);
-    let (Some(image), Some(cycles)) = (arguments.next(), arguments.next().and_then(|n| n.parse().ok())) else {
+    let (Some(image), Some(cycles)) =
+        (arguments.next(), arguments.next().and_then(|n| n.parse::<u32>().ok()))
+    else {
         eprintln!("drive IMAGE CYCLES: start it by tests/loop/run");
         return ExitCode::from(2);
     };
@@ -44,10 +46,15 @@ fn campaign(image: &str, name: &str, runs: u32, trouble: Trouble) -> Result<(), 
         port.trouble(trouble, run);
         // The turn at which the line is cut or the firmware restarted.
         let at = 1 + Numbers::of(run, 0x77).below(30);
-        let seen = served(&mut port, &bench, run, trouble, at).map_err(|fault| format!("run {run}: {fault}"))?;
+        let seen =
+            served(&mut port, &bench, run, trouble, at).map_err(|fault| format!("run {run}: {fault}"))?;
         match seen {
             Ended::Whole(words) if words == equal => {
-                if words.get(1) == Some(&1) { accepted += 1 } else { refused += 1 }
+                if words.get(1) == Some(&1) {
+                    accepted += 1
+                } else {
+                    refused += 1
+                }
             }
             Ended::Whole(words) => {
                 let reasons = words.get(2).copied().unwrap_or(0);

@@ -38,7 +38,9 @@ fn launch(image: &str) -> Result<(Child, ChildStdin, Receiver<Vec<u8>>), String>
         .stdout(Stdio::piped())
         .spawn()
         .map_err(|fault| format!("qemu-system-arm does not start: {fault}"))?;
-    let (Some(to), Some(mut out)) = (board.stdin.take(), board.stdout.take()) else { return Err("no pipes".into()) };
+    let (Some(to), Some(mut out)) = (board.stdin.take(), board.stdout.take()) else {
+        return Err("no pipes".into());
+    };
     let (sender, from) = channel();
     std::thread::spawn(move || {
         let mut bytes = [0; 4096];
@@ -56,7 +58,17 @@ impl Port {
         let (board, to, from) = launch(image)?;
         let (image, reader) = (image.into(), Reader::new());
         let chance = Numbers::of(0, 0x99);
-        Ok(Self { image, board, to, from, reader, waiting: Default::default(), trouble: Trouble::None, chance, bytes: 0 })
+        Ok(Self {
+            image,
+            board,
+            to,
+            from,
+            reader,
+            waiting: Default::default(),
+            trouble: Trouble::None,
+            chance,
+            bytes: 0,
+        })
     }
 
     pub(crate) fn trouble(&mut self, trouble: Trouble, run: u32) {
@@ -82,12 +94,19 @@ impl Port {
         let used = encode(frame, &mut bytes).ok_or("a frame has no room")?;
         let mut copies = 1;
         if self.trouble == Trouble::DropAndDouble {
-            copies = match self.chance.below(20) { 0 => 0, 1 | 2 => 2, _ => 1 };
+            copies = match self.chance.below(20) {
+                0 => 0,
+                1 | 2 => 2,
+                _ => 1,
+            };
         }
         self.garble(&mut bytes[..used]);
         self.bytes += used as u64;
         for _ in 0..copies {
-            self.to.write_all(&bytes[..used]).and_then(|()| self.to.flush()).map_err(|_| "the board has gone")?;
+            self.to
+                .write_all(&bytes[..used])
+                .and_then(|()| self.to.flush())
+                .map_err(|_| "the board has gone")?;
         }
         Ok(())
     }
@@ -107,7 +126,11 @@ impl Port {
         for byte in bytes {
             let Some(frame) = self.reader.take(byte) else { continue };
             let copies = match self.trouble {
-                Trouble::DropAndDouble => match self.chance.below(20) { 0 => 0, 1 | 2 => 2, _ => 1 },
+                Trouble::DropAndDouble => match self.chance.below(20) {
+                    0 => 0,
+                    1 | 2 => 2,
+                    _ => 1,
+                },
                 _ => 1,
             };
             for _ in 0..copies {

@@ -34,7 +34,12 @@ impl Line {
     }
 
     /// Says something again and again until what is waited for is heard.
-    pub(crate) fn exchange(&mut self, said: &Frame, tries: u32, mut awaited: impl FnMut(&Frame) -> bool) -> Option<Frame> {
+    pub(crate) fn exchange(
+        &mut self,
+        said: &Frame,
+        tries: u32,
+        mut awaited: impl FnMut(&Frame) -> bool,
+    ) -> Option<Frame> {
         let mut bytes = [0; MOST];
         let used = encode(said, &mut bytes)?;
         for _ in 0..tries {

@@ -23,7 +23,8 @@ fn firmware() {
         let heard = line.exchange(&Frame { session: 0, seq: 0, body: Body::Hello(VERSION) }, 1, |frame| {
             frame.session > last && matches!(frame.body, Body::Start { version: VERSION, .. })
         });
-        let Some(Frame { session, body: Body::Start { case, ready, broken_off, stop, .. }, .. }) = heard else {
+        let Some(Frame { session, body: Body::Start { case, ready, broken_off, stop, .. }, .. }) = heard
+        else {
             continue;
         };
         last = session;
@@ -31,7 +32,9 @@ fn firmware() {
         let job = Job { homed: ready, levelled: ready, kind: Kind::Full { last: None } };
         let Ok(mut cycle) = Cycle::<ROOM>::new(&setup, job) else { continue };
         run(&mut cycle, &mut line, session, broken_off, stop);
-        let Some(words) = cycle.outcome().as_ref().and_then(words) else { continue };
+        let Some(words) = cycle.outcome().and_then(|outcome| words(&outcome, cycle.touches())) else {
+            continue;
+        };
         let told = Frame { session, seq: u32::MAX, body: Body::Outcome(words) };
         let _ = line.exchange(&told, line::PATIENCE_AT_END, |frame| {
             frame.session == session && matches!(frame.body, Body::Taken)

@@ -95,7 +95,8 @@ mod tests {
 
     #[test]
     fn every_single_changed_byte_and_every_cut_is_seen() {
-        let frame = Frame { session: 7, seq: 9, body: Body::Answer { answer: Answer::FloorReached, stop: true } };
+        let frame =
+            Frame { session: 7, seq: 9, body: Body::Answer { answer: Answer::FloorReached, stop: true } };
         let mut whole = [0; MOST];
         let used = encode(&frame, &mut whole).expect("room");
         for at in 0..used - 1 {

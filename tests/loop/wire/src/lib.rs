@@ -16,8 +16,8 @@ pub fn draft(case: u32) -> zdatum::Draft {
     zdatum_boards_cases::machine::draft(&mut zdatum_boards_cases::numbers::Numbers::of(case, 0x10))
 }
 
-/// All words of an outcome; `None` where there are more than a frame holds.
-pub fn words(outcome: &zdatum::cycle::Outcome) -> Option<Words> {
+/// All words of an outcome and its closed series; `None` where there are more than a frame holds.
+pub fn words(outcome: &zdatum::cycle::Outcome, touches: Option<&zdatum::Touches>) -> Option<Words> {
     struct All(Option<Words>);
     impl zdatum_boards_cases::Sink for All {
         fn put(&mut self, _: &'static str, word: u32) {
@@ -25,6 +25,6 @@ pub fn words(outcome: &zdatum::cycle::Outcome) -> Option<Words> {
         }
     }
     let mut all = All(Some(Words::new()));
-    zdatum_boards_cases::cycle::ended(outcome, &mut all);
+    zdatum_boards_cases::cycle::ended(outcome, touches, &mut all);
     all.0
 }

@@ -142,11 +142,18 @@ pub enum Answer {
     Done,
     /// 0 put back, 1 fetched, else unknown.
     Probe(u8),
-    Tripped { z: i32, tool: Option<i32>, bed: Option<i32>, chamber: Option<i32> },
+    Tripped {
+        z: i32,
+        tool: Option<i32>,
+        bed: Option<i32>,
+        chamber: Option<i32>,
+    },
     FloorReached,
     AlreadyTripped,
     WrongSwitch,
-    Lifted { open: bool },
+    Lifted {
+        open: bool,
+    },
     /// Its place in [`Fault::ALL`].
     Failed(u8),
 }
@@ -161,7 +168,12 @@ impl Answer {
             Event::Probe(ProbeState::Unknown) => Self::Probe(2),
             Event::Tripped { z, at } => {
                 let bits = |read: Option<Temperature>| read.map(Temperature::to_bits);
-                Self::Tripped { z: z.to_bits(), tool: bits(at.tool), bed: bits(at.bed), chamber: bits(at.chamber) }
+                Self::Tripped {
+                    z: z.to_bits(),
+                    tool: bits(at.tool),
+                    bed: bits(at.bed),
+                    chamber: bits(at.chamber),
+                }
             }
             Event::FloorReached => Self::FloorReached,
             Event::AlreadyTripped => Self::AlreadyTripped,
