@@ -1,184 +1,191 @@
-//! The machine: it owns the motion, answers each request once, and lifts the tool where the line is silent.
+//! The machine: it owns the motion, answers each request once, and lifts the tool where nothing new is asked any more.
 
 use std::time::{Duration, Instant};
 
-use crate::port::{Port, Trouble};
-use zdatum::cycle::{Do, Event, Fault, ProbeState, Seconds};
-use zdatum::{Setup, Station};
-use zdatum_boards_cases::numbers::Numbers;
-use zdatum_loop_wire::{Answer, Body, Frame, VERSION, Words, draft, words};
+use crate::port::{Cut, Port};
+use crate::safety::{self, Watched};
+use zdatum::cycle::{Event, Fault};
+use zdatum_loop_wire::{Answer, Ask, Body, Frame, VERSION, Words};
 use zdatum_sim::run::Bench;
-use zdatum_sim::run::cycle::run_block_seen;
-use zdatum_sim::world::{Fault as Wrong, Faults, Noise, World};
+use zdatum_sim::world::World;
 
-/// Silence after which the machine stops by itself and lifts.
-const DEAD_MAN: Duration = Duration::from_millis(700);
-
-/// How a run ended.
-pub(crate) enum Ended {
-    /// In one session.
-    Whole(Words),
-    /// The line or the firmware broke off.
-    BrokenOff(Words),
+/// What happens in the middle of a run, at the request of this number (from 1; one more than the last is the outcome).
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Strike {
+    pub(crate) at: u32,
+    pub(crate) what: What,
 }
 
-pub(crate) fn bench(run: u32, seed: u64) -> Bench {
-    let mut numbers = Numbers::of(run, 0x42);
-    let setup = Setup::check(draft(run)).expect("an invented machine passes its check");
-    let mut bench = Bench::new(setup, &Noise::default(), seed);
-    if numbers.one_in(2) {
-        let station = [Station::Tip, Station::Shoulder, Station::Plate][numbers.below(3) as usize];
-        let fault = match numbers.below(16) {
-            0 => Wrong::DeadSwitch(station),
-            1 => Wrong::HeldSwitch(station),
-            2 => Wrong::StickingSwitch(station),
-            3 => Wrong::CrossedSwitches,
-            4 => Wrong::InTheWay(station, 0.3),
-            5 => Wrong::StaleLatch(0.2),
-            6 => Wrong::NoPlate,
-            7 => Wrong::PlateRaised(0.4),
-            8 => Wrong::FetchMissed,
-            9 => Wrong::FetchUnconfirmed,
-            10 => Wrong::PutBackUnconfirmed,
-            11 => Wrong::LeftFetched,
-            12 => Wrong::ProbeSensorDead,
-            13 => Wrong::MoveFails,
-            14 => Wrong::LooseMount(0.05),
-            _ => Wrong::StopPressed(numbers.below(12)),
-        };
-        bench.faults = Faults::new(vec![fault]);
-    }
-    bench
+/// What happens.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum What {
+    /// The line is cut for so many quarters of the dead-man's time: neither, or one direction alone, still passes.
+    Cut { quarters: u32, to_board: bool, from_board: bool },
+    /// The board restarts, before or after the request has been carried out.
+    Restart { carried_out: bool },
 }
 
-/// The words of the same run by the host's own cycle.
-pub(crate) fn reference(bench: &Bench, run: u64) -> Result<Words, String> {
-    let mut seen = None;
-    run_block_seen(bench, run..run + 1, |_, outcome| {
-        seen = outcome.and_then(|seen| words(seen.outcome, seen.touches))
-    })
-    .map_err(|fault| fault.to_string())?;
-    seen.ok_or_else(|| "the host's cycle has no outcome".into())
+/// One run as the machine has seen it.
+#[derive(Clone, Debug)]
+pub(crate) struct Served {
+    /// The outcome that the firmware told.
+    pub(crate) words: Words,
+    /// Whether the strike came.
+    pub(crate) struck: bool,
+    /// Whether the dead-man lifted the tool.
+    pub(crate) dead: bool,
+    /// Whether the outcome is of a session that only ended what had broken off.
+    pub(crate) broken_off: bool,
 }
 
+struct Machine<'a> {
+    port: &'a mut Port,
+    watched: Watched<'a>,
+    run: u32,
+    session: u32,
+    /// Number of the last request that was carried out, and what was answered.
+    done: u32,
+    answered: Option<Frame>,
+    /// When something new was asked last.
+    asked: Instant,
+    dead_man: Duration,
+    dead: bool,
+    broken_off: bool,
+    strike: Option<Strike>,
+    struck: bool,
+}
+
+/// Serves the firmware through one run, to the outcome it tells.
 pub(crate) fn served(
     port: &mut Port,
     bench: &Bench,
     run: u32,
-    trouble: Trouble,
-    at: u32,
-) -> Result<Ended, String> {
-    let mut world = World::new(&bench.machine, &bench.faults, bench.seed, u64::from(run));
-    let clear = bench.setup.floors().clear_with_probe;
-    let mut session = 2 * run + 1;
-    let (mut done, mut cached, mut dead, mut broken) = (0_u32, None::<Frame>, false, false);
-    let (mut heard_at, begun, mut struck) = (Instant::now(), Instant::now(), false);
-    loop {
-        if begun.elapsed() > Duration::from_secs(30) {
-            return Err("no end within 30 s".into());
+    dead_man: Duration,
+    strike: Option<Strike>,
+) -> Result<Served, String> {
+    let world = World::new(&bench.machine, &bench.faults, bench.seed, u64::from(run));
+    let mut machine = Machine {
+        port,
+        watched: Watched::new(world, &bench.setup),
+        run,
+        session: 16 * run + 1,
+        done: 0,
+        answered: None,
+        asked: Instant::now(),
+        dead_man,
+        dead: false,
+        broken_off: false,
+        strike,
+        struck: false,
+    };
+    let begun = Instant::now();
+    while begun.elapsed() < Duration::from_secs(120) {
+        let heard = machine.port.hear(Duration::from_millis(20))?;
+        machine.watch_the_time();
+        if let Some(words) = heard.map(|frame| machine.take(frame)).transpose()?.flatten() {
+            safety::at_the_end(&machine.watched, &words, machine.dead)?;
+            let Machine { struck, dead, broken_off, .. } = machine;
+            return Ok(Served { words, struck, dead, broken_off });
         }
-        let heard = port.hear(Duration::from_millis(50))?;
-        if heard.is_some() {
-            heard_at = Instant::now();
-        } else if heard_at.elapsed() > DEAD_MAN && done > 0 && !dead {
-            lift_by_itself(&mut world, clear);
-            dead = true;
+    }
+    Err("no outcome within two minutes".into())
+}
+
+impl Machine<'_> {
+    /// The dead-man. Repeated requests do not appease it: a firmware that hears no answer gives up, and the tool must be lifted by then.
+    fn watch_the_time(&mut self) {
+        if self.done > 0 && !self.dead && self.asked.elapsed() > self.dead_man {
+            self.dead = true;
+            if !cfg!(feature = "broken-dead-man") {
+                self.watched.lift_by_itself();
+            }
         }
-        let Some(frame) = heard else { continue };
+    }
+
+    /// Takes a frame; the words of the outcome where it tells one.
+    fn take(&mut self, frame: Frame) -> Result<Option<Words>, String> {
         match frame.body {
-            Body::Hello(VERSION) => {
-                if done > 0 {
-                    // It has forgotten the session: the tool is lifted, and the next one only ends what broke off.
-                    lift_by_itself(&mut world, clear);
-                    (session, done, cached, dead, broken) = (session + 1, 0, None, false, true);
-                }
-                let stop = world.stop_is_pressed();
-                let body = Body::Start { version: VERSION, case: run, ready: true, broken_off: broken, stop };
-                port.say(&Frame { session, seq: 0, body })?;
-            }
+            Body::Hello(VERSION) => self.begin()?,
             Body::Hello(other) => return Err(format!("firmware of protocol {other}, this is {VERSION}")),
-            Body::Ask(ask) if frame.session == session => {
-                if frame.seq == done && !cfg!(feature = "broken-sequence") {
-                    if let Some(answer) = &cached {
-                        port.say(answer)?;
-                    }
-                    continue;
+            Body::Ask(ask) if frame.session == self.session => self.asked(frame.seq, ask)?,
+            Body::Outcome(words) if frame.session == self.session => {
+                if self.strikes(self.done + 1, true)? {
+                    return Ok(None);
                 }
-                if frame.seq != done + 1 && !cfg!(feature = "broken-sequence") {
-                    continue;
-                }
-                done = frame.seq;
-                let request = ask.request().ok_or("a request out of range")?;
-                let event =
-                    if dead { Event::Failed(Fault::Position) } else { carried_out(&mut world, request)? };
-                let body = Body::Answer { answer: Answer::of(event), stop: world.stop_is_pressed() };
-                let answer = Frame { session, seq: done, body };
-                if done == at && !struck {
-                    struck = true;
-                    if trouble == Trouble::Restart {
-                        port.restart()?;
-                        continue;
-                    }
-                    if trouble == Trouble::Cut {
-                        // Nothing passes either way, for longer than either side's patience.
-                        std::thread::sleep(Duration::from_millis(1_500));
-                        port.lose();
-                        if !cfg!(feature = "broken-dead-man") {
-                            lift_by_itself(&mut world, clear);
-                        }
-                        (dead, broken) = (true, true);
-                        continue;
-                    }
-                }
-                port.say(&answer)?;
-                cached = Some(answer);
-            }
-            Body::Outcome(words) if frame.session == session => {
-                port.say(&Frame { session, seq: frame.seq, body: Body::Taken })?;
-                safe(&mut world, &words, dead, clear)?;
-                return Ok(if broken { Ended::BrokenOff(words) } else { Ended::Whole(words) });
+                self.port.say(&Frame { session: self.session, seq: frame.seq, body: Body::Taken })?;
+                return Ok(Some(words));
             }
             // Of the last run: its outcome was taken and the word of it lost.
             Body::Outcome(_) => {
-                port.say(&Frame { session: frame.session, seq: frame.seq, body: Body::Taken })?
+                self.port.say(&Frame { session: frame.session, seq: frame.seq, body: Body::Taken })?;
             }
             _ => {}
         }
+        Ok(None)
     }
-}
 
-/// The dead-man: stops, and rises to where it may go sideways.
-fn lift_by_itself(world: &mut World<'_>, clear: zdatum::Length) {
-    let _ = world.answer(Do::Lift { to: clear, within: Seconds(60) });
-}
+    fn begin(&mut self) -> Result<(), String> {
+        if self.done > 0 {
+            // It has forgotten the session: the tool is lifted, and the next session only ends what broke off.
+            self.watched.lift_by_itself();
+            (self.session, self.done, self.answered) = (self.session + 1, 0, None);
+            (self.dead, self.broken_off) = (false, true);
+        }
+        let body = Body::Start {
+            version: VERSION,
+            case: self.run,
+            ready: true,
+            dead_man: self.dead_man.as_millis() as u16,
+            broken_off: self.broken_off,
+            stop: self.watched.world.stop_is_pressed(),
+        };
+        self.port.say(&Frame { session: self.session, seq: 0, body })
+    }
 
-/// Carries out a request, and sees that nothing was driven lower than it allows.
-fn carried_out(world: &mut World<'_>, request: Do) -> Result<Event, String> {
-    let before = world.z;
-    let event = world.answer(request);
-    let lowest = match request {
-        Do::Approach { floor, .. } => floor.to_f64().min(before),
-        _ => before,
-    };
-    if world.z < lowest - 1e-9 {
-        return Err(format!("{request:?} went down to {} mm", world.z));
+    fn asked(&mut self, seq: u32, ask: Ask) -> Result<(), String> {
+        if !cfg!(feature = "broken-sequence") {
+            if seq == self.done {
+                // The answer was lost; nothing is carried out twice.
+                return self.answered.as_ref().map_or(Ok(()), |answered| self.port.say(answered));
+            }
+            if seq != self.done + 1 {
+                return Ok(());
+            }
+        }
+        if self.strikes(seq, false)? {
+            return Ok(());
+        }
+        (self.done, self.asked) = (seq, Instant::now());
+        let request = ask.request().ok_or("a request out of range")?;
+        let event =
+            if self.dead { Event::Failed(Fault::Position) } else { self.watched.carried_out(request)? };
+        let body = Body::Answer { answer: Answer::of(event), stop: self.watched.world.stop_is_pressed() };
+        let answer = Frame { session: self.session, seq, body };
+        self.answered = Some(answer.clone());
+        if self.strikes(seq, true)? {
+            return Ok(());
+        }
+        self.port.say(&answer)
     }
-    Ok(event)
-}
 
-/// The tool is lifted where the outcome or the dead-man says so, and the probe is where the outcome says.
-fn safe(world: &mut World<'_>, words: &Words, dead: bool, clear: zdatum::Length) -> Result<(), String> {
-    let ending = words.first().copied().unwrap_or(0);
-    if (dead || ending != 3) && world.z < clear.to_f64() - 1e-9 {
-        return Err(format!(
-            "ending {ending}: the tool is left at {} mm, below {} mm",
-            world.z,
-            clear.to_f64()
-        ));
+    /// Whether the board restarts now; a line is cut in passing.
+    fn strikes(&mut self, seq: u32, done: bool) -> Result<bool, String> {
+        let Some(strike) = self.strike.filter(|strike| strike.at == seq && !self.struck) else {
+            return Ok(false);
+        };
+        match strike.what {
+            What::Cut { quarters, to_board, from_board } if done => {
+                self.struck = true;
+                let until = Instant::now() + self.dead_man * quarters / 4;
+                self.port.cut = Some(Cut { until, to_board, from_board });
+                Ok(false)
+            }
+            What::Restart { carried_out } if done == carried_out => {
+                self.struck = true;
+                self.port.restart()?;
+                Ok(true)
+            }
+            _ => Ok(false),
+        }
     }
-    let probe = world.answer(Do::FindProbe { within: Seconds(10) });
-    if ending == 1 && probe == Event::Probe(ProbeState::Fetched) {
-        return Err("put back, the outcome says; the probe is on the tool".into());
-    }
-    Ok(())
 }

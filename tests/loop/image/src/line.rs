@@ -11,12 +11,17 @@ const CONTROL: *mut u32 = 0x4000_C030 as *mut u32;
 const NOTHING_READ: u32 = 1 << 4;
 const FULL: u32 = 1 << 5;
 
-/// One try, in ticks of the processor's clock: about 40 ms at 12.5 MHz.
-const TRY: u32 = 500_000;
-/// Tries of a request before the line is given up: about a second.
-pub(crate) const PATIENCE: u32 = 25;
-/// Tries of the outcome.
-pub(crate) const PATIENCE_AT_END: u32 = 250;
+/// One try, ms, and in ticks of the processor's clock of 12.5 MHz.
+const TRY_MS: u32 = 20;
+const TRY: u32 = TRY_MS * 12_500;
+
+/// Tries until the line is given up: twice the machine's dead-man, so that the tool has been lifted by then.
+pub(crate) fn patience(dead_man: u16) -> u32 {
+    (u32::from(dead_man) * 2).div_ceil(TRY_MS)
+}
+
+/// Tries of the outcome: ten seconds, then it is idle again.
+pub(crate) const PATIENCE_AT_END: u32 = 10_000 / TRY_MS;
 
 /// The line.
 pub(crate) struct Line {

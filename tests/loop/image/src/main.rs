@@ -23,7 +23,9 @@ fn firmware() {
         let heard = line.exchange(&Frame { session: 0, seq: 0, body: Body::Hello(VERSION) }, 1, |frame| {
             frame.session > last && matches!(frame.body, Body::Start { version: VERSION, .. })
         });
-        let Some(Frame { session, body: Body::Start { case, ready, broken_off, stop, .. }, .. }) = heard
+        let Some(Frame {
+            session, body: Body::Start { case, ready, dead_man, broken_off, stop, .. }, ..
+        }) = heard
         else {
             continue;
         };
@@ -31,7 +33,8 @@ fn firmware() {
         let Ok(setup) = Setup::check(draft(case)) else { continue };
         let job = Job { homed: ready, levelled: ready, kind: Kind::Full { last: None } };
         let Ok(mut cycle) = Cycle::<ROOM>::new(&setup, job) else { continue };
-        run(&mut cycle, &mut line, session, broken_off, stop);
+        let begun = Begun { session, patience: line::patience(dead_man), broken_off };
+        run(&mut cycle, &mut line, &begun, stop);
         let Some(words) = cycle.outcome().and_then(|outcome| words(&outcome, cycle.touches())) else {
             continue;
         };
@@ -42,11 +45,19 @@ fn firmware() {
     }
 }
 
+/// What a session began with.
+struct Begun {
+    session: u32,
+    patience: u32,
+    broken_off: bool,
+}
+
 /// Drives the cycle to its end, whatever the line does.
-fn run(cycle: &mut Cycle<'_, ROOM>, line: &mut Line, session: u32, broken_off: bool, mut stop: bool) {
+fn run(cycle: &mut Cycle<'_, ROOM>, line: &mut Line, begun: &Begun, mut stop: bool) {
+    let session = begun.session;
     let (mut seq, mut stopped, mut dead) = (0_u32, false, false);
     loop {
-        if (stop || broken_off && seq == 1) && !stopped {
+        if (stop || begun.broken_off && seq == 1) && !stopped {
             stopped = true;
             cycle.cancel();
         }
@@ -57,8 +68,9 @@ fn run(cycle: &mut Cycle<'_, ROOM>, line: &mut Line, session: u32, broken_off: b
         let heard = if dead {
             None
         } else {
-            line.exchange(&Frame { session, seq, body: Body::Ask(ask) }, line::PATIENCE, |frame| {
-                frame.session == session && frame.seq == seq && matches!(frame.body, Body::Answer { .. })
+            line.exchange(&Frame { session, seq, body: Body::Ask(ask) }, begun.patience, |frame| {
+                let of_it = frame.seq == seq || cfg!(feature = "broken-sequence");
+                frame.session == session && of_it && matches!(frame.body, Body::Answer { .. })
             })
         };
         let event = match heard {

@@ -32,6 +32,8 @@ pub enum Body {
         case: u32,
         /// Homed and levelled since.
         ready: bool,
+        /// Silence after which the machine stops by itself and lifts, ms. The firmware outlasts it.
+        dead_man: u16,
         /// A session broke off: end it safely, land nothing.
         broken_off: bool,
         /// Whether stop is pressed.
