@@ -19,7 +19,8 @@ pub struct Frame {
     pub body: Body,
 }
 
-/// What is said.
+/// What is said. There is no heap to keep the large one in.
+#[allow(clippy::large_enum_variant)]
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub enum Body {
     /// Firmware: idle; its first frame.
