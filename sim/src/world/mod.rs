@@ -182,6 +182,11 @@ impl<'m> World<'m> {
         self.truth.landing + heat::drift(&self.machine.noise, at) + self.steps_lost
     }
 
+    /// Whether the probe hangs on the tool, whatever its sensor says.
+    pub fn probe_is_fetched(&self) -> bool {
+        self.fetched
+    }
+
     /// True height at which a station's switch trips, the frame's growth aside.
     #[inline(always)]
     fn trip_height(&self, station: Station) -> f64 {

@@ -300,8 +300,9 @@ fn finished(cycle: &Cycle<'_, ROOM>, sink: &mut impl Sink) {
     }
 }
 
+/// Puts every bit of an outcome.
 #[inline(never)]
-fn ended(outcome: &Outcome, touches: Option<&Touches>, sink: &mut impl Sink) {
+pub fn ended(outcome: &Outcome, touches: Option<&Touches>, sink: &mut impl Sink) {
     sink.put(
         "ending",
         match outcome.ending {
