@@ -129,35 +129,43 @@ pub struct Combined {
 }
 
 impl Combined {
+    /// Room for one that is yet to be combined.
+    pub(crate) const OPEN: Self = Self {
+        variance: Variance::ZERO,
+        u: Uncertainty::ZERO,
+        dof: Dof::INFINITE,
+        factor: Ratio::ZERO,
+        expanded: Uncertainty::ZERO,
+    };
+
     /// Combines independent terms.
     ///
     /// # Errors
     /// *Out of range* where u is 4 mm or more, or U 256 mm or more.
     pub fn of(terms: &[Term], coverage: Coverage) -> Result<Self, OutOfRange> {
-        Self::with(Variance::ZERO, terms.iter().map(|term| (term.variance, term.dof)), coverage)
+        let mut sum = Self::OPEN;
+        sum.combine(Variance::ZERO, terms.iter().map(|term| (term.variance, term.dof)), coverage)?;
+        Ok(sum)
     }
 
     /// Combines terms with `known`, the sum of all that have infinite degrees of freedom.
     #[inline]
-    pub(crate) fn with(
+    pub(crate) fn combine(
+        &mut self,
         known: Variance,
         terms: impl Iterator<Item = (Variance, Dof)> + Clone,
         coverage: Coverage,
-    ) -> Result<Self, OutOfRange> {
-        let mut variance = known;
+    ) -> Result<(), OutOfRange> {
+        self.variance = known;
         for (own, _) in terms.clone() {
-            variance = variance.plus(own)?;
+            self.variance = self.variance.plus(own)?;
         }
-        let dof = effective_dof(variance, terms);
-        let factor = coverage.factor(dof);
-        let root = variance.root_bits();
-        Ok(Self {
-            variance,
-            u: Uncertainty::of_root(root),
-            dof,
-            factor,
-            expanded: expand_root(root, factor)?,
-        })
+        self.dof = effective_dof(self.variance, terms);
+        self.factor = coverage.factor(self.dof);
+        let root = self.variance.root_bits();
+        self.u = Uncertainty::of_root(root);
+        self.expanded = expand_root(root, self.factor)?;
+        Ok(())
     }
 
     /// A term's share of u², 0 to 1; 0 where u² is 0.
@@ -211,7 +219,7 @@ fn effective_dof(total: Variance, terms: impl Iterator<Item = (Variance, Dof)>) 
     }
     denominator = denominator.plus(over(squares, nu));
     let numerator = square_of(total);
-    let Some(whole) = numerator.checked_div(denominator) else { return Dof::INFINITE };
+    let Some(whole) = arith::div_wide(numerator, denominator) else { return Dof::INFINITE };
     let rest = numerator.minus(whole.times(denominator));
     let nearly_next = denominator.minus(rest) <= denominator >> 16;
     let nu = whole.plus(u64::from(nearly_next));

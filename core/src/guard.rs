@@ -7,7 +7,7 @@
 use crate::budget;
 use crate::landing::{Conditions, Landing, Touches};
 use crate::refusal::{Amount, Refusal, RefusalKind, Refusals};
-use crate::series::{CannotClose, Readings, Series, Station, Summary};
+use crate::series::{Readings, Series, Station, Summary};
 use crate::setup::{Setup, Span};
 use crate::units::{Length, OutOfRange, Variance};
 
@@ -41,12 +41,18 @@ pub struct TooFew {
 /// The verdict on one cycle, with what could be computed.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Assessment {
-    /// The closed series; `None` where a value was out of range.
-    pub touches: Option<Touches>,
+    touches: Touches,
+    /// Whether all three series could be closed.
+    closed: bool,
     verdict: Verdict,
 }
 
 impl Assessment {
+    /// Room for a verdict, for [`Assessment::judge`].
+    pub const fn open() -> Self {
+        Self { touches: Touches::OPEN, closed: false, verdict: Verdict::open() }
+    }
+
     /// Judges the recorded touches of one cycle.
     ///
     /// # Errors
@@ -58,36 +64,49 @@ impl Assessment {
         plate: &Recorded<N>,
         last: Option<&LastSpan>,
     ) -> Result<Self, TooFew> {
-        for (station, recorded) in
-            [(Station::Tip, tip), (Station::Shoulder, shoulder), (Station::Plate, plate)]
-        {
+        let mut seen = Self::open();
+        seen.judge(setup, [tip, shoulder, plate], last)?;
+        Ok(seen)
+    }
+
+    /// [`Assessment::of`] in the caller's memory, whatever was there before; stations in the order tip, shoulder, plate. A verdict
+    /// has room for many reasons, and this way it is not moved about.
+    ///
+    /// # Errors
+    /// As [`Assessment::of`]; then nothing changes.
+    pub fn judge<const N: usize>(
+        &mut self,
+        setup: &Setup,
+        stations: [&Recorded<N>; 3],
+        last: Option<&LastSpan>,
+    ) -> Result<(), TooFew> {
+        for (station, recorded) in Station::ALL.into_iter().zip(stations) {
             let count = recorded.series.len();
             if count == 0 || (count == 1 && setup.draft().pooled.of(station).is_none()) {
                 return Err(TooFew { station, count });
             }
         }
-        Ok(Self::of_enough(setup, tip, shoulder, plate, last))
+        self.verdict.refusals.clear();
+        let refusals = &mut self.verdict.refusals;
+        let [tip, shoulder, plate] = stations;
+        self.touches.conditions = Conditions::of(&tip.readings, &shoulder.readings, &plate.readings);
+        // All three are closed, whatever becomes of one: each may show reasons.
+        let held = close(setup, Station::Tip, tip, &mut self.touches.tip, refusals);
+        let held = close(setup, Station::Shoulder, shoulder, &mut self.touches.shoulder, refusals) && held;
+        let held = close(setup, Station::Plate, plate, &mut self.touches.plate, refusals) && held;
+        self.closed = held;
+        if held {
+            self.verdict.judge(setup, &self.touches, last);
+        } else {
+            self.touches = Touches::OPEN;
+            self.verdict.leave_open();
+        }
+        Ok(())
     }
 
-    /// Judges in place: a verdict has room for many reasons and is not moved about.
-    fn of_enough<const N: usize>(
-        setup: &Setup,
-        tip: &Recorded<N>,
-        shoulder: &Recorded<N>,
-        plate: &Recorded<N>,
-        last: Option<&LastSpan>,
-    ) -> Self {
-        let conditions = Conditions::of(&tip.readings, &shoulder.readings, &plate.readings);
-        let mut seen = Self { touches: None, verdict: Verdict::open() };
-        let refusals = &mut seen.verdict.refusals;
-        let tip = close(setup, Station::Tip, tip, refusals);
-        let shoulder = close(setup, Station::Shoulder, shoulder, refusals);
-        let plate = close(setup, Station::Plate, plate, refusals);
-        if let (Some(tip), Some(shoulder), Some(plate)) = (tip, shoulder, plate) {
-            seen.touches = Some(Touches { tip, shoulder, plate, conditions });
-        }
-        seen.verdict.judge(setup, seen.touches.as_ref(), last);
-        seen
+    /// The closed series; `None` where a value was out of range.
+    pub fn touches(&self) -> Option<&Touches> {
+        self.closed.then_some(&self.touches)
     }
 
     /// The landing, where it is accepted.
@@ -119,8 +138,9 @@ impl Assessment {
 /// A landing as far as it could be computed, with all reasons to refuse it: what recorded touches and a cycle have in common.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Verdict {
-    /// As far as it could be computed.
-    pub(crate) landing: Option<Landing>,
+    /// As far as it could be computed; [`Landing::OPEN`] where it could not.
+    landing: Landing,
+    computed: bool,
     /// All reasons.
     pub(crate) refusals: Refusals,
 }
@@ -128,22 +148,33 @@ pub(crate) struct Verdict {
 impl Verdict {
     /// Nothing judged yet.
     pub(crate) const fn open() -> Self {
-        Self { landing: None, refusals: Refusals::new() }
+        Self { landing: Landing::OPEN, computed: false, refusals: Refusals::new() }
     }
 
-    /// Computes the landing of closed series and judges it, in place.
-    pub(crate) fn judge(&mut self, setup: &Setup, touches: Option<&Touches>, last: Option<&LastSpan>) {
-        if let Some(touches) = touches {
-            self.landing = judge(setup, touches, last, &mut self.refusals);
+    /// Forgets the landing that was judged before, where none is judged now.
+    pub(crate) fn leave_open(&mut self) {
+        (self.landing, self.computed) = (Landing::OPEN, false);
+    }
+
+    /// Computes the landing of closed series and judges it. A value that cannot be held, in the landing or in what it is held
+    /// against, is among the reasons.
+    pub(crate) fn judge(&mut self, setup: &Setup, touches: &Touches, last: Option<&LastSpan>) {
+        self.computed = self.landing.compute(setup, touches).is_ok();
+        if !self.computed {
+            self.leave_open();
+        }
+        let judged = self.computed && judge_landing(setup, &self.landing, last, &mut self.refusals).is_ok();
+        if !judged {
+            self.refusals.push(Refusal::bare(RefusalKind::OutOfRange, None));
         }
     }
 
     pub(crate) fn landing(&self) -> Option<&Landing> {
-        if self.refusals.is_empty() { self.landing.as_ref() } else { None }
+        if self.refusals.is_empty() { self.landing_seen() } else { None }
     }
 
     pub(crate) fn landing_seen(&self) -> Option<&Landing> {
-        self.landing.as_ref()
+        self.computed.then_some(&self.landing)
     }
 
     pub(crate) fn refusals(&self) -> &[Refusal] {
@@ -151,64 +182,88 @@ impl Verdict {
     }
 
     pub(crate) fn for_gauge_check(&self) -> bool {
-        self.landing.is_some() && self.refusals.only(RefusalKind::TooUncertain)
+        self.computed && self.refusals.only(RefusalKind::TooUncertain)
     }
 }
 
-/// Closes one series and judges it by itself.
+/// Closes one series and judges it by itself; says whether it could be held.
 fn close<const N: usize>(
     setup: &Setup,
     station: Station,
     recorded: &Recorded<N>,
+    closed: &mut Summary,
     refusals: &mut Refusals,
-) -> Option<Summary> {
-    match recorded.series.close(&setup.method(station)) {
-        Ok(summary) => {
-            judge_series(setup, station, &summary, refusals);
-            Some(summary)
+) -> bool {
+    // Too few has been excluded before.
+    if recorded.series.close_into(&setup.method(station), closed).is_err() {
+        // The spread of touches metres apart can still be told, and tells more.
+        if let Ok(spread) = recorded.series.spread()
+            && is_unsteady(setup, spread)
+        {
+            refusals.push(unsteady(setup, station, spread));
         }
-        // Too few has been excluded before.
-        Err(CannotClose::TooFew | CannotClose::OutOfRange(_)) => {
-            // The spread of touches metres apart can still be told, and tells more.
-            if let Ok(spread) = recorded.series.spread() {
-                unsteady(setup, station, spread, refusals);
-            }
-            refusals.push(Refusal::bare(RefusalKind::OutOfRange, Some(station)));
-            None
-        }
+        refusals.push(Refusal::bare(RefusalKind::OutOfRange, Some(station)));
+        return false;
     }
+    judge_series(setup, station, closed, refusals);
+    true
 }
 
 /// *Unsteady* and *walking*, for one station.
+#[inline]
 pub fn judge_series(setup: &Setup, station: Station, summary: &Summary, refusals: &mut Refusals) {
-    unsteady(setup, station, summary.spread(), refusals);
-    if let Some((seen, limit)) = walks(setup, station, summary) {
-        refusals.push(Refusal::new(RefusalKind::Walking, Some(station), seen, limit));
+    if is_unsteady(setup, summary.spread()) {
+        refusals.push(unsteady(setup, station, summary.spread()));
+    }
+    if walks(setup, station, summary) {
+        refusals.push(walking(setup, station, summary));
     }
 }
 
-fn unsteady(setup: &Setup, station: Station, spread: Length, refusals: &mut Refusals) {
-    let band = setup.draft().touch.band;
-    if spread > band {
-        let (seen, limit) = (Amount::Length(spread), Amount::Length(band));
-        refusals.push(Refusal::new(RefusalKind::Unsteady, Some(station), seen, limit));
+/// The first of what [`judge_series`] finds.
+pub(crate) fn first_of_series(setup: &Setup, station: Station, summary: &Summary) -> Option<Refusal> {
+    if is_unsteady(setup, summary.spread()) {
+        return Some(unsteady(setup, station, summary.spread()));
     }
+    walks(setup, station, summary).then(|| walking(setup, station, summary))
 }
 
-/// What a walking series shows and its limit; `None` where it does not walk.
-fn walks(setup: &Setup, station: Station, summary: &Summary) -> Option<(Amount, Amount)> {
+fn is_unsteady(setup: &Setup, spread: Length) -> bool {
+    spread > setup.draft().touch.band
+}
+
+#[cold]
+fn unsteady(setup: &Setup, station: Station, spread: Length) -> Refusal {
+    let (seen, limit) = (Amount::Length(spread), Amount::Length(setup.draft().touch.band));
+    Refusal::new(RefusalKind::Unsteady, Some(station), seen, limit)
+}
+
+/// Whether the touches trend: by the study where there is one.
+#[inline]
+fn walks(setup: &Setup, station: Station, summary: &Summary) -> bool {
     match setup.draft().pooled.of(station) {
-        Some(study) => {
-            // A study's s of 4 mm or more never gets past the setup's check.
-            let (s, step, floor) = (study.s, setup.step(), setup.rounding());
-            if !summary.walks_by_slope(s, step, floor).unwrap_or(true) {
-                return None;
-            }
-            let limit = summary.walk_limit(s, step, floor).unwrap_or(setup.draft().touch.band);
-            Some((Amount::Length(summary.walked()), Amount::Length(limit)))
-        }
-        None => summary.walks_by_ratio().map(|(seen, limit)| (Amount::Ratio(seen), Amount::Ratio(limit))),
+        // A study's s of 4 mm or more never gets past the setup's check.
+        Some(study) => summary.walks_by_slope(study.s, setup.step(), setup.rounding()).unwrap_or(true),
+        None => summary.is_below_point(),
     }
+}
+
+/// What a walking series shows and its limit.
+#[cold]
+#[inline(never)]
+fn walking(setup: &Setup, station: Station, summary: &Summary) -> Refusal {
+    let (seen, limit) = match setup.draft().pooled.of(station) {
+        Some(study) => {
+            let limit = summary.walk_limit(study.s, setup.step(), setup.rounding());
+            let limit = limit.unwrap_or(setup.draft().touch.band);
+            (Amount::Length(summary.walked()), Amount::Length(limit))
+        }
+        None => match summary.walks_by_ratio() {
+            Some((seen, limit)) => (Amount::Ratio(seen), Amount::Ratio(limit)),
+            None => return Refusal::bare(RefusalKind::Walking, Some(station)),
+        },
+    };
+    Refusal::new(RefusalKind::Walking, Some(station), seen, limit)
 }
 
 /// Computes the landing and judges it; `None` where it cannot be held. A value that cannot be held, in the landing or in what it is
@@ -219,12 +274,11 @@ pub fn judge(
     last: Option<&LastSpan>,
     refusals: &mut Refusals,
 ) -> Option<Landing> {
-    let landing = Landing::of(setup, touches).ok();
-    let held = landing.as_ref().is_some_and(|landing| judge_landing(setup, landing, last, refusals).is_ok());
-    if !held {
-        refusals.push(Refusal::bare(RefusalKind::OutOfRange, None));
-    }
-    landing
+    let mut verdict = Verdict::open();
+    core::mem::swap(&mut verdict.refusals, refusals);
+    verdict.judge(setup, touches, last);
+    core::mem::swap(&mut verdict.refusals, refusals);
+    verdict.landing_seen().copied()
 }
 
 fn judge_landing(

@@ -12,11 +12,11 @@
 //!           + Σ gᵢ·(θ_print − θ_touch)ᵢ                       growth
 //! ```
 
-use crate::arith::{self, Bounded};
+use crate::arith::{self, Bounded, signed_product};
 use crate::budget::{Combined, Dof, Source, Term};
 use crate::series::{Readings, Station, Summary};
 use crate::setup::{Follows, Grows, MOST_GROWTH, Setup};
-use crate::units::{Length, OutOfRange, Speed, Temperature, Uncertainty, Variance, Wide};
+use crate::units::{Latency, Length, OutOfRange, Speed, Temperature, Uncertainty, Variance, Wide};
 
 /// Most terms that a landing's budget can have: three stations, t, two latencies, the soak, eight growing parts.
 pub const MOST_TERMS: usize = 7 + MOST_GROWTH;
@@ -49,6 +49,16 @@ pub struct Conditions {
     pub bed: Option<Temperature>,
     /// Temperature of what follows the chamber, at the plate's touches.
     pub chamber: Option<Temperature>,
+}
+
+impl Touches {
+    /// Room for three series that are yet to be closed.
+    pub const OPEN: Self = Self {
+        tip: Summary::OPEN,
+        shoulder: Summary::OPEN,
+        plate: Summary::OPEN,
+        conditions: Conditions::NONE,
+    };
 }
 
 impl Conditions {
@@ -104,30 +114,60 @@ pub struct Landing {
 }
 
 impl Landing {
+    /// Room for one that is yet to be computed.
+    pub(crate) const OPEN: Self = Self {
+        height: Length::ZERO,
+        drop: Length::ZERO,
+        rise: Length::ZERO,
+        span: Length::ZERO,
+        span_variance: Variance::ZERO,
+        corrections: Corrections { speed: Length::ZERO, growth: Length::ZERO },
+        uncertainty: Combined::OPEN,
+    };
+
     /// The equation, once.
     ///
     /// # Errors
     /// *Out of range* where a height leaves ±32,768 mm, u reaches 4 mm, or U 256 mm.
     pub fn of(setup: &Setup, touches: &Touches) -> Result<Self, OutOfRange> {
+        let mut landing = Self::OPEN;
+        landing.compute(setup, touches)?;
+        Ok(landing)
+    }
+
+    /// [`Landing::of`] in the caller's memory; after an error the values there mean nothing.
+    pub(crate) fn compute(&mut self, setup: &Setup, touches: &Touches) -> Result<(), OutOfRange> {
+        let draft = setup.draft();
         let (t, s, p) = (touches.tip.centre(), touches.shoulder.centre(), touches.plate.centre());
-        let trip_depth = setup.draft().probe.trip_depth.widen();
-        let speed = speed_correction(setup, touches);
-        let growth = growth_correction(setup, touches);
+        // What is added, and what is not known of it, from the same differences.
+        let mut others = setup.trip_depth_variance().plus(setup.soak_variance())?;
+        let (plate, datum) = speed_differences(setup, touches);
+        others.add_product(plate.unsigned_abs(), draft.probe.delay.latency_u.to_bits())?;
+        others.add_product(datum.unsigned_abs(), draft.datum_switch.delay.latency_u.to_bits())?;
+        let mut growth = 0_i64;
+        for part in &draft.growth {
+            let warming = warming(part, touches);
+            growth = growth.plus(signed_product(warming, part.rate.to_bits()));
+            others.add_product(warming.unsigned_abs(), part.rate_u.to_bits().unsigned_abs())?;
+        }
+        let growth = Wide::from_bits(arith::shift_round(growth, 16));
+        let speed = speed_correction(setup, plate, datum);
 
         let drop = s.minus(t);
         let span = p.minus(s);
-        let rise = span.minus(trip_depth).plus(speed);
+        let rise = span.minus(draft.probe.trip_depth.widen()).plus(speed);
         let landing = t.plus(rise).plus(growth);
 
-        Ok(Self {
-            height: landing.round()?,
-            drop: drop.round()?,
-            rise: rise.round()?,
-            span: span.round()?,
-            span_variance: touches.plate.variance().plus(touches.shoulder.variance())?,
-            corrections: Corrections { speed: speed.round()?, growth: growth.round()? },
-            uncertainty: combine(setup, touches)?,
-        })
+        self.height = landing.round()?;
+        self.drop = drop.round()?;
+        self.rise = rise.round()?;
+        self.span = span.round()?;
+        self.span_variance = touches.plate.variance().plus(touches.shoulder.variance())?;
+        self.corrections = Corrections { speed: speed.round()?, growth: growth.round()? };
+        // The sources with infinite degrees of freedom go into one term.
+        let stations = [&touches.tip, &touches.shoulder, &touches.plate];
+        let stations = stations.iter().map(|summary| (summary.variance(), summary.dof()));
+        self.uncertainty.combine(others, stations, draft.accept.coverage)
     }
 
     /// u(P − S).
@@ -154,87 +194,60 @@ pub fn budget(setup: &Setup, touches: &Touches) -> Result<heapless::Vec<Term, MO
         if variance > Variance::ZERO {
             let _ = terms.push(Term { source, variance, dof: Dof::INFINITE });
         }
-        Ok(())
     })?;
     Ok(terms)
 }
 
-/// u, ν, k and U; the sources with infinite degrees of freedom go into one term.
-fn combine(setup: &Setup, touches: &Touches) -> Result<Combined, OutOfRange> {
-    let mut others = Variance::ZERO;
-    for_each_other(setup, touches, |_, variance| {
-        others = others.plus(variance)?;
-        Ok(())
-    })?;
-    let stations = [&touches.tip, &touches.shoulder, &touches.plate];
-    let stations = stations.iter().map(|summary| (summary.variance(), summary.dof()));
-    Combined::with(others, stations, setup.draft().accept.coverage)
-}
-
 /// The terms beside the stations'; all have infinite degrees of freedom.
-#[inline]
 fn for_each_other(
     setup: &Setup,
     touches: &Touches,
-    mut give: impl FnMut(Source, Variance) -> Result<(), OutOfRange>,
+    mut give: impl FnMut(Source, Variance),
 ) -> Result<(), OutOfRange> {
     let draft = setup.draft();
-    give(Source::TripDepth, setup.trip_depth_variance())?;
+    let square = |a: i32, b: u32| {
+        let mut of = Variance::ZERO;
+        of.add_product(a.unsigned_abs(), b).map(|()| of)
+    };
+    give(Source::TripDepth, setup.trip_depth_variance());
     let (plate, datum) = speed_differences(setup, touches);
-    give(Source::PlateLatency, latency_variance(plate, draft.probe.delay.latency_u.to_bits())?)?;
-    give(Source::DatumLatency, latency_variance(datum, draft.datum_switch.delay.latency_u.to_bits())?)?;
+    give(Source::PlateLatency, square(plate, draft.probe.delay.latency_u.to_bits())?);
+    give(Source::DatumLatency, square(datum, draft.datum_switch.delay.latency_u.to_bits())?);
     // Not `enumerate`: where a `usize` has 16 bits its count is checked, and a panic stays in the image.
     for (index, part) in (0..MOST_GROWTH as u8).zip(draft.growth.iter()) {
-        let difference = warming(part, touches).unsigned_abs();
-        // 2^-16 K times 2^-32 mm/K: 2^-48 mm, below 2^55.
-        let product = difference.times(u64::from(part.rate_u.to_bits().unsigned_abs()));
-        give(Source::Growth(index), Variance::square_of_product(product)?)?;
+        give(Source::Growth(index), square(warming(part, touches), part.rate_u.to_bits().unsigned_abs())?);
     }
-    give(Source::Soak, setup.soak_variance())
+    give(Source::Soak, setup.soak_variance());
+    Ok(())
 }
 
-/// (v_P − v₀, v_S − v_T) in bits of [`Speed`].
-fn speed_differences(setup: &Setup, touches: &Touches) -> (i64, i64) {
+/// (v_P − v₀, v_S − v_T) in bits of [`Speed`], below 2^26.
+fn speed_differences(setup: &Setup, touches: &Touches) -> (i32, i32) {
+    let bits = |speed: Speed| speed.to_bits() as i32;
     let fine = setup.draft().touch.fine_speed;
-    let at = |speed: Option<Speed>| i64::from(speed.unwrap_or(fine).to_bits());
+    let at = |speed: Option<Speed>| bits(speed.unwrap_or(fine));
     let read = &touches.conditions;
-    let trimmed: Speed = setup.draft().probe.trimmed_at_speed;
     (
-        at(read.plate_speed).minus(i64::from(trimmed.to_bits())),
+        at(read.plate_speed).minus(bits(setup.draft().probe.trimmed_at_speed)),
         at(read.shoulder_speed).minus(at(read.tip_speed)),
     )
 }
 
 /// (v_P − v₀)·τ_plate − (v_S − v_T)·τ_datum. Each product is below 2^26 · 2^29 in 2⁻⁴⁸ mm.
-fn speed_correction(setup: &Setup, touches: &Touches) -> Wide {
-    let (plate, datum) = speed_differences(setup, touches);
-    let plate_late = i64::from(setup.draft().probe.delay.latency.to_bits());
-    let datum_late = i64::from(setup.draft().datum_switch.delay.latency.to_bits());
-    Wide::from_bits(arith::shift_round(plate.times(plate_late).minus(datum.times(datum_late)), 16))
+fn speed_correction(setup: &Setup, plate: i32, datum: i32) -> Wide {
+    let late = |latency: Latency| latency.to_bits() as i32;
+    let plate = signed_product(plate, late(setup.draft().probe.delay.latency));
+    let datum = signed_product(datum, late(setup.draft().datum_switch.delay.latency));
+    Wide::from_bits(arith::shift_round(plate.minus(datum), 16))
 }
 
-/// Σ gᵢ·(θ_print − θ_touch)ᵢ. Each product is below 2^28 · 2^27 in 2⁻⁴⁸ mm.
-fn growth_correction(setup: &Setup, touches: &Touches) -> Wide {
-    let sum = setup
-        .draft()
-        .growth
-        .iter()
-        .fold(0_i64, |sum, part| sum.plus(i64::from(part.rate.to_bits()).times(warming(part, touches))));
-    Wide::from_bits(arith::shift_round(sum, 16))
-}
-
-/// θ_print − θ_touch of a part, in bits of [`Temperature`]: what follows the tool is read at the tip's touches, what follows
-/// bed or chamber at the plate's.
-fn warming(part: &Grows, touches: &Touches) -> i64 {
+/// θ_print − θ_touch of a part, in bits of [`Temperature`], below 2^27: what follows the tool is read at the tip's touches, what
+/// follows bed or chamber at the plate's.
+fn warming(part: &Grows, touches: &Touches) -> i32 {
     let read: Option<Temperature> = match part.follows {
         Follows::Tool => touches.conditions.tool,
         Follows::Bed => touches.conditions.bed,
         Follows::Chamber => touches.conditions.chamber,
     };
-    i64::from(part.print.to_bits()).minus(i64::from(read.unwrap_or(part.touch).to_bits()))
-}
-
-/// (Δv)²·u²(τ).
-fn latency_variance(difference: i64, latency_u: u32) -> Result<Variance, OutOfRange> {
-    Variance::square_of_product(difference.unsigned_abs().times(u64::from(latency_u)))
+    part.print.to_bits().minus(read.unwrap_or(part.touch).to_bits())
 }

@@ -120,33 +120,84 @@ impl Amount {
     }
 }
 
-/// One reason to refuse: what was seen, the limit, and where.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// One reason to refuse: what was seen, the limit, and where. Twelve bytes, since there may be many.
+#[derive(Clone, Copy, PartialEq, Eq)]
 pub struct Refusal {
     /// Which.
     pub kind: RefusalKind,
     /// At which station, where it belongs to one.
     pub station: Option<Station>,
-    /// What was seen.
-    pub seen: Option<Amount>,
-    /// What it was held against. For guarded limits this is the acceptance limit: the setup's, moved in by the guard.
-    pub limit: Option<Amount>,
+    seen_as: Kept,
+    limit_as: Kept,
+    seen: u32,
+    limit: u32,
 }
 
 impl Refusal {
     /// A refusal with what was seen and the limit.
     pub const fn new(kind: RefusalKind, station: Option<Station>, seen: Amount, limit: Amount) -> Self {
-        Self { kind, station, seen: Some(seen), limit: Some(limit) }
+        let ((seen_as, seen), (limit_as, limit)) = (Kept::of(seen), Kept::of(limit));
+        Self { kind, station, seen_as, limit_as, seen, limit }
     }
 
     /// A refusal that has no number.
     pub const fn bare(kind: RefusalKind, station: Option<Station>) -> Self {
-        Self { kind, station, seen: None, limit: None }
+        Self { kind, station, seen_as: Kept::Nothing, limit_as: Kept::Nothing, seen: 0, limit: 0 }
+    }
+
+    /// What was seen.
+    pub const fn seen(&self) -> Option<Amount> {
+        self.seen_as.amount(self.seen)
+    }
+
+    /// What it was held against. For guarded limits this is the acceptance limit: the setup's, moved in by the guard.
+    pub const fn limit(&self) -> Option<Amount> {
+        self.limit_as.amount(self.limit)
     }
 }
 
-/// Most reasons that one cycle can have: two for each station, one for each station out of range, and the landing's.
-pub const MOST_REFUSALS: usize = 16;
+impl core::fmt::Debug for Refusal {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.debug_struct("Refusal")
+            .field("kind", &self.kind)
+            .field("station", &self.station)
+            .field("seen", &self.seen())
+            .field("limit", &self.limit())
+            .finish()
+    }
+}
+
+/// As what an amount's bits are kept.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Kept {
+    Nothing,
+    Length,
+    Uncertainty,
+    Ratio,
+}
+
+impl Kept {
+    const fn of(amount: Amount) -> (Self, u32) {
+        match amount {
+            Amount::Length(x) => (Kept::Length, x.to_bits() as u32),
+            Amount::Uncertainty(x) => (Kept::Uncertainty, x.to_bits()),
+            Amount::Ratio(x) => (Kept::Ratio, x.to_bits()),
+        }
+    }
+
+    const fn amount(self, bits: u32) -> Option<Amount> {
+        Some(match self {
+            Kept::Nothing => return None,
+            Kept::Length => Amount::Length(Length::from_word(bits as i32)),
+            Kept::Uncertainty => Amount::Uncertainty(Uncertainty::from_word(bits)),
+            Kept::Ratio => Amount::Ratio(Ratio::from_word(bits)),
+        })
+    }
+}
+
+/// Most reasons that one cycle can have: two for each station and, for the landing, drop, plate, window, span, uncertainty and *out
+/// of range*. A cycle that ends early has at most the two of its ending beside the landing's.
+pub const MOST_REFUSALS: usize = 12;
 
 /// All reasons of one cycle, in the order of [`RefusalKind`].
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
@@ -158,8 +209,9 @@ impl Refusals {
         Self(heapless::Vec::new())
     }
 
-    /// Adds a reason behind those of its kind, keeping the order of the table. A seventeenth, which no cycle can reach, would be
+    /// Adds a reason behind those of its kind, keeping the order of the table. A thirteenth, which no cycle can reach, would be
     /// left out.
+    #[cold]
     #[inline(never)]
     pub fn push(&mut self, refusal: Refusal) {
         let mut carried = refusal;
@@ -171,6 +223,19 @@ impl Refusals {
             }
         }
         let _ = self.0.push(carried);
+    }
+
+    /// Adds a reason where there is one.
+    #[inline(always)]
+    pub(crate) fn extend(&mut self, refusal: Option<Refusal>) {
+        if let Some(refusal) = refusal {
+            self.push(refusal);
+        }
+    }
+
+    /// Forgets them all.
+    pub(crate) fn clear(&mut self) {
+        self.0.clear();
     }
 
     /// Whether there is none: the landing is accepted.

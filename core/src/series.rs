@@ -3,21 +3,19 @@
 //! Heights are held as they came; every sum is taken over the differences from the first touch, in whole bits, so nothing
 //! cancels: 1,000 mm of offset cost no digit of a 1 µm noise.
 
-mod moments;
 mod sorted;
 mod summary;
+mod sums;
 
-pub use moments::Moments;
 pub use summary::Summary;
 
 use core::num::NonZeroU32;
 
-use crate::arith;
 use crate::budget::Dof;
 use crate::tables;
-use crate::units::{Length, OutOfRange, Quantity, Speed, Temperature, Uncertainty, Variance, Wide};
-use moments::offset;
+use crate::units::{Length, OutOfRange, Speed, Temperature, Uncertainty, Variance, Wide};
 use sorted::Sorted;
+use sums::{Sums, offset};
 
 /// Most counted touches that a station can hold.
 pub const MOST_TOUCHES: usize = 64;
@@ -101,8 +99,8 @@ pub struct Method {
 impl Method {
     /// u² that `count` touches would have by the study's s; `None` without a study or touches.
     pub fn variance_for(&self, count: usize) -> Option<Variance> {
-        let of_mean = moments::of_mean(self.pooled?.s.variance().ok()?, u32::try_from(count).ok()?)?;
-        let variance = scale_by_factor(of_mean, variance_factor(self.centre, count)).ok()?;
+        let of_mean = sums::of_mean(self.pooled?.s.variance().ok()?, u32::try_from(count).ok()?)?;
+        let variance = summary::scale_by_factor(of_mean, variance_factor(self.centre, count)).ok()?;
         Some(variance.max(self.floor))
     }
 }
@@ -168,22 +166,14 @@ impl<const N: usize> Series<N> {
         self.extremes().map_or(Ok(Length::ZERO), |(low, high)| high.minus(low))
     }
 
-    /// The sums over the series.
-    ///
-    /// # Errors
-    /// *Out of range* where a touch stands 256 mm or more from the first.
-    pub fn moments(&self) -> Result<Moments, OutOfRange> {
-        Moments::of(&self.touches).map(|(moments, _)| moments)
-    }
-
     /// The series' centre, to 2⁻³² mm; `None` without touches.
     ///
     /// # Errors
-    /// As [`Series::moments`].
+    /// *Out of range* where a touch stands 256 mm or more from the first.
     pub fn centre(&self, centre: Centre) -> Result<Option<Wide>, OutOfRange> {
         let Some(first) = self.touches.first().copied() else { return Ok(None) };
         Ok(Some(match centre {
-            Centre::Mean => self.moments()?.mean(first),
+            Centre::Mean => Sums::of(&self.touches, first)?.mean(first),
             Centre::Median => first.widen().plus(self.offsets(first)?.median()),
             Centre::HodgesLehmann => first.widen().plus(self.offsets(first)?.median_of_pair_means()),
         }))
@@ -196,27 +186,24 @@ impl<const N: usize> Series<N> {
     ///
     /// # Errors
     /// [`CannotClose::TooFew`] for no touch, or for one without a study. *Out of range* as
-    /// [`Series::moments`], or where u² cannot be held.
+    /// [`Series::centre`], or where u² cannot be held.
     pub fn close(&self, method: &Method) -> Result<Summary, CannotClose> {
-        let Some(first) = self.touches.first().copied() else { return Err(CannotClose::TooFew) };
-        let (moments, spread) = Moments::of(&self.touches)?;
-        let centre = match method.centre {
-            Centre::Mean => moments.mean(first),
-            _ => self.centre(method.centre)?.unwrap_or(first.widen()),
-        };
-        let (mean_variance, dof) = match method.pooled {
-            Some(pooled) => (moments.mean_variance_of(pooled.s.variance()?), Dof::new(pooled.dof)),
-            None => {
-                let Some(nu) = NonZeroU32::new(moments.count.saturating_sub(1)) else {
-                    return Err(CannotClose::TooFew);
-                };
-                (moments.mean_variance()?, Dof::new(nu))
-            }
-        };
-        let variance = scale_by_factor(mean_variance, variance_factor(method.centre, self.touches.len()))?;
-        let (variance, dof) =
-            if variance > method.floor { (variance, dof) } else { (method.floor, Dof::INFINITE) };
-        Ok(Summary { centre, variance, dof, spread, moments })
+        let mut closed = Summary::OPEN;
+        self.close_into(method, &mut closed)?;
+        Ok(closed)
+    }
+
+    /// [`Series::close`] in the caller's memory; after an error the values there mean nothing.
+    ///
+    /// # Errors
+    /// As [`Series::close`].
+    #[inline]
+    pub fn close_into(&self, method: &Method, closed: &mut Summary) -> Result<(), CannotClose> {
+        closed.close(&self.touches, method)?;
+        if method.centre != Centre::Mean {
+            closed.centre = self.centre(method.centre)?.unwrap_or_default();
+        }
+        Ok(())
     }
 
     /// Closes a series whose height alone is asked for: its variance is Δ²/12, `rounding`.
@@ -224,9 +211,20 @@ impl<const N: usize> Series<N> {
     /// # Errors
     /// As [`Series::close`], but for a single touch.
     pub fn close_single(&self, rounding: Variance) -> Result<Summary, CannotClose> {
-        let Some(first) = self.touches.first().copied() else { return Err(CannotClose::TooFew) };
-        let (moments, spread) = Moments::of(&self.touches)?;
-        Ok(Summary { centre: moments.mean(first), variance: rounding, dof: Dof::INFINITE, spread, moments })
+        let mut closed = Summary::OPEN;
+        self.close_single_into(rounding, &mut closed)?;
+        Ok(closed)
+    }
+
+    /// [`Series::close_single`] in the caller's memory.
+    pub(crate) fn close_single_into(
+        &self,
+        rounding: Variance,
+        closed: &mut Summary,
+    ) -> Result<(), CannotClose> {
+        closed.sum_up(&self.touches)?;
+        (closed.variance, closed.dof) = (rounding, Dof::INFINITE);
+        Ok(())
     }
 
     /// Differences from the first touch, sorted upwards.
@@ -263,16 +261,4 @@ pub fn variance_factor(centre: Centre, count: usize) -> u16 {
         Centre::HodgesLehmann => &tables::HODGES_LEHMANN_FACTOR,
     };
     table.get(count.wrapping_sub(1)).copied().unwrap_or(1 << 15)
-}
-
-/// variance · factor / 2^15, to the nearest bit.
-fn scale_by_factor(variance: Variance, factor: u16) -> Result<Variance, OutOfRange> {
-    if factor == 1 << 15 {
-        return Ok(variance);
-    }
-    let (high, low) = arith::mul_wide(variance.to_bits(), u64::from(factor));
-    if high >> 15 != 0 {
-        return Err(OutOfRange { quantity: Quantity::Variance });
-    }
-    Variance::from_bits((high << 49) | (low >> 15)).plus(Variance::from_bits((low >> 14) & 1))
 }

@@ -11,7 +11,7 @@
 //!     t ← t_v + K·i      v₀ ← v      u(t) ← max(√(1 − K)·u_p, 4 µm)
 //! ```
 
-use crate::arith::{self, Bounded};
+use crate::arith::{self, Bounded, signed_product};
 use crate::setup::Delay;
 use crate::units::{Length, OutOfRange, Quantity, Ratio, Speed, Uncertainty, Variance, Wide};
 
@@ -86,11 +86,13 @@ pub struct Trimmed {
 /// *Out of range* where an uncertainty is 4 mm or more, the check differs by 16 m or more, all uncertainties are 0, or the
 /// disagreement is 65,536 or more.
 pub fn trim(known: &Depth, delay: &Delay, check: &Check, weighing: Weighing) -> Result<Trimmed, OutOfRange> {
-    let faster = i64::from(check.speed.to_bits()).minus(i64::from(known.speed.to_bits()));
-    let late = Wide::from_bits(arith::shift_round(faster.times(i64::from(delay.latency.to_bits())), 16));
-    let speed_u = faster.unsigned_abs().times(u64::from(delay.latency_u.to_bits()));
+    // Speeds are below 2^26, latencies below 2^29.
+    let faster = (check.speed.to_bits() as i32).minus(known.speed.to_bits() as i32);
+    let late = signed_product(faster, delay.latency.to_bits() as i32);
+    let late = Wide::from_bits(arith::shift_round(late, 16));
 
-    let prior = known.u.variance()?.plus(Variance::square_of_product(speed_u)?)?;
+    let mut prior = known.u.variance()?;
+    prior.add_product(faster.unsigned_abs(), delay.latency_u.to_bits())?;
     let seen = check.gauge_u.variance()?.plus(check.feel_u.variance()?)?.plus(check.landing_u.variance()?)?;
     let both = prior.plus(seen)?;
     if both == Variance::ZERO {

@@ -224,6 +224,11 @@ impl Length {
         Ok(Self(I16F16::from_bits(bits as i32)))
     }
 
+    /// So many 2⁻¹⁶ mm: every word is one.
+    pub(crate) const fn from_word(bits: i32) -> Self {
+        Self(I16F16::from_bits(bits))
+    }
+
     /// Whole millimetres.
     pub const fn from_mm(mm: i16) -> Self {
         Self(I16F16::from_bits((mm as i32) << 16))
@@ -366,18 +371,27 @@ impl Variance {
 
     /// `a` squared, where `a` is in 2⁻³⁰ mm. Always holds: below 4 mm by its type.
     pub(crate) const fn square_of(a: u32) -> Self {
-        Self((a as u64) * (a as u64))
+        Self(arith::product(a, a))
     }
 
-    /// A product in 2⁻⁴⁸ mm squared: rounded to 2⁻³⁰ mm before, *out of range* from 4 mm up.
-    pub(crate) fn square_of_product(product: u64) -> Result<Self, OutOfRange> {
-        u32::try_from(product.saturating_add(1 << 17) >> 18)
-            .map(Self::square_of)
-            .map_err(|_| OutOfRange { quantity: Quantity::Variance })
+    /// Adds the square of `a · b`, a product in 2⁻⁴⁸ mm below 2^63: rounded to 2⁻³⁰ mm before, *out of range* from 4 mm up.
+    #[inline]
+    pub(crate) fn add_product(&mut self, a: u32, b: u32) -> Result<(), OutOfRange> {
+        let rounded = arith::product(a, b).plus(1 << 17) >> 18;
+        if rounded >> 32 != 0 {
+            return Err(OutOfRange { quantity: Quantity::Variance });
+        }
+        *self = self.plus(Self::square_of(rounded as u32))?;
+        Ok(())
     }
 }
 
 impl Uncertainty {
+    /// So many 2⁻²⁴ mm.
+    pub(crate) const fn from_word(bits: u32) -> Self {
+        Self(bits)
+    }
+
     /// So many 2⁻³⁰ mm, to the nearest 2⁻²⁴ mm.
     pub(crate) fn of_root(bits: u32) -> Self {
         Self(((u64::from(bits) + 32) >> 6) as u32)
@@ -414,6 +428,11 @@ impl Uncertainty {
 impl Ratio {
     /// One.
     pub const ONE: Self = Self(1 << 16);
+
+    /// So many 2⁻¹⁶.
+    pub(crate) const fn from_word(bits: u32) -> Self {
+        Self(bits)
+    }
 }
 
 /// The motor step Δ: a whole number of steps in a whole number of millimetres, such as 1600 steps in 3 mm.

@@ -108,7 +108,7 @@ pub fn judge(
 pub fn judge_one(machine: &Machine, cycle: Cycle, last: Option<LastSpan>) -> Result<Judged, TooFew> {
     let [tip, shoulder, plate] = &cycle.stations;
     let assessment = Assessment::of(&machine.setup, tip, shoulder, plate, last.as_ref())?;
-    let budget = match (&assessment.touches, assessment.landing_seen()) {
+    let budget = match (assessment.touches(), assessment.landing_seen()) {
         (Some(touches), Some(landing)) => shares(machine, &machine.setup, touches, landing),
         _ => Vec::new(),
     };

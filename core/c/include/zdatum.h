@@ -77,7 +77,7 @@
 #define ZDATUM_TAKEN 13
 
 // Changes whenever a struct, a constant or the meaning of a function changes.
-#define ZDATUM_ABI 1
+#define ZDATUM_ABI 2
 
 // A length in mm: `int32_t`, one bit is 2^-16 mm, -32768 to 32767.99998.
 #define ZDATUM_LENGTH 1
@@ -152,7 +152,7 @@
 #define ZDATUM_BEYOND_RANGE 16
 
 // Most refusals that one outcome can list.
-#define ZDATUM_MOST_REFUSALS 16
+#define ZDATUM_MOST_REFUSALS 12
 
 // Most growing parts that a setup may name.
 #define ZDATUM_MOST_GROWTH 8

@@ -1,6 +1,6 @@
 //! The touch cycle (`docs/cycle.md`): poll, carry out, handle, until nothing more is asked for.
 
-use zdatum::cycle::{Cycle, Do, Event, Fault, Job, Kind, Known, ProbeState, Seconds, Temperatures};
+use zdatum::cycle::{Cycle, Do, Event, Fault, Job, Kind, Known, Outcome, ProbeState, Seconds, Temperatures};
 use zdatum::{LastSpan, Length, Setup, Temperature, Variance};
 
 use crate::codes::{
@@ -407,11 +407,12 @@ pub unsafe extern "C" fn zdatum_cycle_outcome(
         // SAFETY: the crate's contract.
         unsafe { stands(running) }?;
         writable(outcome)?;
-        // Looked at where it is: moved out, it would stand on the stack twice.
-        let judged = running.cycle.outcome();
-        let Some(judged) = &judged else { return Err(No(ZDATUM_NOT_FINISHED)) };
+        let mut judged = Outcome::open();
+        if !running.cycle.judge(&mut judged) {
+            return Err(No(ZDATUM_NOT_FINISHED));
+        }
         // SAFETY: the crate's contract; an outcome is numbers alone.
-        unsafe { cleared(outcome) }?.fill_from_cycle(judged);
+        unsafe { cleared(outcome) }?.fill_from_cycle(&judged, running.cycle.touches());
         Ok(())
     })
 }

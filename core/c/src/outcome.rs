@@ -120,8 +120,8 @@ impl zdatum_outcome {
         }
     }
 
-    pub(crate) fn fill_from_cycle(&mut self, outcome: &Outcome) {
-        self.fill(outcome.landing_seen(), outcome.touches.as_ref(), outcome.refusals());
+    pub(crate) fn fill_from_cycle(&mut self, outcome: &Outcome, touches: Option<&Touches>) {
+        self.fill(outcome.landing_seen(), touches, outcome.refusals());
         self.accepted = u8::from(outcome.accepted());
         self.for_gauge_check = u8::from(outcome.for_gauge_check());
         self.ending = match outcome.ending {
@@ -136,7 +136,7 @@ impl zdatum_outcome {
     }
 
     pub(crate) fn fill_from_recorded(&mut self, assessment: &Assessment) {
-        self.fill(assessment.landing_seen(), assessment.touches.as_ref(), assessment.refusals());
+        self.fill(assessment.landing_seen(), assessment.touches(), assessment.refusals());
         self.accepted = u8::from(assessment.accepted());
         self.for_gauge_check = u8::from(assessment.for_gauge_check());
     }

@@ -39,7 +39,7 @@ pub const ZDATUM_CANCELLED: u8 = 15;
 pub const ZDATUM_BEYOND_RANGE: u8 = 16;
 
 /// Most refusals that one outcome can list.
-pub const ZDATUM_MOST_REFUSALS: usize = 16;
+pub const ZDATUM_MOST_REFUSALS: usize = 12;
 
 /// One reason to refuse.
 #[derive(Clone, Copy, Default)]
@@ -67,7 +67,8 @@ impl zdatum_refusal {
             Some(Amount::Uncertainty(x)) => (ZDATUM_UNCERTAINTY, i64::from(x.to_bits())),
             Some(Amount::Ratio(x)) => (ZDATUM_RATIO, i64::from(x.to_bits())),
         };
-        let ((seen_quantity, seen), (limit_quantity, limit)) = (amount(refusal.seen), amount(refusal.limit));
+        let ((seen_quantity, seen), (limit_quantity, limit)) =
+            (amount(refusal.seen()), amount(refusal.limit()));
         let station = refusal.station.map_or(0, crate::series::number_of);
         Self { seen, limit, kind: refusal.kind.code(), station, seen_quantity, limit_quantity }
     }

@@ -303,7 +303,7 @@ fn a_cycle_is_the_cores_request_by_request() {
         assert_eq!(zdatum_cycle_outcome(&cycle, &mut outcome), ZDATUM_OK);
     }
     same(&outcome, core.outcome().unwrap().landing().unwrap());
-    let observed = zdatum::Observed::of(&core.outcome().unwrap().touches.unwrap()).unwrap();
+    let observed = zdatum::Observed::of(core.touches().unwrap()).unwrap();
     let (tip, drop, seen) = (observed.tip.unwrap(), observed.drop.unwrap(), &outcome.landing_seen);
     assert_eq!((seen.tip, seen.tip_variance), (tip.value.to_bits(), tip.variance.to_bits()));
     assert_eq!((seen.drop, seen.drop_variance), (drop.value.to_bits(), drop.variance.to_bits()));

@@ -158,12 +158,35 @@ fn ratios_round_to_nearest() {
 }
 
 #[test]
-fn reciprocals_are_the_nearest() {
-    for n in 2_u64..=64 {
-        let seen = u64::from(reciprocal(n as u32));
-        assert!((seen * n).abs_diff(1 << 32) <= n / 2, "{n}");
+fn reciprocals_divide_exactly() {
+    let known = |n: usize, d: u32, table: &[u32; 65]| Divisor {
+        d: NonZeroU32::new(d).expect("a divisor"),
+        reciprocal: table[n],
+    };
+    for n in 1_u32..=64 {
+        let by_count = known(n as usize, n, &RECIPROCALS);
+        let mut tried = [by_count, by_count];
+        if n > 1 {
+            tried = [by_count, known(n as usize, n * n * (n - 1), &OF_MEAN)];
+            assert_eq!(Divisor::of_mean(n).get(), n * n * (n - 1));
+        }
+        for divisor in tried {
+            let d = divisor.get();
+            // At every quotient's ends where there are few, and at the ends of the words everywhere.
+            let last = u32::MAX / d;
+            let quotients = (0..=last.min(70_000)).chain(last.saturating_sub(70_000)..=last);
+            for x in quotients.flat_map(|q| [q * d, (q * d).wrapping_sub(1)]).chain([u32::MAX, u32::MAX - 1])
+            {
+                assert_eq!(divisor.divide_by_reciprocal(x), (x / d, x % d), "{x} / {d}");
+                assert_eq!(divisor.divide(x), (x / d, x % d), "{x} / {d}");
+            }
+            for x in numbers() {
+                let d = u64::from(d);
+                assert_eq!(divisor.divide_wide(x), (x / d, (x % d) as u32), "{x} / {d}");
+            }
+        }
     }
-    assert_eq!((reciprocal(0), reciprocal(1), reciprocal(65), reciprocal(u32::MAX)), (0, 0, 0, 0));
+    assert_eq!(Divisor::of(0).get(), 1);
 }
 
 #[test]
@@ -182,4 +205,39 @@ fn small_division_is_exact() {
         }
     }
     assert_eq!((div_small(1, 0), div_in_steps(1, 0)), (None, None));
+}
+
+#[test]
+fn products_of_halves_are_whole() {
+    for a in numbers().map(|x| x as u32).step_by(3) {
+        for b in numbers().map(|x| (x >> 7) as u32) {
+            let whole = u64::from(a) * u64::from(b);
+            assert_eq!((product_of_halves(a, b), product(a, b)), (whole, whole), "{a} · {b}");
+            let whole = i64::from(a as i32) * i64::from(b as i32);
+            assert_eq!(
+                (signed_by_halves(a as i32, b as i32), signed_product(a as i32, b as i32)),
+                (whole, whole)
+            );
+        }
+    }
+}
+
+#[test]
+fn wide_division_is_exact() {
+    for x in numbers() {
+        for d in numbers().filter(|d| *d > 0) {
+            assert_eq!(div_wide(x, d), Some(x / d), "{x} / {d}");
+            assert_eq!(div_by_upper_words(x, d), Some(x / d), "{x} / {d}");
+        }
+        // About each whole quotient that the upper words can give.
+        for q in (1..1 << 16).step_by(199) {
+            let d = x / q;
+            if d >> 48 != 0 {
+                for x in [d * q - 1, d * q, (d * q).saturating_add(1), (d * q).saturating_add(d - 1)] {
+                    assert_eq!(div_by_upper_words(x, d), Some(x / d), "{x} / {d}");
+                }
+            }
+        }
+    }
+    assert_eq!((div_wide(1, 0), div_by_upper_words(1, 0)), (None, None));
 }

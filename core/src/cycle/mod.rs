@@ -63,7 +63,7 @@ use crate::landing::{Conditions, Touches};
 use crate::refusal::{Refusal, RefusalKind};
 use crate::series::{Station, Summary};
 use crate::setup::Setup;
-use crate::units::{Length, OutOfRange, Quantity, Temperature};
+use crate::units::{Length, OutOfRange, Quantity};
 use touching::{Step, Touching};
 
 /// What to do with a cycle.
@@ -177,6 +177,23 @@ enum Carrying {
     NotKnown,
 }
 
+/// Which stations' series have been closed, a bit for each.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Closed(u8);
+
+impl Closed {
+    const NONE: Self = Self(0);
+    const ALL: Self = Self(0b111);
+
+    const fn has(self, station: Station) -> bool {
+        self.0 & (1 << station as u8) != 0
+    }
+
+    const fn add(&mut self, station: Station) {
+        self.0 |= 1 << station as u8;
+    }
+}
+
 /// A touch cycle with room for `N` fine touches a station; see the [module](self) for its contract.
 ///
 /// For nine touches at most 512 bytes on every target. [`Cycle::idle`] makes one in a `const` or `static`, without a setup.
@@ -189,12 +206,9 @@ pub struct Cycle<'s, const N: usize> {
     /// Whether heights mean anything yet.
     homed: bool,
     touching: Touching<N>,
-    tip: Option<Summary>,
-    shoulder: Option<Summary>,
-    plate: Option<Summary>,
-    tool: Option<Temperature>,
-    bed: Option<Temperature>,
-    chamber: Option<Temperature>,
+    /// What the stations have shown, as far as `closed` says.
+    touches: Touches,
+    closed: Closed,
     /// What stopped the cycle, and what went wrong while ending it.
     stopped: [Option<Refusal>; 2],
 }
@@ -209,12 +223,8 @@ impl<'s, const N: usize> Cycle<'s, N> {
             carrying: Carrying::NotKnown,
             homed: false,
             touching: Touching::idle(),
-            tip: None,
-            shoulder: None,
-            plate: None,
-            tool: None,
-            bed: None,
-            chamber: None,
+            touches: Touches::OPEN,
+            closed: Closed::NONE,
             stopped: [None, None],
         }
     }
@@ -238,11 +248,11 @@ impl<'s, const N: usize> Cycle<'s, N> {
         if usize::from(most) > N {
             return Err(NoRoom { most, room: N });
         }
-        // Field by field: what the touching holds is set when it begins, and its room need not be written before.
+        // Field by field: what the touching holds is set when it begins, what a station has shown when it is closed, and their room
+        // need not be written before.
         (self.setup, self.job, self.state) = (Some(setup), job, State::ExpectProbe);
         (self.carrying, self.homed) = (Carrying::NotKnown, job.homed);
-        (self.tip, self.shoulder, self.plate) = (None, None, None);
-        (self.tool, self.bed, self.chamber) = (None, None, None);
+        (self.closed, self.touches.conditions) = (Closed::NONE, Conditions::NONE);
         self.stopped = [None, None];
         Ok(())
     }
@@ -343,18 +353,26 @@ impl<'s, const N: usize> Cycle<'s, N> {
 
     /// The outcome, once finished.
     pub fn outcome(&self) -> Option<Outcome> {
-        let (Some(setup), State::Finished(ending)) = (self.setup, self.state) else { return None };
-        Some(self.outcome_of(setup, ending))
+        let mut outcome = Outcome::open();
+        self.judge(&mut outcome).then_some(outcome)
     }
 
-    /// Judged in place: an outcome has room for many reasons and is not moved about.
-    fn outcome_of(&self, setup: &Setup, ending: Ending) -> Outcome {
-        let mut outcome = Outcome::ended(&self.stopped, ending);
+    /// [`Cycle::outcome`] in the caller's memory, whatever was there before: an outcome has room for many reasons, and this way it is
+    /// not moved about. `false`, and nothing changes, before the cycle is finished.
+    #[must_use]
+    pub fn judge(&self, outcome: &mut Outcome) -> bool {
+        let (Some(setup), State::Finished(ending)) = (self.setup, self.state) else { return false };
+        outcome.reopen(&self.stopped, ending);
         match &self.job.kind {
             Kind::Full { last } => outcome.judge(setup, self.touches(), last.as_ref()),
             Kind::Quick(known) => outcome.find(self.quick(known)),
         }
-        outcome
+        true
+    }
+
+    /// The closed series of a full cycle, once all three stations have been touched.
+    pub fn touches(&self) -> Option<&Touches> {
+        (self.closed == Closed::ALL && matches!(self.job.kind, Kind::Full { .. })).then_some(&self.touches)
     }
 
     /// Whether the cycle is over.
@@ -362,15 +380,20 @@ impl<'s, const N: usize> Cycle<'s, N> {
         matches!(self.state, State::Finished(_))
     }
 
-    fn touches(&self) -> Option<Touches> {
-        let conditions =
-            Conditions { tool: self.tool, bed: self.bed, chamber: self.chamber, ..Conditions::NONE };
-        Some(Touches { tip: self.tip?, shoulder: self.shoulder?, plate: self.plate?, conditions })
+    /// A station's series, where it has been closed.
+    fn closed(&self, station: Station) -> Option<&Summary> {
+        let summary = match station {
+            Station::Tip => &self.touches.tip,
+            Station::Shoulder => &self.touches.shoulder,
+            Station::Plate => &self.touches.plate,
+        };
+        self.closed.has(station).then_some(summary)
     }
 
     fn quick(&self, known: &Known) -> Option<Quick> {
-        let centre = |summary: &Option<Summary>| summary.as_ref().map(Summary::centre);
-        let (tip, shoulder, plate) = (centre(&self.tip)?, centre(&self.shoulder)?, centre(&self.plate)?);
+        let centre = |station| self.closed(station).map(Summary::centre);
+        let (tip, shoulder, plate) =
+            (centre(Station::Tip)?, centre(Station::Shoulder)?, centre(Station::Plate)?);
         let drop = shoulder.minus(tip).round().ok()?;
         let span = plate.minus(shoulder).round().ok()?;
         let changed =
@@ -387,7 +410,7 @@ impl<'s, const N: usize> Cycle<'s, N> {
     /// *Out of range* where it would be above the travel: such a tip leaves no room to go sideways.
     fn clear_height_needed(&self, setup: &Setup) -> Result<Length, OutOfRange> {
         let base = setup.floors().clear_with_probe;
-        let Some(tip) = &self.tip else { return Ok(base) };
+        let Some(tip) = self.closed(Station::Tip) else { return Ok(base) };
         let above = tip.centre().round()?.minus(setup.draft().datum_switch.tip_height.high)?;
         let needed = base.plus(above.max(Length::ZERO))?;
         if needed > setup.draft().travel.z.high {

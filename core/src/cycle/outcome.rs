@@ -44,8 +44,6 @@ pub struct Quick {
 /// The verdict of a cycle with all reasons, what could be computed, and how the cycle ended.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Outcome {
-    /// The closed series, where all three stations were touched.
-    pub touches: Option<Touches>,
     /// What a quick check found; `None` for a full cycle.
     pub quick: Option<Quick>,
     /// How the cycle ended.
@@ -54,26 +52,34 @@ pub struct Outcome {
 }
 
 impl Outcome {
+    /// Room for an outcome, for [`Cycle::judge`](super::Cycle::judge).
+    pub const fn open() -> Self {
+        Self { quick: None, ending: Ending::Halted, verdict: Verdict::open() }
+    }
+
     /// Judges the touches of a full cycle beside what stopped it.
-    pub(super) fn judge(&mut self, setup: &Setup, touches: Option<Touches>, last: Option<&LastSpan>) {
-        self.touches = touches;
-        self.verdict.judge(setup, self.touches.as_ref(), last);
+    pub(super) fn judge(&mut self, setup: &Setup, touches: Option<&Touches>, last: Option<&LastSpan>) {
+        match touches {
+            Some(touches) => self.verdict.judge(setup, touches, last),
+            None => self.verdict.leave_open(),
+        }
     }
 
     /// Takes what a quick check found: it has a finding, never a landing.
     pub(super) fn find(&mut self, quick: Option<Quick>) {
+        self.verdict.leave_open();
         // What stopped a quick check leaves its question open: a full cycle has to answer it.
         let open = !self.refusals().is_empty();
         self.quick = quick.map(|quick| Quick { full_cycle_needed: quick.full_cycle_needed || open, ..quick });
     }
 
     /// An ended cycle before it is judged: what stopped it and what went wrong while ending it, in the table's order.
-    pub(super) fn ended(stopped: &[Option<Refusal>], ending: Ending) -> Self {
-        let mut ended = Self { touches: None, quick: None, ending, verdict: Verdict::open() };
-        for refusal in stopped.iter().flatten() {
-            ended.verdict.refusals.push(*refusal);
+    pub(super) fn reopen(&mut self, stopped: &[Option<Refusal>], ending: Ending) {
+        (self.quick, self.ending) = (None, ending);
+        self.verdict.refusals.clear();
+        for refusal in stopped {
+            self.verdict.refusals.extend(*refusal);
         }
-        ended
     }
 
     /// The landing, where it is accepted.

@@ -4,8 +4,8 @@ use super::request::{Do, Event, within};
 use super::touching::{Plan, Step};
 use super::{Carrying, Cycle, Ending, Kind, Leg, State};
 use crate::guard;
-use crate::refusal::{Amount, Refusal, RefusalKind, Refusals};
-use crate::series::{CannotClose, Station, Summary};
+use crate::refusal::{Amount, Refusal, RefusalKind};
+use crate::series::{Centre, Station};
 use crate::setup::Setup;
 use crate::units::{Length, OutOfRange};
 
@@ -41,14 +41,13 @@ impl<const N: usize> Cycle<'_, N> {
     /// The lowest height of a leg's approaches, from what has been measured so far.
     fn floor(&self, setup: &Setup, leg: Leg) -> Result<Length, OutOfRange> {
         let floors = setup.floors();
-        let height =
-            |summary: &Option<Summary>| summary.as_ref().map_or(Ok(Length::ZERO), |s| s.centre().round());
+        let height = |station| self.closed(station).map_or(Ok(Length::ZERO), |s| s.centre().round());
         match leg {
             Leg::Tip | Leg::TipAgain => Ok(floors.tip),
-            Leg::Shoulder => floors.shoulder(floors.tip_at_most(height(&self.tip)?)?),
+            Leg::Shoulder => floors.shoulder(floors.tip_at_most(height(Station::Tip)?)?),
             Leg::Plate => {
                 // Both heights read low alike, so the drop stands as measured.
-                let (tip, shoulder) = (height(&self.tip)?, height(&self.shoulder)?);
+                let (tip, shoulder) = (height(Station::Tip)?, height(Station::Shoulder)?);
                 floors.plate(floors.tip_at_most(tip)?, shoulder.minus(tip)?)
             }
         }
@@ -114,48 +113,51 @@ impl<const N: usize> Cycle<'_, N> {
     /// Closes the station's series and goes on, or refuses.
     fn close(&mut self, setup: &Setup, leg: Leg) -> State {
         let station = leg.station();
-        let summary = if self.touching.series().len() > 1 || setup.draft().pooled.of(station).is_some() {
-            self.touching.series().close(&setup.method(station))
-        } else {
-            // One touch without a study (quick check, tip again): its height serves, its uncertainty is not asked for.
-            self.touching.series().close_single(setup.rounding())
-        };
-        let summary = match summary {
-            Ok(summary) => summary,
-            Err(CannotClose::TooFew | CannotClose::OutOfRange(_)) => {
-                return self.refuse(Refusal::bare(RefusalKind::OutOfRange, Some(station)));
-            }
-        };
         if leg == Leg::TipAgain {
-            return self.compare_tip(setup, &summary);
+            return self.compare_tip(setup);
         }
-
-        let mut reasons = Refusals::new();
-        if matches!(self.job.kind, Kind::Full { .. }) {
-            guard::judge_series(setup, station, &summary, &mut reasons);
+        let closed = match station {
+            Station::Tip => &mut self.touches.tip,
+            Station::Shoulder => &mut self.touches.shoulder,
+            Station::Plate => &mut self.touches.plate,
+        };
+        let series = self.touching.series();
+        let held = if series.len() > 1 || setup.draft().pooled.of(station).is_some() {
+            series.close_into(&setup.method(station), closed)
+        } else {
+            // One touch without a study (quick check): its height serves, its uncertainty is not asked for.
+            series.close_single_into(setup.rounding(), closed)
+        };
+        if held.is_err() {
+            return self.refuse(Refusal::bare(RefusalKind::OutOfRange, Some(station)));
         }
-        let (first, second) = self.touching.mean_readings();
-        match leg {
-            Leg::Tip | Leg::TipAgain => (self.tip, self.tool) = (Some(summary), first),
-            Leg::Shoulder => self.shoulder = Some(summary),
-            Leg::Plate => (self.plate, self.bed, self.chamber) = (Some(summary), first, second),
+        let reason = match self.job.kind {
+            Kind::Full { .. } => guard::first_of_series(setup, station, closed),
+            Kind::Quick(_) => None,
+        };
+        self.closed.add(station);
+        let ((first, second), read) = (self.touching.mean_readings(), &mut self.touches.conditions);
+        match station {
+            Station::Tip => read.tool = first,
+            Station::Shoulder => {}
+            Station::Plate => (read.bed, read.chamber) = (first, second),
         }
-        if let Some(reason) = reasons.as_slice().first() {
-            return self.refuse(*reason);
+        if let Some(reason) = reason {
+            return self.refuse(reason);
         }
-        match leg {
-            Leg::Tip | Leg::TipAgain if self.clear_height_needed(setup).is_err() => {
+        match station {
+            Station::Tip if self.clear_height_needed(setup).is_err() => {
                 self.refuse(Refusal::bare(RefusalKind::OutOfRange, Some(station)))
             }
-            Leg::Tip | Leg::TipAgain => State::ExpectFetch,
-            Leg::Shoulder => self.check_drop(setup),
-            Leg::Plate => State::ExpectPutBack,
+            Station::Tip => State::ExpectFetch,
+            Station::Shoulder => self.check_drop(setup),
+            Station::Plate => State::ExpectPutBack,
         }
     }
 
     /// The plate's floor is made of the drop, so a drop out of place ends the cycle before the plate is approached.
     fn check_drop(&mut self, setup: &Setup) -> State {
-        let (Some(tip), Some(shoulder)) = (&self.tip, &self.shoulder) else {
+        let (Some(tip), Some(shoulder)) = (self.closed(Station::Tip), self.closed(Station::Shoulder)) else {
             return self.refuse(Refusal::bare(RefusalKind::OutOfRange, Some(Station::Shoulder)));
         };
         let Ok(drop) = shoulder.centre().minus(tip.centre()).round() else {
@@ -169,9 +171,13 @@ impl<const N: usize> Cycle<'_, N> {
     }
 
     /// The tip touched again at the end: within the band of its first height, or something moved.
-    fn compare_tip(&mut self, setup: &Setup, again: &Summary) -> State {
+    fn compare_tip(&mut self, setup: &Setup) -> State {
         let band = setup.draft().touch.band;
-        let moved = self.tip.as_ref().and_then(|tip| again.centre().minus(tip.centre()).round().ok());
+        // One touch: its height serves, its uncertainty is not asked for.
+        let again = self.touching.series().centre(Centre::Mean).ok().flatten();
+        let moved = again
+            .zip(self.closed(Station::Tip))
+            .and_then(|(again, tip)| again.minus(tip.centre()).round().ok());
         match moved.and_then(|moved| moved.distance(Length::ZERO).ok()) {
             Some(moved) if moved <= band => State::Finished(Ending::LiftedAndPutBack),
             Some(moved) => {

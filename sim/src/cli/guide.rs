@@ -1,4 +1,4 @@
-//! `zdatum guide`: a first setup, a cycle and a gauge check, with a person as the machine.
+//! `zdatum guide`: a first setup, a cycle, a gauge check and the history, with a person as the machine.
 
 use std::io::{self, BufRead, IsTerminal, Read, Write};
 use std::path::PathBuf;
@@ -6,8 +6,8 @@ use std::process::ExitCode;
 
 use zdatum_sim::files::Problem;
 use zdatum_sim::guide::{Guide, Paths, Reply};
-use zdatum_sim::show::guide::{HELP, end, not_taken, prompt, say};
-use zdatum_sim::show::name::{cut, shown};
+use zdatum_sim::show::guide::{Ended, HELP, end, not_taken, prompt, say};
+use zdatum_sim::show::name::{cut, shown, shown_path};
 use zdatum_sim::show::problem::render;
 
 /// Longer lines are no answer.
@@ -15,12 +15,12 @@ const MOST_BYTES: u64 = 64 << 10;
 /// Left before the end.
 const LEFT: u8 = 130;
 
-/// Walk through a first setup, a cycle and a gauge check, question by question
+/// Walk through a first setup, a cycle, a gauge check and into the history, question by question
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
   zdatum guide machine.toml                   begin, or take up where it was left
-  zdatum guide machine.toml --practice        the same against an invented machine
+  zdatum guide practice.toml --practice       the same against an invented machine
 
 Nothing is sent to any machine: lines are shown, and what the machine printed is typed or pasted.
 Every answer is kept at once in a session file; `back` takes a step back, `quit` leaves. Where the
@@ -36,6 +36,10 @@ pub(crate) struct Args {
     /// Touch log to propose [default: the machine file's name with -touches.csv]
     #[arg(long, value_name = "FILE")]
     log: Option<PathBuf>,
+    /// The history to propose [default: where the platform keeps such data; in practice the machine file's name with
+    /// -history.sqlite]
+    #[arg(long, value_name = "FILE")]
+    history: Option<PathBuf>,
     /// An invented machine answers the touches; SEED chooses which
     #[arg(long, value_name = "SEED", num_args = 0..=1, default_missing_value = "1", require_equals = true)]
     practice: Option<u64>,
@@ -82,14 +86,16 @@ fn talk(args: &Args) -> Result<u8, Stop> {
         args.machine.with_file_name(format!("{stem}{ending}"))
     };
     if args.machine.file_name().is_none() || args.machine.is_dir() {
-        let name = shown(&args.machine.to_string_lossy());
+        let name = shown_path(&args.machine);
         return Err(Problem::new(format!("{name}: no name for a file"))
             .remedy("give one, such as machine.toml")
             .into());
     }
     let state = args.state.clone().unwrap_or_else(|| beside(".guide.json"));
     let log = args.log.clone().unwrap_or_else(|| beside("-touches.csv"));
-    let paths = Paths { machine: args.machine.clone(), log };
+    // An invented machine's cycles have no place among the owner's own.
+    let history = args.history.clone().or_else(|| args.practice.map(|_| beside("-history.sqlite")));
+    let paths = Paths { machine: args.machine.clone(), log, history: history.clone() };
     let (mut guide, resumed) = Guide::open(paths, &state, args.practice)?;
     guide.save()?;
 
@@ -114,7 +120,11 @@ fn talk(args: &Args) -> Result<u8, Stop> {
     let mut ask = true;
     loop {
         if let Some(good) = guide.over() {
-            write!(out, "{}", end(good, &shown(&args.machine.to_string_lossy()), guide.log()))?;
+            let history = history.as_ref().map(|path| shown_path(path));
+            let (machine, log) = (shown_path(&args.machine), guide.log());
+            let (kept, practice) = (guide.kept(), guide.practice());
+            let ended = Ended { good, machine: &machine, log, history: history.as_deref(), kept, practice };
+            write!(out, "{}", end(&ended))?;
             out.flush()?;
             guide.close();
             return Ok(u8::from(!good));
@@ -168,7 +178,6 @@ fn talk(args: &Args) -> Result<u8, Stop> {
                     write!(out, "{}", not_taken(&why))?;
                     ask = false;
                 }
-                Reply::Over(_) => guide.save()?,
             },
         }
     }

@@ -122,10 +122,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     };
     let mut answer = Answer::new(text, accepted);
     if args.wanted.any() {
-        let machine_name = args.machine.to_string_lossy();
-        let log_name = log.as_ref().map_or("heights given as arguments", |log| &log.source.name);
-        let (log, judged) = (log.as_ref(), judged.as_slice());
-        let of = report::Land { machine: &machine, machine_name: &machine_name, log_name, log, judged };
+        let of = report::Land { machine: &machine, log: log.as_ref(), judged };
         answer.notes = args.wanted.write(&of.report()?)?;
     }
     Ok(answer)

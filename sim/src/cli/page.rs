@@ -8,6 +8,7 @@ use std::sync::atomic::AtomicBool;
 use zdatum_sim::files::history::usual_place;
 use zdatum_sim::files::{Machine, Problem};
 use zdatum_sim::page::{Limits, Shown, Token, serve};
+use zdatum_sim::show::name::shown_path;
 
 use super::simulate::{DEMO_NAME, demo};
 use super::{Answer, keeping};
@@ -42,7 +43,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         Some(path) => Machine::read(path)?,
         None => demo()?,
     };
-    let machine_name = args.machine.as_ref().map_or_else(|| DEMO_NAME.into(), |path| machine_name(path));
+    let machine_name = args.machine.as_ref().map_or_else(|| DEMO_NAME.into(), |path| shown_path(path));
     let history = match &args.history {
         Some(path) => {
             // Told now rather than in the browser.
@@ -78,8 +79,4 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let shown = Shown { machine, machine_name, history };
     serve(&listener, shown, token, Limits::default(), &AtomicBool::new(false)).map_err(cannot)?;
     Ok(Answer::new(String::new(), true))
-}
-
-fn machine_name(path: &std::path::Path) -> String {
-    zdatum_sim::show::name::shown(&path.to_string_lossy())
 }

@@ -4,8 +4,9 @@ use std::path::{Path, PathBuf};
 
 use zdatum_sim::files::Problem;
 use zdatum_sim::files::replace::{check_folder, check_own, check_room, make_folder, stage_own};
+use zdatum_sim::show::chart;
+use zdatum_sim::show::name::shown_path;
 use zdatum_sim::show::report::{MARK, Report};
-use zdatum_sim::show::{chart, name};
 
 /// What is to be written beside the answer.
 #[derive(clap::Args, Debug)]
@@ -18,7 +19,21 @@ pub(crate) struct Wanted {
     svg: Option<PathBuf>,
 }
 
-fn is_report(start: &str) -> bool {
+/// Whether a report can be written there, told before long work.
+///
+/// # Errors
+/// It would have no place, or take the place of something else.
+pub(super) fn check_report(path: &Path) -> Result<(), Problem> {
+    if path.as_os_str() == "-" {
+        return Err(Problem::new("-: a report is not written to standard output")
+            .remedy("name a file, such as report.html; one that is called - is ./-"));
+    }
+    check_own(path, is_report)?;
+    check_room(path)
+}
+
+/// Whether a file that begins so may be replaced by a report.
+pub(super) fn is_report(start: &str) -> bool {
     start.contains(MARK)
 }
 
@@ -38,12 +53,7 @@ impl Wanted {
     /// A report would have no place, or take the place of something else.
     pub(crate) fn check(&self, pictures: &[&str]) -> Result<(), Problem> {
         if let Some(path) = &self.report {
-            if path.as_os_str() == "-" {
-                return Err(Problem::new("--report -: a report is not written to standard output")
-                    .remedy("name a file, such as --report report.html"));
-            }
-            check_own(path, is_report)?;
-            check_room(path)?;
+            check_report(path)?;
         }
         if let Some(folder) = &self.svg {
             check_folder(folder)?;
@@ -78,19 +88,15 @@ impl Wanted {
             for (path, text) in &files {
                 staged.push(stage_own(path, text, is_picture)?);
             }
-            notes.push_str(&format!("{} pictures in {}\n", files.len(), shown(folder)));
+            notes.push_str(&format!("{} pictures in {}\n", files.len(), shown_path(folder)));
         }
         if let Some(path) = &self.report {
             staged.push(stage_own(path, &report.html, is_report)?);
-            notes.push_str(&format!("report in {}\n", shown(path)));
+            notes.push_str(&format!("report in {}\n", shown_path(path)));
         }
         for file in staged {
             file.keep()?;
         }
         Ok(notes)
     }
-}
-
-fn shown(path: &Path) -> String {
-    name::shown(&path.to_string_lossy())
 }

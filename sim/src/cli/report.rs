@@ -4,20 +4,18 @@ use std::path::PathBuf;
 
 use zdatum::Uncertainty;
 use zdatum_sim::files::log::Log;
-use zdatum_sim::files::replace::{check_own, write_own};
+use zdatum_sim::files::replace::write_own;
 use zdatum_sim::files::{Machine, Problem, cycles};
 use zdatum_sim::judged::judge;
 use zdatum_sim::replay::{Plates, Watched};
-use zdatum_sim::show::name::shown;
-use zdatum_sim::show::report::{self, MARK, Section, whole};
+use zdatum_sim::show::name::shown_path;
+use zdatum_sim::show::report::{self, Section, whole};
 use zdatum_sim::study::soak::soak;
-use zdatum_sim::study::whole::Asked;
 use zdatum_sim::study::{Groups, Study};
 
+use super::pictures::{check_report, is_report};
+use super::study::asked;
 use super::{Answer, keeping, source, tolerance};
-
-/// Touches a station where no machine file says how many.
-const TOUCHES: u8 = 5;
 
 /// Write one page for a browser about this machine: landings, study, soak, history
 #[derive(clap::Args)]
@@ -25,6 +23,7 @@ const TOUCHES: u8 = 5;
 Examples:
   zdatum report page.html --land touches.csv -m machine.toml
   zdatum report page.html --study study.csv --within 0.020 --soak soak.csv
+  zdatum report page.html --history
   zdatum report page.html --history h.sqlite
 
 Everything is in the one file: no script, nothing fetched. An older report of that name is replaced.
@@ -42,17 +41,17 @@ pub(crate) struct Args {
     #[arg(long, value_name = "LOG")]
     study: Option<PathBuf>,
     /// Tolerance of the first layer for the study, ± mm
-    #[arg(long, value_name = "MM", value_parser = tolerance, requires = "study")]
+    #[arg(long, value_name = "MM", value_parser = tolerance, allow_hyphen_values = true, requires = "study")]
     within: Option<f64>,
     /// Touch log (CSV) of a soak
     #[arg(long, value_name = "LOG")]
     soak: Option<PathBuf>,
     /// What the soak may leave to come, mm
-    #[arg(long, value_name = "MM", value_parser = tolerance, default_value = "0.010")]
+    #[arg(long, value_name = "MM", value_parser = tolerance, allow_hyphen_values = true, default_value = "0.010")]
     left: f64,
-    /// The history
-    #[arg(long, value_name = "FILE")]
-    history: Option<PathBuf>,
+    /// The history; without FILE the one where the platform keeps such data
+    #[arg(long, value_name = "FILE", num_args = 0..=1)]
+    history: Option<Option<PathBuf>>,
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
@@ -60,8 +59,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         return Err(Problem::new("nothing to report")
             .remedy("give one or more of --land, --study, --soak, --history"));
     }
-    let ours = |start: &str| start.contains(MARK);
-    check_own(&args.out, ours)?;
+    check_report(&args.out)?;
     let machine = args.machine.as_deref().map(Machine::read).transpose()?;
     let (mut sections, mut from, mut good) = (Vec::new(), Vec::new(), true);
     if let (Some(path), Some(machine)) = (&args.land, &machine) {
@@ -84,7 +82,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         from.push(("Soak", log.source.name.clone()));
     }
     if let Some(path) = &args.history {
-        let mut history = keeping::open(Some(path))?;
+        let mut history = keeping::open(path.as_deref())?;
         let entries = history.read(|reader| reader.entries(false))?;
         let (plates, watched) = (Plates::of(&entries), Watched::of(&entries, Uncertainty::ZERO, true));
         good &= !watched.watch.alarmed();
@@ -99,11 +97,8 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         sections.extend(of.sections());
         from.push(("History", name.clone()));
     }
-    write_own(&args.out, &whole(&from, sections), ours)?;
-    Ok(Answer {
-        notes: format!("report in {}\n", shown(&args.out.to_string_lossy())),
-        ..Answer::new(String::new(), good)
-    })
+    write_own(&args.out, &whole(&from, sections), is_report)?;
+    Ok(Answer { notes: format!("report in {}\n", shown_path(&args.out)), ..Answer::new(String::new(), good) })
 }
 
 /// Adds the landings' sections; whether all were accepted.
@@ -113,8 +108,7 @@ fn landings(log: &Log, machine: &Machine, sections: &mut Vec<Section>) -> Result
         Some(cycle) => cycle.too_few(Some(log), malformed.few),
         None => Problem::new("a cycle has too few touches"),
     })?;
-    let (machine_name, log_name) = (&machine.source.name, &log.source.name);
-    let of = report::Land { machine, machine_name, log_name, log: Some(log), judged: &judged };
+    let of = report::Land { machine, log: Some(log), judged: &judged };
     sections.extend(of.sections()?);
     Ok(judged.iter().all(|one| one.assessment.accepted()))
 }
@@ -126,13 +120,7 @@ fn study(
     log: &Log,
     sections: &mut Vec<Section>,
 ) -> Result<bool, Problem> {
-    let step = machine.map_or(0.0, |machine| {
-        let step = machine.setup.step();
-        f64::from(step.mm()) / f64::from(step.steps())
-    });
-    let touches = machine.map_or(TOUCHES, |machine| machine.setup.draft().touch.least);
-    let asked = Asked { within: args.within, touches: usize::from(touches), floor: step * step / 12.0 };
-    let study = Study::of(Groups::of(log)?, &asked);
+    let study = Study::of(Groups::of(log)?, &asked(args.within, None, machine));
     sections.extend(report::Study { study: &study, log: &log.source.name }.sections());
     Ok(study.capability.as_ref().is_none_or(|capability| capability.good()))
 }

@@ -6,7 +6,7 @@ use zdatum_sim::explained::Explained;
 use zdatum_sim::files::replace::create;
 use zdatum_sim::files::{Machine, Problem, Source};
 use zdatum_sim::show::explain::{Document, page};
-use zdatum_sim::show::name::shown;
+use zdatum_sim::show::name::shown_path;
 
 use super::{Answer, json};
 
@@ -37,7 +37,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         (None, _) => Ok(Answer::new(NEW.into(), true)),
         (Some(file), true) => {
             create(file, NEW)?;
-            let name = shown(&file.to_string_lossy());
+            let name = shown_path(file);
             Ok(Answer::new(
                 format!("Written: {name}. Every value in it is an example: put in your machine's own.\n"),
                 true,

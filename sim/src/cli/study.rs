@@ -51,13 +51,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let machine = args.machine.as_deref().map(Machine::read).transpose()?;
     let log = Log::read(source(&args.log)?)?;
     let groups = Groups::of(&log)?;
-    let step = machine.as_ref().map_or(0.0, |machine| {
-        let step = machine.setup.step();
-        f64::from(step.mm()) / f64::from(step.steps())
-    });
-    let least = machine.as_ref().map_or(TOUCHES, |machine| machine.setup.draft().touch.least);
-    let touches = usize::from(args.touches.unwrap_or(least));
-    let study = Study::of(groups, &Asked { within: args.within, touches, floor: step * step / 12.0 });
+    let study = Study::of(groups, &asked(args.within, args.touches, machine.as_ref()));
     let good = study.capability.as_ref().is_none_or(|capability| capability.good());
 
     let written = match (&machine, &args.machine) {
@@ -74,6 +68,16 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         page(&Shown { study: &study, log: &log.source.name, machine: name, written })
     };
     Ok(Answer::new(text, good))
+}
+
+/// The question after the tolerance: the machine's step and least number of touches, where there is a machine file.
+pub(super) fn asked(within: Option<f64>, touches: Option<u8>, machine: Option<&Machine>) -> Asked {
+    let step = machine.map_or(0.0, |machine| {
+        let step = machine.setup.step();
+        f64::from(step.mm()) / f64::from(step.steps())
+    });
+    let least = machine.map_or(TOUCHES, |machine| machine.setup.draft().touch.least);
+    Asked { within, touches: usize::from(touches.unwrap_or(least)), floor: step * step / 12.0 }
 }
 
 fn write(machine: &Machine, path: &std::path::Path, study: &Study) -> Result<(), Problem> {

@@ -6,7 +6,7 @@ use zdatum::trim::{self, Check, Depth, Weighing};
 use zdatum::units::Quantity;
 use zdatum::{Length, OutOfRange, Setup, Speed, Uncertainty};
 use zdatum_sim::files::checks::{Counted, Reading, with_trim};
-use zdatum_sim::files::history::{Event, EventKind, Moment};
+use zdatum_sim::files::history::{Event, Moment};
 use zdatum_sim::files::replace::replace;
 use zdatum_sim::files::source::BOM;
 use zdatum_sim::files::written::Written;
@@ -80,7 +80,7 @@ pub(crate) struct Args {
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let machine = Machine::read(&args.machine)?;
     let probe = &machine.setup.draft().probe;
-    let known = Depth { t: probe.trip_depth, u: probe.trip_depth_u, speed: probe.trimmed_at_speed };
+    let known = known(&machine);
     let reading = reading(args)?;
     let check = check(args, &machine, reading)?;
     let weighing = if args.fresh { Weighing::Afresh } else { Weighing::Weighed };
@@ -148,6 +148,12 @@ fn reading(args: &Args) -> Result<Reading, Problem> {
         (_, _, Some(nudge)) => Ok(Reading::Nudge(nudge)),
         _ => Err(Problem::new("give --gauge and --felt, or --nudge")),
     }
+}
+
+/// The trip depth as the file has it.
+fn known(machine: &Machine) -> Depth {
+    let probe = &machine.setup.draft().probe;
+    Depth { t: probe.trip_depth, u: probe.trip_depth_u, speed: probe.trimmed_at_speed }
 }
 
 fn check(args: &Args, machine: &Machine, reading: Reading) -> Result<Check, Problem> {
@@ -218,23 +224,10 @@ fn write(args: &Args, machine: &Machine, depth: &Depth, counted: &Counted) -> Re
     let mut history = keeping::begin(args.history.as_deref())?;
     let name = history.name();
     let writing = history.write(Moment::now())?;
-    let number = writing.enter(&writing.stamp()?.0, &event(args, machine, depth))?;
+    let number = writing.enter(&writing.stamp()?.0, &Event::trim(&known(machine), depth, args.fresh))?;
     replace()?;
     Ok(Some(writing.commit().map(|()| (name, number))))
 }
 
 /// Number of the entry in the history of that name, or why there is none; `None` where it was not to be entered.
 type Noted = Option<Result<(String, i64), Problem>>;
-
-fn event(args: &Args, machine: &Machine, depth: &Depth) -> Event {
-    let before = &machine.setup.draft().probe;
-    let text = format!(
-        "trip depth {} mm, u {}; it was {}, u {}{}",
-        depth.t.text(),
-        depth.u.text(),
-        before.trip_depth.text(),
-        before.trip_depth_u.text(),
-        if args.fresh { "; started afresh" } else { "" },
-    );
-    Event { kind: EventKind::Trim, plate: None, nozzle: None, text: Some(text) }
-}

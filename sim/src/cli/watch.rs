@@ -28,7 +28,7 @@ pub(crate) struct Args {
     #[arg(long)]
     homed_by_tip: bool,
     /// Take nothing to scatter less than this, one standard deviation
-    #[arg(long, value_name = "MM", value_parser = steadiest, default_value = "0")]
+    #[arg(long, value_name = "MM", value_parser = steadiest, allow_hyphen_values = true, default_value = "0")]
     steadiest: Uncertainty,
     /// One JSON document instead of text
     #[arg(long)]

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
 use super::source::Problem;
-use crate::show::name::shown;
+use crate::show::name::shown_path;
 
 /// Replaces a file's content. A link stays a link: what it points to is replaced. Permissions stay.
 ///
@@ -24,10 +24,7 @@ pub fn replace(path: &Path, before: &str, after: &str) -> Result<(), Problem> {
     if known.permissions().readonly() {
         return Err(failed(io::Error::other("it is read-only")));
     }
-    let mut new = new_beside(&target, after).map_err(failed)?;
-    new.as_file_mut().set_permissions(known.permissions()).map_err(failed)?;
-    keep_owner(new.as_file(), &known);
-    new.as_file().sync_all().map_err(failed)?;
+    let new = staged(&target, after, Some(&known)).map_err(failed)?;
     if fs::read(&target).map_err(failed)? != before.as_bytes() {
         return Err(Problem::new(format!(
             "{}: has been changed meanwhile; nothing was written",
@@ -54,8 +51,7 @@ pub fn create(path: &Path, text: &str) -> Result<(), Problem> {
     if fs::symlink_metadata(path).is_ok() {
         return Err(failed(io::ErrorKind::AlreadyExists.into()));
     }
-    let new = new_beside(path, text).map_err(failed)?;
-    new.as_file().sync_all().map_err(failed)?;
+    let new = staged(path, text, None).map_err(failed)?;
     new.persist_noclobber(path).map_err(|error| failed(error.error))?;
     sync_folder(path).map_err(|error| unsynced(path, &error))
 }
@@ -115,13 +111,8 @@ pub fn stage_own(path: &Path, text: &str, is_own: impl Fn(&str) -> bool) -> Resu
     check_own(path, is_own)?;
     let failed = |error: io::Error| cannot_write(path, &error).remedy("give another place");
     let target = fs::canonicalize(path).ok();
-    let mut new = new_beside(target.as_deref().unwrap_or(path), text).map_err(failed)?;
-    if let Some(target) = &target {
-        let known = fs::metadata(target).map_err(failed)?;
-        new.as_file_mut().set_permissions(known.permissions()).map_err(failed)?;
-        keep_owner(new.as_file(), &known);
-    }
-    new.as_file().sync_all().map_err(failed)?;
+    let known = target.as_ref().map(fs::metadata).transpose().map_err(failed)?;
+    let new = staged(target.as_deref().unwrap_or(path), text, known.as_ref()).map_err(failed)?;
     Ok(Staged { new, path: path.to_owned(), target })
 }
 
@@ -186,6 +177,17 @@ pub fn make_folder(path: &Path) -> Result<(), Problem> {
     })
 }
 
+/// A file beside that place, on the disk, as open to others as the `known` one.
+fn staged(path: &Path, text: &str, known: Option<&fs::Metadata>) -> io::Result<NamedTempFile> {
+    let mut new = new_beside(path, text)?;
+    if let Some(known) = known {
+        new.as_file_mut().set_permissions(known.permissions())?;
+        keep_owner(new.as_file(), known);
+    }
+    new.as_file().sync_all()?;
+    Ok(new)
+}
+
 fn new_beside(path: &Path, text: &str) -> io::Result<NamedTempFile> {
     // Its message would name the temporary file.
     let mut new = open_to_others(tempfile::Builder::new().prefix(".zdatum-"))
@@ -239,8 +241,4 @@ fn unsynced(path: &Path, error: &io::Error) -> Problem {
 
 fn cannot_write(path: &Path, error: &io::Error) -> Problem {
     Problem::new(format!("{}: cannot be written: {error}", shown_path(path)))
-}
-
-fn shown_path(path: &Path) -> String {
-    shown(&path.to_string_lossy())
 }

@@ -5,7 +5,7 @@ use std::io::{self, Read};
 use std::ops::Range;
 use std::path::Path;
 
-use crate::show::name::shown;
+use crate::show::name::{shown, shown_path};
 
 /// Larger files are refused: no touch log of a machine comes near, and a device that never ends would.
 const MOST_MIB: u64 = 64;
@@ -84,7 +84,7 @@ impl Source {
     /// # Errors
     /// As [`Source::read`], with another limit.
     pub fn read_within(path: &Path, most_mib: u64) -> Result<Self, Problem> {
-        let name = shown(&path.to_string_lossy());
+        let name = shown_path(path);
         match File::open(path) {
             Ok(file) => Self::from_reader(name, file, most_mib),
             Err(error) => Err(cannot_read(&name, &error)),

@@ -2,11 +2,13 @@
 //!
 //! A session is a list of answers ([`state`]); where it stands follows from them alone. So taking a step back is dropping the newest
 //! answer, and a session that was left goes on as if it had not been. [`questions`] holds the setup's questions as data, [`draft`] makes
-//! the machine file of the answers, [`ride`] drives the core's own cycle with the person as the machine, [`gauge`] ends it.
+//! the machine file of the answers, [`ride`] drives the core's own cycle with the person as the machine, [`gauge`] proves it,
+//! and the history keeps it.
 
 pub mod draft;
 pub mod gauge;
 pub mod heights;
+mod keeping;
 pub mod questions;
 mod reading;
 pub mod ride;
@@ -21,7 +23,7 @@ pub use steps::{Place, Prompt};
 
 use crate::files::replace::{create, replace};
 use crate::files::{Machine, Problem, Source};
-use crate::show::name::shown;
+use crate::show::name::{shown, shown_path};
 use questions::QUESTIONS;
 use ride::{Ride, Touch};
 
@@ -32,6 +34,8 @@ pub struct Paths {
     pub machine: PathBuf,
     /// Where the touches go, if the owner names no other place.
     pub log: PathBuf,
+    /// The history; the usual place where none is given.
+    pub history: Option<PathBuf>,
 }
 
 /// What became of what was typed.
@@ -41,8 +45,6 @@ pub enum Reply {
     Taken(Vec<String>),
     /// Not taken; why.
     Again(String),
-    /// The session is over; whether all was accepted.
-    Over(bool),
 }
 
 /// A session.
@@ -133,6 +135,16 @@ impl Guide {
         answer.map(|answer| answer.text.as_str()).filter(|text| *text != "no")
     }
 
+    /// Whether the cycle was kept in the history.
+    pub fn kept(&self) -> bool {
+        self.state.answers.iter().any(|answer| answer.step == "keep" && answer.text == "yes")
+    }
+
+    /// Seed of the invented machine, in practice.
+    pub fn practice(&self) -> Option<u64> {
+        self.state.practice
+    }
+
     /// The state's name.
     pub fn state_name(&self) -> String {
         self.keeper.name()
@@ -206,7 +218,7 @@ impl Guide {
             (true, Some(default)) => default.clone(),
             (true, None) => return Ok(Reply::Again("nothing typed, and there is no default".into())),
         };
-        let (text, said) = match self.read_at(&place, &text) {
+        let (text, mut said) = match self.read_at(&place, &text) {
             Ok(read) => read,
             Err(why) => return Ok(Reply::Again(why)),
         };
@@ -219,7 +231,7 @@ impl Guide {
                 self.state.machine = Some(file);
             }
             Place::SaveLog(ride) if text != "no" => {
-                let log = self.log_text(&ride.touches);
+                let log = self.log_text(ride)?;
                 let path = self.beside(&text);
                 if let Err(why) = self.write(&path, None, &log)? {
                     return Ok(Reply::Again(why));
@@ -235,6 +247,10 @@ impl Guide {
                     return Ok(Reply::Again(why));
                 }
             }
+            Place::Keep(ended) if text == "yes" => match self.keep(ended) {
+                Ok(told) => said.extend(told),
+                Err(problem) => return Ok(Reply::Again(in_one(problem))),
+            },
             Place::Refused(_) if text == "again" => {
                 return Ok(match self.again() {
                     Ok(()) => Reply::Taken(vec!["The cycle begins anew.".into()]),
@@ -245,7 +261,6 @@ impl Guide {
         }
         self.state.answers.push(Answer { step: place.id(), text });
         Ok(match self.place_after(&self.state.answers) {
-            Ok(Place::Over(good)) => Reply::Over(good),
             Ok(_) => Reply::Taken(said),
             Err(why) => {
                 self.state.answers.pop();
@@ -271,7 +286,7 @@ impl Guide {
             Ok(_) => match std::fs::read_to_string(path) {
                 Ok(there) => Some(there),
                 Err(error) => {
-                    return Ok(Err(format!("{}: cannot be read: {error}", shown(&path.to_string_lossy()))));
+                    return Ok(Err(format!("{}: cannot be read: {error}", shown_path(path))));
                 }
             },
         };
@@ -283,21 +298,18 @@ impl Guide {
             Some(_) if before.is_some() => {
                 return Ok(Err(format!(
                     "{}: has been changed by others since this session read it; nothing was written. Type no, and use `zdatum trim`",
-                    shown(&path.to_string_lossy())
+                    shown_path(path)
                 )));
             }
             Some(_) => {
                 return Ok(Err(format!(
                     "{}: exists already and was not written by this session; nothing was written. Move it away, or give another name",
-                    shown(&path.to_string_lossy())
+                    shown_path(path)
                 )));
             }
             None => create(path, text),
         };
-        Ok(done.map_err(|problem| match problem.remedy {
-            Some(remedy) => format!("{}. To do: {remedy}", problem.title),
-            None => problem.title,
-        }))
+        Ok(done.map_err(in_one))
     }
 
     /// The setup's answers among those given.
@@ -338,23 +350,17 @@ impl Guide {
         }
     }
 
-    fn log_text(&self, touches: &[Touch]) -> String {
-        let mut text = String::from("# Touches recorded by `zdatum guide`.\n");
-        if self.state.practice.is_some() {
-            text.push_str("# PRACTICE: touches of an invented machine.\n");
-        }
-        text.push_str("station,kind,z,counted,speed\n");
-        for touch in touches {
-            let counted = if touch.counted { "yes" } else { "no" };
-            let (station, kind) = (touch.station.word(), touch.kind.word());
-            text.push_str(&format!("{station},{kind},{},{counted},{}\n", touch.z.text(), touch.speed.text()));
-        }
-        text
-    }
-
     /// How many steps the setup has.
     fn setup_steps() -> usize {
         QUESTIONS.len()
+    }
+}
+
+/// A problem with its remedy in one sentence and another.
+fn in_one(problem: Problem) -> String {
+    match problem.remedy {
+        Some(remedy) => format!("{}. To do: {remedy}", problem.title),
+        None => problem.title,
     }
 }
 

@@ -6,7 +6,7 @@ use zdatum::{Series, Station};
 use super::questions::{QUESTIONS, Question};
 use super::ride::{Asked, Ride, Touch, Touched, read};
 use super::steps::Place;
-use super::{Answer, Answers, Guide, draft, gauge, heights};
+use super::{Answer, Answers, Guide, draft, gauge, heights, keeping};
 use crate::files::Machine;
 use crate::show::number::{plain, signed, signed_wide, uncertainty};
 
@@ -25,7 +25,7 @@ impl Guide {
             Place::Caution | Place::SaveMachine(_) => {
                 choose(&["yes"]).map_err(|why| format!("{why} to go on; back and quit are always there"))
             }
-            Place::SaveTrim(..) => choose(&["yes", "no"]),
+            Place::SaveTrim(..) | Place::Keep(_) => choose(&["yes", "no"]),
             Place::Refused(_) => choose(&["again", "end"]),
             Place::Disagrees(_) => choose(&["end"]).map_err(|_| "type back, or end".into()),
             Place::GaugeReady(_) => choose(&["done", "later"]),
@@ -39,6 +39,7 @@ impl Guide {
                 _ if text.chars().any(char::is_control) => Err("a control character is in the name".into()),
                 _ => Ok((text.to_owned(), Vec::new())),
             },
+            Place::Plate => keeping::plate(text).map(|plate| (plate, Vec::new())),
             Place::Cycle(ride) => self.read_touch(ride, text),
             Place::Gauge(_) => gauge::thickness(text).map(|gauge| (gauge.text().to_string(), Vec::new())),
             Place::Felt(..) => heights::height(text, None).map(|felt| (felt.text().to_string(), Vec::new())),

@@ -10,12 +10,10 @@ use zdatum::{Length, Setup, Speed, Station};
 use super::heights;
 use crate::files::written::Written;
 use crate::show::number::plain;
-use crate::world::{self, Faults, Noise, World};
+use crate::world::{self, Noise, SOUND, World};
 
 /// Room for as many touches as a setup may ask for.
 const ROOM: usize = 64;
-/// Nothing is wrong with the practice machine.
-static SOUND: Faults = Faults::NONE;
 
 /// Something to do or to know, before the question.
 #[derive(Clone, Debug, PartialEq, Eq)]

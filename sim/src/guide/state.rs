@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::files::replace::{create, replace};
 use crate::files::{Problem, Source};
-use crate::show::name::shown;
+use crate::show::name::{shown, shown_path};
 
 /// What the file calls itself.
 const KIND: &str = "zdatum guide";
@@ -115,6 +115,6 @@ impl Keeper {
 
     /// Its name as shown.
     pub fn name(&self) -> String {
-        shown(&self.path.to_string_lossy())
+        shown_path(&self.path)
     }
 }

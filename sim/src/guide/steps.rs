@@ -7,10 +7,12 @@ use zdatum::setup::Span;
 use zdatum::{Length, Setup, Station};
 
 use super::gauge::{self, Weighed};
+use super::keeping::Ended;
 use super::questions::{Kind, QUESTIONS};
 use super::ride::{Asked, Note, Ride, Task, Touched};
 use super::{Answer, Answers, Guide, draft, heights};
 use crate::show::guide::{CAUTIONS, said_of_trim, verdict};
+use crate::show::name::shown_path;
 use crate::show::number::{plain, uncertainty};
 
 /// A step, with what its question rests on.
@@ -22,6 +24,8 @@ pub enum Place {
     Setup(usize),
     /// The machine file, checked, before it is written.
     SaveMachine(String),
+    /// Which plate is on.
+    Plate,
     /// A question of the cycle.
     Cycle(Ride),
     /// The cycle is over: its touches, before they are written.
@@ -38,6 +42,8 @@ pub enum Place {
     SaveTrim(Ride, Weighed),
     /// The check disagrees.
     Disagrees(Weighed),
+    /// The cycle, before it goes into the history.
+    Keep(Ended),
     /// The end, and whether all was accepted.
     Over(bool),
 }
@@ -49,6 +55,7 @@ impl Place {
             Place::Caution => "cautions".into(),
             Place::Setup(number) => QUESTIONS.get(*number).map_or("", |question| question.id).into(),
             Place::SaveMachine(_) => "save-machine".into(),
+            Place::Plate => "plate".into(),
             Place::Cycle(ride) => format!("cycle-{}", ride.used + 1),
             Place::SaveLog(_) => "save-log".into(),
             Place::Refused(_) => "refused".into(),
@@ -57,6 +64,7 @@ impl Place {
             Place::Felt(..) => "felt".into(),
             Place::SaveTrim(..) => "save-trim".into(),
             Place::Disagrees(_) => "disagrees".into(),
+            Place::Keep(_) => "keep".into(),
             Place::Over(_) => "over".into(),
         }
     }
@@ -114,27 +122,38 @@ impl Guide {
                 Some((_, after)) => rest = after,
             }
         }
+        let Some((_, after)) = rest.split_first() else { return Ok(Place::Plate) };
+        rest = after;
         let ride = self.ride(rest)?;
         rest = rest.get(ride.used..).unwrap_or(&[]);
         let (None, Some(outcome)) = (ride.asked, &ride.outcome) else { return Ok(Place::Cycle(ride)) };
         let Some((_, rest)) = rest.split_first() else { return Ok(Place::SaveLog(ride)) };
         let Some(landing) = gauge::landing(outcome) else {
-            return Ok(if rest.is_empty() { Place::Refused(ride) } else { Place::Over(false) });
+            return Ok(match rest {
+                [] => Place::Refused(ride),
+                [_, more @ ..] => self.ended(ride, None, false, more),
+            });
         };
         let landing = *landing;
         match rest {
             [] => Ok(Place::GaugeReady(ride)),
-            [ready] if ready.text == "later" => Ok(Place::Over(outcome.accepted())),
+            [ready, more @ ..] if ready.text == "later" => {
+                let good = outcome.accepted();
+                Ok(self.ended(ride, None, good, more))
+            }
             [_] => Ok(Place::Gauge(ride)),
             [_, gauge] => Ok(Place::Felt(ride, gauge::thickness(&gauge.text)?)),
             [_, gauge, felt, more @ ..] => {
                 let setup = self.setup()?;
                 let felt = heights::height(&felt.text, None)?;
                 let weighed = gauge::weigh(&setup, &landing, gauge::thickness(&gauge.text)?, felt)?;
-                Ok(match (weighed.trimmed.accepted, more.is_empty()) {
-                    (true, true) => Place::SaveTrim(ride, weighed),
-                    (false, true) => Place::Disagrees(weighed),
-                    (good, false) => Place::Over(good),
+                Ok(match (weighed.trimmed.accepted, more) {
+                    (true, []) => Place::SaveTrim(ride, weighed),
+                    (false, []) => Place::Disagrees(weighed),
+                    (good, [written, more @ ..]) => {
+                        let trim = (good && written.text == "yes").then_some(weighed);
+                        self.ended(ride, trim, good, more)
+                    }
                 })
             }
         }
@@ -174,6 +193,13 @@ impl Guide {
                 why: "The core has checked it: the floors keep nozzle and probe safe whatever single thing fails.".into(),
                 choices: yes(),
                 default: Some(yes()),
+                ..Prompt::default()
+            },
+            Place::Plate => Prompt {
+                title: "The plate".into(),
+                ask: "Which plate is on?".into(),
+                why: "A name of your own for it, such as slate: each plate is remembered by its name. `no` names none.".into(),
+                default: self.state.earlier.get("plate").cloned().or_else(|| practice("slate")),
                 ..Prompt::default()
             },
             Place::Cycle(ride) => self.cycle_prompt(ride),
@@ -245,6 +271,7 @@ impl Guide {
                 choices: "end".into(),
                 ..Prompt::default()
             },
+            Place::Keep(ended) => self.keep_prompt(ended),
             Place::Over(_) => Prompt { title: "The end".into(), ..Prompt::default() },
         }
     }
@@ -252,7 +279,7 @@ impl Guide {
     fn plan(&self) -> String {
         if self.state.found {
             format!(
-                "{} is there and sound: it is used as it stands. What follows is a cycle and a gauge check.",
+                "{} is there and sound: it is used as it stands. What follows is a cycle and a gauge check, to be kept in the history.",
                 self.machine_name()
             )
         } else {
@@ -265,7 +292,7 @@ impl Guide {
     }
 
     fn machine_name(&self) -> String {
-        crate::show::name::shown(&self.paths.machine.to_string_lossy())
+        shown_path(&self.paths.machine)
     }
 
     fn setup_prompt(&self, number: usize) -> Prompt {
@@ -416,7 +443,7 @@ impl Guide {
 
     /// A name for the log that nothing else has, unless it is this very log.
     fn free_log(&self, ride: &Ride) -> String {
-        let text = self.log_text(&ride.touches);
+        let text = self.log_text(ride).unwrap_or_default();
         let is_free = |path: &PathBuf| {
             std::fs::symlink_metadata(path).is_err()
                 || std::fs::read_to_string(path).is_ok_and(|there| there == text)

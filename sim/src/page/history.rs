@@ -51,13 +51,7 @@ pub(super) fn entry(path: &Path, number: i64) -> Result<String, Problem> {
         let judged = judge_one(&machine, touched, cycle.last)
             .map_err(|_| Problem::new("a cycle has too few touches"))?;
         let judged = [judged];
-        let of = Land {
-            machine: &machine,
-            machine_name: "the machine file of then",
-            log_name: "touches of then",
-            log: Some(&log),
-            judged: &judged,
-        };
+        let of = Land { machine: &machine, log: Some(&log), judged: &judged };
         let mut html = head(maud::html! { p { "Judged again by the machine file of then." } }).html();
         html.extend(of.sections()?.iter().map(report::Section::html));
         Ok(html)

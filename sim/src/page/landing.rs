@@ -10,18 +10,14 @@ use crate::show::report::Land;
 ///
 /// # Errors
 /// As `zdatum land`.
-pub(super) fn run(
-    machine: &Machine,
-    machine_name: &str,
-    upload: &Upload,
-) -> Result<(String, String), Problem> {
+pub(super) fn run(machine: &Machine, upload: &Upload) -> Result<(String, String), Problem> {
     let log = Log::read(Source::of(&upload.name, &upload.text))?;
     let all: Vec<Cycle> = cycles::cycles(&log)?;
     let judged = judge(machine, all.clone(), None).map_err(|malformed| match all.get(malformed.cycle) {
         Some(cycle) => cycle.too_few(Some(&log), malformed.few),
         None => Problem::new("a cycle has too few touches"),
     })?;
-    let of = Land { machine, machine_name, log_name: &log.source.name, log: Some(&log), judged: &judged };
+    let of = Land { machine, log: Some(&log), judged: &judged };
     let html: String = of.sections()?.iter().map(|section| section.html()).collect();
     let refused = judged.iter().filter(|one| !one.assessment.accepted()).count();
     let newest = judged.last().and_then(|one| one.assessment.landing());

@@ -8,9 +8,9 @@ use serde_json::json;
 use super::controls::{Changed, form};
 use super::http::{Refused, Request, Response};
 use super::jobs::Jobs;
-use super::{Shown, bench, history, landing, server};
+use super::{MOST_CYCLES, Shown, bench, history, landing, server};
 use crate::files::{Machine, Problem, Source};
-use crate::show::name::{cut, shown as shown_name};
+use crate::show::name::{cut, cut_shown};
 
 /// A file that the browser read.
 #[derive(Debug, Deserialize)]
@@ -31,14 +31,11 @@ struct Asked {
     log: Option<Upload>,
     /// What is set at the bench.
     settings: Changed,
-    /// Cycles in all.
+    /// Cycles in all; as many as may be where none are asked for.
     cycles: Option<u64>,
     /// An entry of the history.
     entry: Option<i64>,
 }
-
-/// Cycles where none are asked for.
-const CYCLES: u64 = 100_000;
 
 /// Columns of a line of a file that are sent back.
 const LONGEST: usize = 400;
@@ -89,9 +86,9 @@ fn post(shown: &Shown, jobs: &Jobs, path: &str, asked: &Asked) -> Result<Respons
     }
     let dropped =
         asked.machine.as_ref().map(|file| Machine::of(Source::of(&file.name, &file.text))).transpose()?;
-    let (machine, name) = match (&dropped, &asked.machine) {
-        (Some(machine), Some(file)) => (machine, shown_name(&file.name)),
-        _ => (&shown.machine, shown.machine_name.clone()),
+    let (machine, name) = match &dropped {
+        Some(machine) => (machine, machine.source.name.clone()),
+        None => (&shown.machine, shown.machine_name.clone()),
     };
     let value = match path {
         "/machine" => json!({
@@ -100,7 +97,7 @@ fn post(shown: &Shown, jobs: &Jobs, path: &str, asked: &Asked) -> Result<Respons
             "has_history": shown.history.is_some(),
         }),
         "/bench" => {
-            let cycles = asked.cycles.unwrap_or(CYCLES);
+            let cycles = asked.cycles.unwrap_or(MOST_CYCLES);
             let work = |stop: &AtomicBool| bench::run(machine, &name, &asked.settings, cycles, stop);
             let seen = jobs.run(work).map_err(stopped)??;
             json!({ "parts": seen.parts, "says": seen.says, "cycles": seen.cycles })
@@ -110,7 +107,7 @@ fn post(shown: &Shown, jobs: &Jobs, path: &str, asked: &Asked) -> Result<Respons
                 .log
                 .as_ref()
                 .ok_or_else(|| Failed::Refused(Refused::new(400, "no touch log was sent")))?;
-            let (html, says) = jobs.run(|_| landing::run(machine, &name, log)).map_err(stopped)??;
+            let (html, says) = jobs.run(|_| landing::run(machine, log)).map_err(stopped)??;
             json!({ "parts": { "landing": html }, "says": says })
         }
         _ => {
@@ -128,13 +125,14 @@ fn post(shown: &Shown, jobs: &Jobs, path: &str, asked: &Asked) -> Result<Respons
 }
 
 fn problem_json(problem: &Problem) -> String {
+    // Its words are escaped already; the excerpt is as it stands in the file.
     let place = problem.place.as_ref().map(|place| {
         json!({
-            "file": cut(&place.file, LONGEST), "line": place.line, "excerpt": cut(&place.excerpt, LONGEST),
-            "label": cut(&place.label, LONGEST),
+            "file": cut_shown(&place.file, LONGEST), "line": place.line, "excerpt": cut(&place.excerpt, LONGEST),
+            "label": cut_shown(&place.label, LONGEST),
         })
     });
     let (title, remedy) =
-        (cut(&problem.title, LONGEST), problem.remedy.as_ref().map(|text| cut(text, LONGEST)));
+        (cut_shown(&problem.title, LONGEST), problem.remedy.as_ref().map(|text| cut_shown(text, LONGEST)));
     json!({ "error": { "title": title, "place": place, "remedy": remedy } }).to_string()
 }

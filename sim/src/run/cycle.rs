@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use crate::world::{Faults, Machine, Noise, World};
 use zdatum::cycle::{Cycle, Do, Ending, Event, Job, Kind, NoRoom, Outcome};
-use zdatum::{RefusalKind, Setup};
+use zdatum::{RefusalKind, Setup, Touches};
 
 /// Room for as many touches as a setup may ask for.
 pub(super) const ROOM: usize = 64;
@@ -61,10 +61,19 @@ impl Bench {
 #[inline]
 pub fn run(bench: &Bench, index: u64, watch: impl FnMut(&World<'_>, &Do, &Event)) -> Result<Ran, NoRoom> {
     if usize::from(bench.setup.draft().touch.most) <= SMALL {
-        drive(&mut Cycle::<SMALL>::idle(), bench, index, watch).map(|(ran, _)| ran)
+        drive(&mut Cycle::<SMALL>::idle(), &mut Outcome::open(), bench, index, watch).map(|(ran, _)| ran)
     } else {
-        drive(&mut Cycle::<ROOM>::idle(), bench, index, watch).map(|(ran, _)| ran)
+        drive(&mut Cycle::<ROOM>::idle(), &mut Outcome::open(), bench, index, watch).map(|(ran, _)| ran)
     }
+}
+
+/// What a run's own cycle came to.
+#[derive(Clone, Copy, Debug)]
+pub struct Seen<'a> {
+    /// Its outcome.
+    pub outcome: &'a Outcome,
+    /// Its closed series, where all three stations were touched.
+    pub touches: Option<&'a Touches>,
 }
 
 /// Runs a block of cycles, one after the other in the same memory, and hands each result over.
@@ -82,7 +91,7 @@ pub fn run_block(bench: &Bench, runs: Range<u64>, mut take: impl FnMut(&Ran)) ->
 pub fn run_block_seen(
     bench: &Bench,
     runs: Range<u64>,
-    mut take: impl FnMut(&Ran, Option<&Outcome>),
+    mut take: impl FnMut(&Ran, Option<Seen<'_>>),
 ) -> Result<(), NoRoom> {
     if usize::from(bench.setup.draft().touch.most) <= SMALL {
         block_in(&mut Cycle::<SMALL>::idle(), bench, runs, &mut take)
@@ -96,11 +105,12 @@ fn block_in<'b, const N: usize>(
     cycle: &mut Cycle<'b, N>,
     bench: &'b Bench,
     runs: Range<u64>,
-    take: &mut impl FnMut(&Ran, Option<&Outcome>),
+    take: &mut impl FnMut(&Ran, Option<Seen<'_>>),
 ) -> Result<(), NoRoom> {
+    let mut outcome = Outcome::open();
     for index in runs {
-        let (ran, outcome) = drive(cycle, bench, index, |_, _, _| {})?;
-        take(&ran, outcome.as_ref());
+        let (ran, judged) = drive(cycle, &mut outcome, bench, index, |_, _, _| {})?;
+        take(&ran, judged.then(|| Seen { outcome: &outcome, touches: cycle.touches() }));
     }
     Ok(())
 }
@@ -108,15 +118,16 @@ fn block_in<'b, const N: usize>(
 #[inline]
 fn drive<'b, const N: usize>(
     cycle: &mut Cycle<'b, N>,
+    outcome: &mut Outcome,
     bench: &'b Bench,
     index: u64,
     mut watch: impl FnMut(&World<'_>, &Do, &Event),
-) -> Result<(Ran, Option<Outcome>), NoRoom> {
+) -> Result<(Ran, bool), NoRoom> {
     let mut world = World::new(&bench.machine, &bench.faults, bench.seed, index);
     cycle.start(&bench.setup, bench.job)?;
     to_its_end(cycle, &mut world, |world, request, event| watch(world, request, event));
-    let outcome = cycle.outcome();
-    Ok((judge(&world, outcome.as_ref()), outcome))
+    let judged = cycle.judge(outcome);
+    Ok((judge(&world, judged.then_some(&*outcome)), judged))
 }
 
 /// Drives a cycle that has been started to its end; `watch` sees every request with its answer and may change what is true.

@@ -4,10 +4,9 @@ use std::ops::Range;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
-use zdatum::cycle::Outcome;
 use zdatum::{Setup, Source, landing};
 
-use super::cycle::{Bench, Ran, run_block_seen};
+use super::cycle::{Bench, Ran, Seen, run_block_seen};
 use super::tally::Estimate;
 
 /// Runs handed out at a time.
@@ -52,8 +51,7 @@ impl Gathered {
                 let to = (from + BLOCK).min(runs.end);
                 let mut gathered = Self::default();
                 // A checked setup always finds room.
-                run_block_seen(bench, from..to, |ran, outcome| gathered.add(&bench.setup, ran, outcome))
-                    .ok()?;
+                run_block_seen(bench, from..to, |ran, seen| gathered.add(&bench.setup, ran, seen)).ok()?;
                 progress(to - from);
                 (!stop.load(Ordering::Relaxed)).then_some(gathered)
             })
@@ -65,18 +63,18 @@ impl Gathered {
         }))
     }
 
-    fn add(&mut self, setup: &Setup, ran: &Ran, outcome: Option<&Outcome>) {
+    fn add(&mut self, setup: &Setup, ran: &Ran, seen: Option<Seen<'_>>) {
         self.errors.push(ran.error.unwrap_or(f64::NAN));
-        if let Some(outcome) = outcome {
-            self.stated.add(setup, outcome);
+        if let Some(seen) = seen {
+            self.stated.add(setup, seen);
         }
     }
 }
 
 impl StatedSums {
     /// Counts an accepted landing.
-    pub(super) fn add(&mut self, setup: &Setup, outcome: &Outcome) {
-        let (Some(landing), Some(touches)) = (outcome.landing(), &outcome.touches) else { return };
+    pub(super) fn add(&mut self, setup: &Setup, seen: Seen<'_>) {
+        let (Some(landing), Some(touches)) = (seen.outcome.landing(), seen.touches) else { return };
         self.accepted += 1;
         self.variance += u128::from(landing.uncertainty.variance.to_bits());
         self.expanded += u128::from(landing.uncertainty.expanded.to_bits());

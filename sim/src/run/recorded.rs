@@ -5,13 +5,10 @@ use std::fmt::Write;
 use zdatum::cycle::{Do, Event, Seconds};
 use zdatum::{Length, Setup, Speed, Station};
 
-use crate::world::{Faults, Machine, Noise, World};
+use crate::world::{Machine, Noise, SOUND, World};
 
 /// Longest times are the firmware's; the world has none.
 const ANY: Seconds = Seconds(u16::MAX);
-
-/// Nothing is wrong with the machine.
-static SOUND: Faults = Faults::NONE;
 
 /// A recording being made: the world, and the log so far.
 struct Recording<'m> {

@@ -132,10 +132,10 @@ pub(super) fn figures(
     let tally = tallied(runs, within, stop, progress, |runs, tally| {
         let mut sums = StatedSums::default();
         // A checked setup always finds room.
-        let _ = run_block_seen(bench, runs, |ran, outcome| {
+        let _ = run_block_seen(bench, runs, |ran, seen| {
             tally.add(ran);
-            if let Some(outcome) = outcome {
-                sums.add(&bench.setup, outcome);
+            if let Some(seen) = seen {
+                sums.add(&bench.setup, seen);
             }
         });
         // Whole numbers: the order of adding cannot show. A poisoned lock would mean that a run panicked.

@@ -27,7 +27,8 @@ pub struct Share {
 }
 
 impl Share {
-    fn of(part: u64, whole: u64) -> Option<Self> {
+    /// `None` of nothing.
+    pub fn of(part: u64, whole: u64) -> Option<Self> {
         (whole > 0).then_some(Self { part, whole })
     }
 
@@ -242,16 +243,6 @@ impl Tally {
     pub fn cycle_s_mean(&self) -> f64 {
         if self.runs == 0 { 0.0 } else { self.milliseconds as f64 / 1e3 / self.runs as f64 }
     }
-}
-
-/// A share with its binomial standard error.
-pub(crate) fn share(part: u64, whole: u64) -> Option<Estimate> {
-    if whole == 0 {
-        return None;
-    }
-    let n = whole as f64;
-    let value = part as f64 / n;
-    Some(Estimate { value, error: libm::sqrt(value * (1.0 - value) / n) })
 }
 
 /// Mean of whole numbers in so many parts of the unit, with its standard error; 0 for a single one.

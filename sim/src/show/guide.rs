@@ -130,7 +130,7 @@ pub fn verdict(machine: &Machine, outcome: &Outcome) -> Vec<Note> {
     for refusal in outcome.refusals() {
         let at = refusal.station.map_or_else(String::new, |station| format!(" at the {}", station.word()));
         let word = refusal.kind.word().replace('-', " ");
-        let seen = match (refusal.seen, refusal.limit) {
+        let seen = match (refusal.seen(), refusal.limit()) {
             (Some(seen), Some(limit)) => format!(" (seen {}, limit {})", amount(seen), amount(limit)),
             _ => String::new(),
         };
@@ -173,22 +173,50 @@ pub fn said_of_trim(weighed: &Weighed) -> Vec<Note> {
     notes
 }
 
+/// How a session ended.
+#[derive(Clone, Copy, Debug)]
+pub struct Ended<'a> {
+    /// Whether there is something to apply.
+    pub good: bool,
+    /// The machine file, as shown.
+    pub machine: &'a str,
+    /// The log that was written.
+    pub log: Option<&'a str>,
+    /// The history, as shown, where it is not the usual one.
+    pub history: Option<&'a str>,
+    /// Whether the cycle is in it.
+    pub kept: bool,
+    /// Seed of the invented machine, in practice.
+    pub practice: Option<u64>,
+}
+
 /// The end of a session: what serves next.
-pub fn end(good: bool, machine: &str, log: Option<&str>) -> String {
+pub fn end(ended: &Ended<'_>) -> String {
     let mut out = String::new();
-    let (style, word) = if good { (GREEN, "Done.") } else { (YELLOW, "Ended; nothing to apply.") };
+    let (style, word) = if ended.good { (GREEN, "Done.") } else { (YELLOW, "Ended; nothing to apply.") };
     line!(&mut out, "{FAINT}{}{FAINT:#}", "-".repeat(COLUMNS));
     text(&mut out, word, 0, style);
     let quoted = |name: &str| if name.contains(' ') { format!("\"{name}\"") } else { name.to_owned() };
-    let machine = quoted(machine);
-    if let (true, Some(log)) = (good, log) {
+    let machine = quoted(ended.machine);
+    let history = ended.history.map_or_else(String::new, |name| format!(" --history {}", quoted(name)));
+    if let (true, Some(log)) = (ended.good, ended.log) {
         let what = "The same touches with the machine file as it is now, and lines to apply the landing, as long as nothing was \
                     moved, homed or swapped:";
         text(&mut out, what, 2, Style::new());
         line!(&mut out, "    zdatum land {} -m {machine}", quoted(&shown(log)));
     }
+    if ended.kept {
+        text(&mut out, "What is known of the plates, and what has changed:", 2, Style::new());
+        line!(&mut out, "    zdatum plates{history}");
+        line!(&mut out, "    zdatum watch{history}");
+    }
     text(&mut out, "The next cycle, on this machine file:", 2, Style::new());
-    line!(&mut out, "    zdatum guide {machine}");
+    let (practice, history) = match ended.practice {
+        None => (String::new(), history),
+        // In practice the history follows from the machine file's name.
+        Some(seed) => (format!(" --practice={}", seed.wrapping_add(1)), String::new()),
+    };
+    line!(&mut out, "    zdatum guide {machine}{practice}{history}");
     text(&mut out, "What the file means:", 2, Style::new());
     line!(&mut out, "    zdatum setup {machine}");
     out

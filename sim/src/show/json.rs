@@ -7,6 +7,7 @@ use zdatum::{Length, Ratio, Recorded, Summary, Uncertainty};
 
 use super::history::Consulted;
 use super::number::{at_least, fine_uncertainty, nanometres, rounded};
+use crate::files::Problem;
 use crate::judged::{Judged, Share};
 
 /// A number as decimal text, so that no float stands between the bits and the document.
@@ -68,8 +69,12 @@ impl From<Amount> for Number {
 }
 
 /// One document on one line, with a line end. What would not print is escaped.
-pub fn document(document: &impl Serialize) -> Result<String, serde_json::Error> {
-    let text = serde_json::to_string(document)?;
+///
+/// # Errors
+/// None that a document of this tool could give.
+pub fn document(document: &impl Serialize) -> Result<String, Problem> {
+    let text = serde_json::to_string(document)
+        .map_err(|error| Problem::new(format!("cannot write JSON: {error}")))?;
     let mut out = String::with_capacity(text.len() + 1);
     for c in text.chars() {
         // Only strings hold such characters, and there an escape means the same.
@@ -186,7 +191,7 @@ impl<'a> Land<'a> {
 ///
 /// # Errors
 /// None that a text in memory could give.
-pub fn one_cycle(judged: &Judged, percent: u8) -> Result<String, serde_json::Error> {
+pub fn one_cycle(judged: &Judged, percent: u8) -> Result<String, Problem> {
     document(&OneCycle::of(judged, percent)).map(|text| text.trim_end().to_owned())
 }
 
@@ -240,8 +245,8 @@ impl Reason {
         Self {
             refusal: refusal.kind.word(),
             station: refusal.station.map(zdatum::Station::word),
-            seen: refusal.seen.map(Number::from),
-            limit: refusal.limit.map(|limit| limit_of(refusal.kind, limit)),
+            seen: refusal.seen().map(Number::from),
+            limit: refusal.limit().map(|limit| limit_of(refusal.kind, limit)),
             advice: refusal.kind.advice(),
         }
     }

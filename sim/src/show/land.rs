@@ -75,7 +75,7 @@ fn overview(out: &mut String, judged: &[Judged]) {
 }
 
 /// A refusal's word for people.
-pub(super) fn words(kind: RefusalKind) -> String {
+pub(crate) fn words(kind: RefusalKind) -> String {
     kind.word().replace('-', " ")
 }
 
@@ -150,7 +150,7 @@ pub(super) fn closed_by_doubt(machine: &Machine, judged: &Judged, seen: &Landing
 
 /// A limit that was moved in by doubt, with what it was before.
 pub(super) fn moved_in(machine: &Machine, refusal: &Refusal) -> Option<String> {
-    let (Some(Amount::Length(seen)), Some(Amount::Length(limit))) = (refusal.seen, refusal.limit) else {
+    let (Some(Amount::Length(seen)), Some(Amount::Length(limit))) = (refusal.seen(), refusal.limit()) else {
         return None;
     };
     let accept = &machine.setup.draft().accept;
@@ -176,7 +176,7 @@ fn reason(out: &mut String, machine: &Machine, refusal: &Refusal) {
     for text in lines {
         line!(out, "    {text}");
     }
-    if let (Some(seen), Some(limit)) = (refusal.seen, refusal.limit) {
+    if let (Some(seen), Some(limit)) = (refusal.seen(), refusal.limit()) {
         let guarded = moved_in(machine, refusal).unwrap_or_default();
         line!(out, "    seen {}, limit {}{guarded}", amount(seen), amount(limit));
     }

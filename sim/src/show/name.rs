@@ -1,5 +1,7 @@
 //! Names from files, escaped and cut for where they are shown.
 
+use std::path::Path;
+
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 /// Escapes what would not print as itself: control and formatting characters (those that turn the direction of text among
@@ -18,6 +20,11 @@ pub fn shown(name: &str) -> String {
     out
 }
 
+/// A file's name, escaped so.
+pub fn shown_path(path: &Path) -> String {
+    shown(&path.to_string_lossy())
+}
+
 /// The library's own list of what is printable decides; behind a letter it lets combining marks pass, as names need.
 fn is_plain(c: char) -> bool {
     let quote = c == '"' || c == '\'';
@@ -31,9 +38,13 @@ fn is_plain(c: char) -> bool {
 
 /// [`shown`], cut to so many columns with an ellipsis.
 pub fn cut(name: &str, columns: usize) -> String {
-    let name = shown(name);
+    cut_shown(&shown(name), columns)
+}
+
+/// Text that is escaped already, cut so.
+pub fn cut_shown(name: &str, columns: usize) -> String {
     if name.width() <= columns {
-        return name;
+        return name.to_owned();
     }
     let mut out = String::new();
     let mut used = 1;

@@ -1,8 +1,8 @@
 //! The watch, for people and for programs.
 
 use anstyle::{AnsiColor, Style};
+use zdatum::Ratio;
 use zdatum::watch::{Alarm, Chart, Fit as CauseFit, Score, Side};
-use zdatum::{Length, Ratio};
 
 use super::json::Number;
 use super::name::{cut, padded, shown};
@@ -14,6 +14,9 @@ const ALARM: Style = AnsiColor::Red.on_default().bold();
 
 /// Cycles that a strip shows, the newest ones.
 const STRIP: usize = 48;
+
+/// Columns of a chart's name: with them a chart's line stays within 80, sums of 100 and more included.
+const NAME: usize = 20;
 
 /// What `watch --json` answers.
 #[derive(Debug, serde::Serialize)]
@@ -189,7 +192,7 @@ pub fn page(history: &str, watched: &Watched) -> String {
 
 fn one_track(out: &mut String, track: &Track, limit: Ratio) {
     let name = match &track.plate {
-        Some(plate) => format!("span of {}", cut(plate, 16)),
+        Some(plate) => format!("span of {}", cut(plate, NAME - "span of ".len())),
         None => track.quantity.to_owned(),
     };
     let charts = &track.charts;
@@ -200,8 +203,8 @@ fn one_track(out: &mut String, track: &Track, limit: Ratio) {
     let style = if charts.alarm().is_some() { ALARM } else { Style::new() };
     line!(
         out,
-        "{style}  {}{style:#}  level {level:>8}  s {s:>6}  EWMA {:>6}  CUSUM {:>5} {:>5}",
-        padded(&name, 24),
+        "{style}  {}{style:#}  level {level:>8}  s {s:>6}  EWMA {:>6}  CUSUM {:>4} {:>4}",
+        padded(&name, NAME),
         score_text(charts.ewma().level(), 2),
         ratio(up, 1),
         ratio(down, 1)
@@ -267,7 +270,7 @@ fn verdict(out: &mut String, watched: &Watched) {
         fits => {
             for (place, fit) in fits.iter().enumerate() {
                 let start = if place == 0 { "It fits that" } else { "Or that" };
-                paragraph(out, &format!("{start} {} ({} mm).", fit.cause.text(), shift(fit.shift)), 2, BOLD);
+                paragraph(out, &format!("{start} {} ({} mm).", fit.cause.text(), signed(fit.shift)), 2, BOLD);
                 paragraph(out, fit.cause.advice(), 4, Style::new());
             }
         }
@@ -275,8 +278,4 @@ fn verdict(out: &mut String, watched: &Watched) {
     let text = "Answer it with `zdatum history note WHAT`, before the entry where it belongs; `note nothing` where nothing was done. \
                 Until then nothing is learnt, and each further cycle makes the cause surer.";
     paragraph(out, text, 2, FAINT);
-}
-
-fn shift(length: Length) -> String {
-    signed(length)
 }

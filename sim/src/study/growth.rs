@@ -82,8 +82,8 @@ pub fn growth(t: &[f64], y: &[f64], form: Form) -> Option<Growth> {
     let scaled = |x: &[f64], most: f64| x.iter().map(|x| x / most).collect::<Vec<_>>();
     let mut curve = Curve::new(scaled(t, t_most), scaled(y, y_most), form);
     let dof = t.len().checked_sub(form.parameters()).filter(|dof| *dof > 0)?;
-    let (_, start) = best_on_grid(&curve.t, &curve.y, form)?;
-    let mut found = [start.intercept, start.slope, start.log_tau];
+    let (tau, line) = best_on_grid(&curve.t, &curve.y, form)?;
+    let mut found = [line.intercept, line.slope, tau.ln()];
     let status = curve.mpfit(&mut found).ok()?;
     let [a, b, log_tau] = found;
     let tau = log_tau.exp();
@@ -105,7 +105,7 @@ pub fn growth(t: &[f64], y: &[f64], form: Form) -> Option<Growth> {
 
 /// Least residual sum of squares for a given τ, with a and b free.
 pub fn rest_at(t: &[f64], y: &[f64], tau: f64) -> f64 {
-    at_tau(t, y, tau, Form::Free).map_or(f64::INFINITY, |(rest, _)| rest)
+    at_tau(t, y, tau, Form::Free).map_or(f64::INFINITY, |line| line.rest)
 }
 
 /// Least residual sum of squares where `left` is still to come at time `wait`, with a and τ free.
@@ -163,32 +163,24 @@ fn scales(t: &[f64], y: &[f64]) -> Option<(f64, f64)> {
         .then_some(scales)
 }
 
-#[derive(Clone, Copy)]
-struct Start {
-    intercept: f64,
-    slope: f64,
-    log_tau: f64,
-}
-
-fn at_tau(t: &[f64], y: &[f64], tau: f64, form: Form) -> Option<(f64, Line)> {
+fn at_tau(t: &[f64], y: &[f64], tau: f64, form: Form) -> Option<Line> {
     let basis: Vec<f64> = t.iter().map(|t| -(-t / tau).exp_m1()).collect();
-    let line = match form {
+    match form {
         Form::Free => line(&basis, y),
         Form::FromZero => line_from_zero(&basis, y),
-    }?;
-    Some((line.s * line.s * line.dof as f64, line))
+    }
 }
 
-fn best_on_grid(t: &[f64], y: &[f64], form: Form) -> Option<(f64, Start)> {
-    let length =
-        t.iter().copied().fold(f64::NEG_INFINITY, f64::max) - t.iter().copied().fold(f64::INFINITY, f64::min);
+/// The best τ of a grid, with a and b for it.
+fn best_on_grid(t: &[f64], y: &[f64], form: Form) -> Option<(f64, Line)> {
+    let (first, last) = sums::range(t.iter().copied());
+    let length = last - first;
     let half = (REACH.log10() * f64::from(PER_DECADE)) as i32;
     let tried = (-half..=half).filter_map(|step| {
         let tau = length * 10_f64.powf(f64::from(step) / f64::from(PER_DECADE));
-        let (rest, line) = at_tau(t, y, tau, form)?;
-        Some((rest, Start { intercept: line.intercept, slope: line.slope, log_tau: tau.ln() }))
+        Some((tau, at_tau(t, y, tau, form)?))
     });
-    tried.filter(|(rest, _)| rest.is_finite()).min_by(|(a, _), (b, _)| a.total_cmp(b))
+    tried.filter(|(_, line)| line.rest.is_finite()).min_by(|(_, a), (_, b)| a.rest.total_cmp(&b.rest))
 }
 
 /// What the solver works on: a, b and ln τ.

@@ -72,8 +72,7 @@ fn among_runs(station: Station, groups: &[&Group]) -> Option<Seen> {
     let speeds: Vec<f64> = groups.iter().filter_map(|group| group.speeds.first().copied()).collect();
     let means: Vec<f64> = groups.iter().map(|group| group.heights.mean().minus(&first)).collect();
     // A run of its own at the lowest or the highest speed would decide alone.
-    let (low, high) =
-        speeds.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (v.min(low), v.max(high)));
+    let (low, high) = sums::range(speeds.iter().copied());
     let repeated = |speed: f64| speeds.iter().filter(|v| **v == speed).count() > 1;
     if !repeated(low) || !repeated(high) {
         return None;
@@ -102,7 +101,7 @@ fn seen(
         order: if order_squares > 0.0 { drift.xy / (drift.xx * order_squares).sqrt() } else { 0.0 },
         per_drift: -drift.slope,
         between,
-        speeds: (all().fold(f64::INFINITY, f64::min), all().fold(f64::NEG_INFINITY, f64::max)),
+        speeds: sums::range(all()),
     })
 }
 

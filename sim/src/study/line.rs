@@ -15,6 +15,8 @@ pub struct Line {
     pub slope_sd: f64,
     /// Residual standard deviation.
     pub s: f64,
+    /// Residual sum of squares.
+    pub rest: f64,
     /// Degrees of freedom.
     pub dof: usize,
 }
@@ -68,6 +70,7 @@ pub fn line(x: &[f64], y: &[f64]) -> Option<Line> {
         slope: fit.slope,
         slope_sd,
         s,
+        rest: fit.rest,
         dof: fit.dof,
     })
 }
@@ -80,6 +83,6 @@ pub fn line_from_zero(x: &[f64], y: &[f64]) -> Option<Line> {
     let dof = x.len().checked_sub(1)?;
     let s = sums::root_mean(rest, dof)?;
     let slope_sd = s / xx.sqrt();
-    let line = Line { intercept: 0.0, intercept_sd: 0.0, slope, slope_sd, s, dof };
+    let line = Line { intercept: 0.0, intercept_sd: 0.0, slope, slope_sd, s, rest, dof };
     (xx > 0.0 && slope.is_finite()).then_some(line)
 }

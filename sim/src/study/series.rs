@@ -44,8 +44,7 @@ impl Series {
         let pairs = || x.iter().zip(x.iter().skip(1));
         let lag1 = over(sums::sum(pairs().map(|(a, b)| (a - mean.rest) * (b - mean.rest))));
         let von_neumann = over(sums::sum(pairs().map(|(a, b)| (b - a) * (b - a))));
-        let (low, high) =
-            x.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| (x.min(low), x.max(high)));
+        let (low, high) = sums::range(x.iter().copied());
         Self {
             n,
             mean,

@@ -32,6 +32,11 @@ pub fn squares(x: &[f64]) -> f64 {
     products(x, x).max(0.0)
 }
 
+/// Lowest and highest; the other way round of nothing.
+pub fn range(values: impl IntoIterator<Item = f64>) -> (f64, f64) {
+    values.into_iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| (x.min(low), x.max(high)))
+}
+
 /// √(`sum`/`count`), or `None` where nothing is left to divide by.
 pub fn root_mean(sum: f64, count: usize) -> Option<f64> {
     if count == 0 { None } else { Some((sum.max(0.0) / count as f64).sqrt()) }
@@ -51,6 +56,7 @@ mod tests {
     #[test]
     fn squares_are_taken_about_the_mean() {
         let far = [1e9 + 4.0, 1e9 + 7.0, 1e9 + 13.0, 1e9 + 16.0];
+        assert_eq!(range(far), (1e9 + 4.0, 1e9 + 16.0));
         assert_eq!((squares(&far), squares(&[3.0]), squares(&[])), (90.0, 0.0, 0.0));
         assert_eq!(products(&[1.0, 2.0, 4.0], &[3.0, 1.0, 2.0]), -1.0);
     }

@@ -40,8 +40,9 @@ const SETUP: [&str; 28] = [
     "",
 ];
 
-/// Touches in what a machine might print around them. The third fine touch of the tip is wild.
-const CYCLE: [&str; 29] = [
+/// The plate, then touches in what a machine might print around them. The third fine touch of the tip is wild.
+const CYCLE: [&str; 30] = [
+    "slate",
     "away",
     "done",
     "done",
@@ -73,10 +74,10 @@ const CYCLE: [&str; 29] = [
     "done",
 ];
 
-/// The log under its default name, then the gauge check.
-const GAUGE: [&str; 5] = ["", "done", "0.150", "0.115", "yes"];
+/// The log under its default name, then the gauge check, and into the history.
+const GAUGE: [&str; 6] = ["", "done", "0.150", "0.115", "yes", "yes"];
 
-fn answers() -> Vec<&'static str> {
+pub(super) fn answers() -> Vec<&'static str> {
     SETUP.iter().chain(&CYCLE).chain(&GAUGE).copied().collect()
 }
 
@@ -88,13 +89,28 @@ fn machine(folder: &Folder) -> String {
     folder.path("m.toml").to_str().expect("UTF-8").to_owned()
 }
 
-fn talk<S: AsRef<str>>(folder: &Folder, answers: &[S]) -> Run {
-    run_with(&["guide", &machine(folder)], &lines(answers))
+pub(super) fn talk<S: AsRef<str>>(folder: &Folder, answers: &[S]) -> Run {
+    run_with(&["guide", &machine(folder), "--history", &history(folder)], &lines(answers))
 }
 
-/// Every file of the folder.
+/// Where the cycles go.
+pub(super) fn history(folder: &Folder) -> String {
+    folder.path("h.sqlite").to_str().expect("UTF-8").to_owned()
+}
+
+/// Every file of the folder; of the history what it holds, without the times.
 fn files(folder: &Folder) -> BTreeMap<String, String> {
-    folder.names().into_iter().map(|name| (name.clone(), folder.read(&name))).collect()
+    let read = |name: &str| match name {
+        "h.sqlite" => {
+            let export = run(&["history", "export", "--history", &history(folder)]).out;
+            export
+                .split("\"kept\":\"")
+                .map(|part| part.split_once('Z').map_or(part, |(_, rest)| rest))
+                .collect()
+        }
+        name => folder.read(name),
+    };
+    folder.names().into_iter().map(|name| (name.clone(), read(&name))).collect()
 }
 
 /// What a session without any detour leaves.
@@ -112,7 +128,7 @@ fn from_nothing_to_a_trimmed_machine() {
     let run = talk(&folder, &answers());
     assert_eq!((run.code, run.err.as_str()), (Some(0), ""), "{}", run.out);
     // The session's own file is gone once it is over.
-    assert_eq!(folder.names(), ["m-touches.csv", "m.toml"]);
+    assert_eq!(folder.names(), ["h.sqlite", "m-touches.csv", "m.toml"]);
     let place = |part: &str| run.out.find(part).unwrap_or_else(|| panic!("{part} in {}", run.out));
     assert!(place("hands clear") < place("travel-x> "), "cautions come first");
     for part in [
@@ -245,16 +261,18 @@ fn killed_at_every_step_loses_nothing() {
 
 #[test]
 fn a_kill_between_a_file_and_its_answer_is_taken_up() {
-    // The machine file is written, the answer is not kept yet; then the log; then the trim.
+    // The machine file is written, the answer is not kept yet; then the log; then the trim; then the history.
     let whole = straight();
-    for count in [27, SETUP.len() + CYCLE.len(), answers().len() - 1] {
+    for count in [27, SETUP.len() + CYCLE.len(), answers().len() - 2, answers().len() - 1] {
         let folder = Folder::new();
         let all = answers();
         assert_eq!(talk(&folder, all.get(..count).expect("answers")).code, Some(130));
         let before = folder.read("m.guide.json");
         talk(&folder, all.get(count..=count).expect("an answer"));
-        let now: BTreeMap<_, _> =
-            files(&folder).into_iter().filter(|(name, _)| name != "m.guide.json").collect();
+        let now: BTreeMap<_, _> = files(&folder)
+            .into_iter()
+            .filter(|(name, _)| name.starts_with("m") && name != "m.guide.json")
+            .collect();
         // As it was before the file, but for what the session was about to write.
         let mut state: Value = serde_json::from_str(&before).expect("JSON");
         let own = state["own"].as_array_mut().expect("a list");
@@ -291,13 +309,15 @@ fn malformed_answers_are_asked_for_again() {
         (20, &[("9", "below 4 mm")]),
         (21, &[("0 100", "above zero")]),
         (26, &[("6", "back drop-varies"), ("-1", "below zero")]),
-        (28, &[("done", "away")]),
-        (31, &[("-5", "below the floor"), ("X1 Y2", "alone"), ("0,55", "point"), ("?!", "no number")]),
-        (32, &[("3.0", "above")]),
-        (57, &[("yes", ".csv"), ("away", ".csv")]),
-        (59, &[("0", "thicker than 0"), ("150", "unit")]),
-        (60, &[("", "no default")]),
-        (61, &[("maybe", "yes or no")]),
+        (28, &[("", "no default"), ("a\u{7}b", "control")]),
+        (29, &[("done", "away")]),
+        (32, &[("-5", "below the floor"), ("X1 Y2", "alone"), ("0,55", "point"), ("?!", "no number")]),
+        (33, &[("3.0", "above")]),
+        (58, &[("yes", ".csv"), ("away", ".csv")]),
+        (60, &[("0", "thicker than 0"), ("150", "unit")]),
+        (61, &[("", "no default")]),
+        (62, &[("maybe", "yes or no")]),
+        (63, &[("later", "yes or no")]),
     ];
     let mut typed: Vec<&str> = Vec::new();
     let mut expected = 0;
@@ -358,7 +378,7 @@ fn other_peoples_files_are_never_written_over() {
     // Somebody changes the machine file before the trim is written.
     let changed = folder.read("m.toml") + "# more\n";
     folder.write("m.toml", &changed);
-    let run = talk(&folder, &["yes", "no"]);
+    let run = talk(&folder, &["yes", "no", "no"]);
     assert_eq!(run.code, Some(0), "{}", run.out);
     assert!(run.words().contains("changed by others"), "{}", run.out);
     assert_eq!((folder.read("m.toml"), folder.read("m-touches.csv")), (changed, "mine\n".into()));
@@ -400,7 +420,7 @@ fn a_session_changed_by_hand_is_refused() {
 fn a_machine_that_is_there_is_used() {
     let folder = Folder::new();
     folder.write("m.toml", MACHINE);
-    let run = talk(&folder, &["yes", "away", "done", "done", "0.5"]);
+    let run = talk(&folder, &["yes", "slate", "away", "done", "done", "0.5"]);
     assert_eq!(run.code, Some(130), "{}", run.out);
     assert!(run.words().contains("used as it stands") && run.out.contains("touch 2"), "{}", run.out);
     assert_eq!(folder.read("m.toml"), MACHINE);
@@ -417,7 +437,7 @@ fn a_refused_cycle_ends_or_begins_anew() {
     let folder = Folder::new();
     assert_eq!(talk(&folder, &SETUP).code, Some(130));
     // The first approach reaches its floor; the tool is lifted, and the probe is where it was.
-    let run = talk(&folder, &["away", "done", "done", "floor", "away", "no", "again", "away"]);
+    let run = talk(&folder, &["no", "away", "done", "done", "floor", "away", "no", "again", "away"]);
     assert_eq!(run.code, Some(130), "{}", run.out);
     assert!(run.words().contains("- no trip at the tip") && run.out.contains("Homed?"), "{}", run.out);
     let run = talk(&folder, &["done", "done", "0.549", "stop", "no", "end"]);
@@ -430,9 +450,9 @@ fn a_refused_cycle_ends_or_begins_anew() {
 fn a_check_that_disagrees_is_refused() {
     let folder = Folder::new();
     let all = answers();
-    assert_eq!(talk(&folder, all.get(..60).expect("answers")).code, Some(130));
+    assert_eq!(talk(&folder, all.get(..61).expect("answers")).code, Some(130));
     let before = folder.read("m.toml");
-    let run = talk(&folder, &["0.650", "end"]);
+    let run = talk(&folder, &["0.650", "end", ""]);
     assert_eq!(run.code, Some(1), "{}", run.out);
     assert!(run.out.contains("The check is refused"), "{}", run.out);
     assert_eq!(folder.read("m.toml"), before);
@@ -471,7 +491,12 @@ fn lines_fit_sixty_columns() {
     let wide: Vec<&str> = run
         .out
         .lines()
-        .filter(|line| line.chars().count() > 60 && !line.contains("m.toml") && !line.contains(".csv"))
+        .filter(|line| {
+            line.chars().count() > 60
+                && !line.contains("m.toml")
+                && !line.contains(".csv")
+                && !line.contains(".sqlite")
+        })
         .collect();
     assert!(wide.is_empty(), "{wide:#?}");
 }

@@ -177,3 +177,58 @@ fn a_touch_log_needs_a_machine_file_and_json_lines_none() {
     let export = desk.history(&["export"]).out;
     assert_refused(&import(&["--machine", &desk.machine], &export), &["--machine"]);
 }
+
+/// An export with its only entry kept at another time.
+fn kept_at(at: &str, run: &str, moved: i32) -> String {
+    let desk = Desk::new();
+    desk.land(&log(&[cycle(run, "tin", moved)]), &["--keep"]);
+    let export = desk.history(&["export"]).out;
+    let then = export.split("\"kept\":\"").nth(1).and_then(|rest| rest.split('"').next()).expect("a time");
+    export.replace(then, at)
+}
+
+#[test]
+fn the_ends_of_time_are_told_and_nothing_waits_for_them() {
+    const LAST: &str = "9999-12-31T23:59:59.999999Z";
+    let desk = Desk::new();
+    let import = |export: &str| run_with(&["history", "--history", &desk.history, "import", "-"], export);
+    assert_eq!(import(&kept_at(LAST, "1", 0)).code, Some(0));
+    let before = desk.history(&["export"]).out;
+    // Neither a second one there nor anything behind it has a place.
+    assert_refused(&import(&kept_at(LAST, "2", 5)), &[LAST, "behind that", "forget"]);
+    assert_refused(&desk.history(&["note", "homing"]), &[LAST, "forget"]);
+    let newer = log(&[cycle("3", "tin", 9)]);
+    assert_refused(&desk.land(&newer, &["--keep"]), &[LAST]);
+    assert_eq!(desk.history(&["export"]).out, before);
+    assert_eq!(desk.history(&["note", "homing", "--before", "1"]).code, Some(0));
+    desk.history(&["forget", "1"]);
+    assert_eq!(desk.land(&newer, &["--keep"]).code, Some(0));
+
+    // Nor has anything a place before 1970.
+    let desk = Desk::new();
+    let import = |export: &str| run_with(&["history", "--history", &desk.history, "import", "-"], export);
+    assert_eq!(import(&kept_at("1970-01-01T00:00:00.000001Z", "1", 0)).code, Some(0));
+    assert_eq!(desk.history(&["note", "homing", "--before", "1"]).code, Some(0));
+    assert_refused(&desk.history(&["note", "homing", "--before", "1"]), &["no place is left before entry 1"]);
+    assert_refused(&desk.history(&["note", "homing", "--before", "2"]), &["no place is left before entry 2"]);
+    let order: Vec<_> = desk.entries().iter().map(|entry| entry["number"].as_i64()).collect();
+    assert_eq!(order, [Some(2), Some(1)]);
+}
+
+#[test]
+fn what_is_refused_begins_no_history() {
+    let desk = Desk::new();
+    let export = kept_at("2026-01-01T00:00:00.000000Z", "1", 0);
+    let cut = export.trim_end().rsplit_once(',').expect("a line").0.to_owned();
+    let import = |text: &str, more: &[&str]| {
+        run_with(&[&["history", "--history", &desk.history, "import", "-"], more].concat(), text)
+    };
+    assert_refused(&import(&export, &["--machine", &desk.machine]), &["--machine says nothing"]);
+    assert_refused(&import(&cut, &[]), &["not a line of an export"]);
+    assert_refused(&import(LOG, &[]), &["--machine"]);
+    assert_refused(&import("station,z\n", &["--machine", &desk.machine]), &[]);
+    assert_refused(&desk.history(&["note", "homing", "--before", "3"]), &["no entry has the number 3"]);
+    assert_eq!(desk.folder.names(), ["machine.toml"]);
+    assert_eq!(import(&export, &[]).code, Some(0));
+    assert_eq!(desk.entries().len(), 1);
+}

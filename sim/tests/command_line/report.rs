@@ -11,7 +11,7 @@ const SMALL: [&str; 4] = ["--runs", "20000", "--each", "500"];
 const HOSTILE: &str = "<script>&\"'";
 const ESCAPED: &str = "&lt;script&gt;&amp;&quot;'";
 
-fn text(path: &Path) -> String {
+pub(super) fn text(path: &Path) -> String {
     path.to_str().expect("UTF-8").to_owned()
 }
 
@@ -28,12 +28,12 @@ fn simulated(folder: &Folder, args: &[&str]) -> (Run, String) {
 }
 
 /// Its sections, in their order.
-fn sections(html: &str) -> Vec<&str> {
+pub(super) fn sections(html: &str) -> Vec<&str> {
     html.split("<section id=\"").skip(1).filter_map(|rest| rest.split('"').next()).collect()
 }
 
 /// Holds for every report: a frame, pictures that are sound, no script, nothing that is no number.
-fn assert_sound(html: &str) {
+pub(super) fn assert_sound(html: &str) {
     assert!(html.starts_with("<!DOCTYPE html>") && html.contains("<html lang=\"en\">"));
     assert!(html.contains("default-src 'none'"));
     for never in ["NaN", "inf ", "<script", "<link", "<img", "javascript:", " style=\"", "url("] {
@@ -81,6 +81,8 @@ fn a_campaign_makes_a_page_with_each_section() {
         "methods",
         "touches",
         "noise",
+        "scrape",
+        "faults",
         "cautions",
         "words",
     ];
@@ -253,10 +255,12 @@ fn pictures_are_files_of_their_own() {
         "error-against-noise",
         "error-against-touches",
         "error-budget",
+        "fault-power",
         "first-layer-error",
         "landings",
         "methods-compared",
         "refusals",
+        "scrape-chance",
         "three-touches",
     ]
     .map(|name| format!("{name}.svg"))
@@ -435,80 +439,4 @@ fn the_books_pictures_are_up_to_date() {
         seen += 1;
     }
     assert_eq!(seen, 9);
-}
-
-/// `zdatum report`: everything in one page.
-#[test]
-fn one_page_of_everything() {
-    let folder = Folder::new();
-    let (log, machine, study, soak) =
-        (demo("touches.csv"), demo("machine.toml"), demo("study.csv"), demo("soak.csv"));
-    let (history, out) = (text(&folder.path("h.sqlite")), text(&folder.path("r.html")));
-    let keep = ["land", &log, "--machine", &machine, "--keep", "--history", &history];
-    assert_eq!(run(&keep).code, Some(0));
-    let all = [
-        "report",
-        &out,
-        "--land",
-        &log,
-        "--machine",
-        &machine,
-        "--study",
-        &study,
-        "--within",
-        "0.020",
-        "--soak",
-        &soak,
-        "--history",
-        &history,
-    ];
-    let made = run(&all);
-    assert_eq!((made.code, made.out.as_str()), (Some(0), ""), "{made:?}");
-    assert!(made.err.contains("report in"), "{made:?}");
-    let html = folder.read("r.html");
-    assert_sound(&html);
-    assert_eq!(
-        sections(&html),
-        [
-            "in-short",
-            "apply",
-            "landings",
-            "touches",
-            "three-touches",
-            "budget",
-            "study",
-            "study-touches",
-            "soak",
-            "in-short-history",
-            "watch",
-            "plates",
-            "entries",
-            "cautions",
-            "words"
-        ]
-    );
-    for needed in ["+0.9451", "Good enough for ±20.0", "Wait ", "No alarm stands", "slate"] {
-        assert!(html.contains(needed), "{needed}");
-    }
-    // The same again replaces it; each part serves alone; a refusal is told by the exit code.
-    assert_eq!(run(&all).code, Some(0));
-    assert_eq!(folder.read("r.html"), html);
-    assert_eq!(run(&["report", &out, "--soak", &soak]).code, Some(0));
-    assert_eq!(sections(&folder.read("r.html")), ["soak", "cautions", "words"]);
-    let refused = demo("refused.csv");
-    assert_eq!(run(&["report", &out, "--land", &refused, "-m", &machine]).code, Some(1));
-    assert_sound(&folder.read("r.html"));
-}
-
-#[test]
-fn a_report_of_nothing_or_over_something_else_is_not_written() {
-    let folder = Folder::new();
-    let out = text(&folder.path("r.html"));
-    assert_refused(&run(&["report", &out]), &["nothing to report"]);
-    assert_refused(&run(&["report", &out, "--study", "no-such.csv"]), &["no-such.csv"]);
-    assert_refused(&run(&["report", &out, "--history", "no-such.sqlite"]), &["no-such.sqlite"]);
-    assert_eq!(folder.names(), Vec::<String>::new());
-    let notes = folder.write("notes.html", "<p>mine</p>");
-    assert_refused(&run(&["report", &notes, "--soak", &demo("soak.csv")]), &["notes.html"]);
-    assert_eq!(folder.read("notes.html"), "<p>mine</p>");
 }

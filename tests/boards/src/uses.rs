@@ -1,6 +1,6 @@
 //! What a firmware uses of the core, for the flash that it costs; each holds what the one before it holds.
 
-use zdatum::cycle::{Cycle, Do, Event, Job};
+use zdatum::cycle::{Cycle, Do, Event, Job, Outcome};
 use zdatum::trim::{Check, Depth, Weighing, trim};
 use zdatum::{Assessment, Setup};
 
@@ -13,11 +13,21 @@ pub fn nothing() {
     keep(machine::recorded(given(0)));
 }
 
+/// A setup checked.
+pub fn setup() {
+    keep(machine::recorded(given(0)));
+    if let Ok(setup) = Setup::check(given(machine::draft(given(false)))) {
+        keep(given(&setup));
+    }
+}
+
 /// Touches to landing and verdict; the check of the setup belongs to it, since nothing comes without.
 pub fn landing() {
     if let Ok(setup) = Setup::check(given(machine::draft(given(false)))) {
-        let [tip, shoulder, plate] = [0, 1, 2].map(|station| given(machine::recorded(given(station))));
-        keep(Assessment::of(given(&setup), given(&tip), given(&shoulder), given(&plate), None));
+        let stations = [0, 1, 2].map(|station| given(machine::recorded(given(station))));
+        let [tip, shoulder, plate] = &stations;
+        let mut seen = given(Assessment::open());
+        keep(given(&mut seen).judge(given(&setup), given([tip, shoulder, plate]), None));
     }
 }
 
@@ -47,6 +57,7 @@ pub fn cycle() {
             keep(given(&mut cycle).handle(given(Event::Done)));
         }
         given(&mut cycle).cancel();
-        keep(given(&cycle).outcome());
+        let mut outcome = given(Outcome::open());
+        keep(given(&cycle).judge(given(&mut outcome)));
     }
 }

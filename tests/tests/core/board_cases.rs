@@ -151,7 +151,7 @@ fn landings_of_the_boards_are_right() {
             let spread = z.iter().max().expect("a touch") - z.iter().min().expect("a touch");
             let unsteady = spread > i64::from(record.draft.touch.band.to_bits());
             assert_eq!(at(RefusalKind::Unsteady, Some(station)), unsteady, "case {number}, {station:?}");
-            if assessment.touches.is_some()
+            if assessment.touches().is_some()
                 && let Some(walks) = walks(&record.draft, study, z)
             {
                 assert_eq!(

@@ -154,10 +154,10 @@ fn a_cycle_started_again_is_as_a_fresh_one() {
     let mut accepted = 0;
     for (job, script) in scripts {
         for mut again in old_runs(&old_setup) {
-            assert!(again.tool.is_some() && again.bed.is_some() && again.chamber.is_some());
+            assert!(again.touches.conditions != Conditions::NONE);
             assert_eq!(again.start(&setup, job), Ok(()));
             assert!(again.outcome().is_none() && !again.is_finished());
-            assert_eq!((again.tool, again.bed, again.chamber), (None, None, None), "from the start on");
+            assert_eq!(again.touches.conditions, Conditions::NONE, "from the start on");
             let mut fresh = cycle(&setup, job);
             for line in script.lines() {
                 assert_eq!(again.poll(), fresh.poll(), "{line}");
@@ -177,11 +177,11 @@ fn a_cycle_started_again_is_as_a_fresh_one() {
                 accepted += 1;
                 assert!(outcome.accepted() && outcome.refusals().is_empty(), "{:?}", outcome.refusals());
                 // The machine reads nothing now; what was read before is forgotten.
-                let seen = outcome.touches.expect("touches").conditions;
+                let seen = again.touches().expect("touches").conditions;
                 assert_eq!(seen, Conditions::NONE);
                 assert_eq!(std::format!("{again:?}"), std::format!("{fresh:?}"));
             } else {
-                assert!(outcome.touches.is_none() && outcome.refusals().len() == 1, "{script}: {outcome:?}");
+                assert!(again.touches().is_none() && outcome.refusals().len() == 1, "{script}: {outcome:?}");
             }
         }
     }

@@ -43,7 +43,7 @@ fn check(job: Job) -> (Quick, bool) {
     let mut cycle: Cycle<'_, ROOM> = super::machine::cycle(&setup, job);
     run(&mut cycle, CYCLE);
     let outcome = cycle.outcome().expect("an outcome");
-    assert!(outcome.landing().is_none() && outcome.landing_seen().is_none() && outcome.touches.is_none());
+    assert!(outcome.landing().is_none() && outcome.landing_seen().is_none() && cycle.touches().is_none());
     assert_eq!(outcome.refusals(), []);
     assert_eq!(outcome.ending, Ending::LiftedAndPutBack);
     (outcome.quick.expect("a finding"), outcome.accepted())

@@ -22,13 +22,19 @@ fn fine(heights: &[&str]) -> std::string::String {
     script
 }
 
+/// What was read of tool, bed, chamber.
+fn read<const N: usize>(cycle: &crate::cycle::Cycle<'_, N>) -> [Option<crate::Temperature>; 3] {
+    let read = &cycle.touches.conditions;
+    [read.tool, read.bed, read.chamber]
+}
+
 /// The tip's mean height after these fine touches, which must complete the series exactly.
 fn mean_of(setup: &crate::Setup, heights: &[&str], counted: usize) -> Length {
     let mut cycle = at_tip(setup);
     run(&mut cycle, &fine(heights));
     run(&mut cycle, "fetch");
     assert_eq!(cycle.touching.series().len(), counted, "{heights:?}");
-    cycle.tip.expect("a closed series").centre().round().expect("a height")
+    cycle.closed(Station::Tip).expect("a closed series").centre().round().expect("a height")
 }
 
 #[test]
@@ -207,7 +213,7 @@ fn readings_are_averaged_over_the_counted_touches() {
          fetch        | done
          move         | done",
     );
-    assert_eq!((cycle.tool, cycle.bed, cycle.chamber), (Some(celsius("150.5")), None, None));
+    assert_eq!(read(&cycle), [Some(celsius("150.5")), None, None]);
 
     // A sensor that answers now and then: its one reading belongs to the touch that it came with.
     let mut cycle = at_tip(&setup);
@@ -226,7 +232,7 @@ fn readings_are_averaged_over_the_counted_touches() {
          fetch        | done
          move         | done",
     );
-    assert_eq!((cycle.tool, cycle.bed, cycle.chamber), (Some(celsius("150")), None, None));
+    assert_eq!(read(&cycle), [Some(celsius("150")), None, None]);
 
     let mut cycle = at_plate(&setup);
     run(
@@ -241,6 +247,6 @@ fn readings_are_averaged_over_the_counted_touches() {
          lift           | open
          put back",
     );
-    assert_eq!((cycle.tool, cycle.bed, cycle.chamber), (None, Some(celsius("60.5")), Some(celsius("40.5"))));
+    assert_eq!(read(&cycle), [None, Some(celsius("60.5")), Some(celsius("40.5"))]);
     assert_eq!(Temperatures::default(), Temperatures { tool: None, bed: None, chamber: None });
 }

@@ -86,15 +86,16 @@ struct Forgotten<'a> {
 
 pub(super) fn note(args: &Args, note: &Note) -> Result<Answer, Problem> {
     let event = event(note)?;
-    let mut history = keeping::begin(args.history.as_deref())?;
-    let writing = history.write(Moment::now())?;
-    let (stamp, is_late) = match note.before {
-        Some(number) => (writing.stamp_before(number)?, false),
-        None => writing.stamp()?,
-    };
-    let number = writing.enter(&stamp, &event)?;
-    writing.commit()?;
-    let name = history.name();
+    let (name, number, is_late) = keeping::begin_with(args.history.as_deref(), |history| {
+        let writing = history.write(Moment::now())?;
+        let (stamp, is_late) = match note.before {
+            Some(number) => (writing.stamp_before(number)?, false),
+            None => writing.stamp()?,
+        };
+        let number = writing.enter(&stamp, &event)?;
+        writing.commit()?;
+        Ok((history.name(), number, is_late))
+    })?;
     if args.json {
         return Ok(Answer::new(json(&Noted { format: 1, history: &name, number })?, true));
     }

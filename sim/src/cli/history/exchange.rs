@@ -11,7 +11,7 @@ use zdatum_sim::files::log::Log;
 use zdatum_sim::files::replace::create;
 use zdatum_sim::files::{Machine, Problem, Source};
 use zdatum_sim::judged::judge;
-use zdatum_sim::show::name::shown;
+use zdatum_sim::show::name::shown_path;
 
 use super::Args;
 use crate::cli::{Answer, json, keeping};
@@ -81,7 +81,7 @@ pub(super) fn export(args: &Args, export: &Export) -> Result<Answer, Problem> {
     })?;
     let Some(path) = &export.out else { return Ok(Answer::new(text, true)) };
     create(path, &text)?;
-    let file = shown(&path.to_string_lossy());
+    let file = shown_path(path);
     if args.json {
         return Ok(Answer::new(json(&Exported { format: 1, history: &history.name(), file })?, true));
     }
@@ -94,20 +94,20 @@ pub(super) fn import(args: &Args, import: &Import) -> Result<Answer, Problem> {
         _ => Source::read_within(&import.file, MOST_MIB)?,
     };
     let is_lines = source.text.trim_start().starts_with('{');
+    if is_lines && import.machine.is_some() {
+        return Err(Problem::new("--machine says nothing to JSON lines, which hold their machine files")
+            .remedy("leave --machine out"));
+    }
     let log = if is_lines { None } else { Some(touch_log(import, source.clone())?) };
-    let mut history = keeping::begin(args.history.as_deref())?;
-    let writing = history.write(Moment::now())?;
-    let done = match log {
-        None if import.machine.is_some() => {
-            return Err(Problem::new("--machine says nothing to JSON lines, which hold their machine files")
-                .remedy("leave --machine out"));
-        }
-        None => exchange::import(&writing, &source)?,
-        Some((machine, log)) => of_touch_log(&writing, import, &machine, &log)?,
-    };
-    writing.commit()?;
-    let name = history.name();
-    let Imported { new, known } = done;
+    let (name, Imported { new, known }) = keeping::begin_with(args.history.as_deref(), |history| {
+        let writing = history.write(Moment::now())?;
+        let done = match &log {
+            None => exchange::import(&writing, &source)?,
+            Some((machine, log)) => of_touch_log(&writing, import, machine, log)?,
+        };
+        writing.commit()?;
+        Ok((history.name(), done))
+    })?;
     if args.json {
         return Ok(Answer::new(json(&Done { format: 1, history: &name, new, known })?, true));
     }

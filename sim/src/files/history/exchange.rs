@@ -31,7 +31,7 @@ pub fn lines(reader: &Reader<'_>) -> Result<String, Problem> {
             && told.insert(cycle.setup.clone())
         {
             let line = SetupLine::of(&cycle.setup, &reader.setup(&cycle.setup)?);
-            out.push_str(&document(&line).map_err(|error| unwritten(&error))?);
+            out.push_str(&document(&line)?);
         }
         out.push_str(&line(reader, &entry)?);
     }
@@ -43,18 +43,13 @@ pub fn lines(reader: &Reader<'_>) -> Result<String, Problem> {
 /// # Errors
 /// The file cannot be read.
 pub fn line(reader: &Reader<'_>, entry: &Entry) -> Result<String, Problem> {
-    let text = match &entry.what {
+    match &entry.what {
         What::Event(event) => document(&EventLine::of(entry, event)),
         What::Cycle(cycle) => {
             let touches = reader.touches(entry.number)?;
-            document(&CycleLine::of(entry, cycle, &touches).map_err(|error| unwritten(&error))?)
+            document(&CycleLine::of(entry, cycle, &touches).map_err(Problem::new)?)
         }
-    };
-    text.map_err(|error| unwritten(&error))
-}
-
-fn unwritten(error: &dyn std::fmt::Display) -> Problem {
-    Problem::new(format!("cannot write JSON: {error}"))
+    }
 }
 
 /// The touches of the cycles that are not forgotten, as a log that `land` reads. A run's name that another had before it gets the

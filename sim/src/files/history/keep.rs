@@ -118,7 +118,7 @@ fn work(reader: &Reader<'_>, writing: Option<&Writing<'_>>, given: Given<'_>) ->
         };
         let judged = judge_one(machine, cycle, against)
             .map_err(|few| Failed::Malformed(Malformed { cycle: place, few }))?;
-        let observed = judged.assessment.touches.as_ref().and_then(|all| Observed::of(all).ok());
+        let observed = judged.assessment.touches().and_then(|all| Observed::of(all).ok());
         if let (true, Some(span)) = (is_new, observed.and_then(|observed| observed.span)) {
             kept.notes.extend(plate_note(&book, &judged.cycle, span));
             if let (Some(plate), true) = (&judged.cycle.plate, judged.assessment.accepted()) {
@@ -130,8 +130,7 @@ fn work(reader: &Reader<'_>, writing: Option<&Writing<'_>>, given: Given<'_>) ->
         }
         let number = match writing.filter(|_| is_new) {
             Some(writing) => {
-                let result = one_cycle(&judged, percent)
-                    .map_err(|error| Problem::new(format!("cannot write JSON: {error}")))?;
+                let result = one_cycle(&judged, percent)?;
                 let cycle = KeptCycle {
                     run: judged.cycle.run.clone(),
                     plate: judged.cycle.plate.clone(),

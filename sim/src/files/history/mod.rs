@@ -18,6 +18,7 @@ use std::time::{Duration, SystemTime};
 use etcetera::BaseStrategy;
 use sha2::{Digest as _, Sha256};
 use zdatum::LastSpan;
+use zdatum::trim::Depth;
 use zdatum::watch::Observed;
 
 use super::source::Problem;
@@ -32,11 +33,12 @@ pub use writing::Writing;
 pub struct Moment(i64);
 
 impl Moment {
-    const MOST: i64 = 253_402_300_799_999_999;
+    /// The last: the end of the year 9999.
+    pub const MOST: Self = Self(253_402_300_799_999_999);
 
     /// Of so many microseconds; beyond the ends it stops there.
     pub fn of_micros(micros: i64) -> Self {
-        Self(micros.clamp(0, Self::MOST))
+        Self(micros.clamp(0, Self::MOST.0))
     }
 
     /// The clock's.
@@ -200,6 +202,29 @@ impl EventKind {
     }
 }
 
+impl Event {
+    /// A trim, as it is entered.
+    pub fn trim(before: &Depth, now: &Depth, afresh: bool) -> Self {
+        let text = format!(
+            "trip depth {} mm, u {}; it was {}, u {}{}",
+            now.t.text(),
+            now.u.text(),
+            before.t.text(),
+            before.u.text(),
+            if afresh { "; started afresh" } else { "" },
+        );
+        Self { kind: EventKind::Trim, plate: None, nozzle: None, text: Some(text) }
+    }
+}
+
+/// Which file is meant: the one given, or where the platform keeps such data.
+///
+/// # Errors
+/// As [`usual_place`].
+pub fn place(given: Option<&Path>) -> Result<PathBuf, Problem> {
+    given.map_or_else(usual_place, |path| Ok(path.to_owned()))
+}
+
 /// Where the platform keeps such data.
 ///
 /// # Errors
@@ -224,11 +249,6 @@ pub fn name(text: &str) -> Result<String, String> {
         return Err("a name has no control characters".into());
     }
     Ok(text.to_owned())
-}
-
-/// The file's name as it is shown.
-fn shown_path(path: &Path) -> String {
-    crate::show::name::shown(&path.to_string_lossy())
 }
 
 #[cfg(test)]

@@ -10,6 +10,7 @@ use zdatum::{LastSpan, Length, Variance};
 use super::touches::Touch;
 use super::{Digest, Entry, Event, EventKind, KeptCycle, Moment, What};
 use crate::files::source::Problem;
+use crate::show::name::shown_path;
 
 /// Reads a history, all of it from one state of the file.
 #[derive(Clone, Copy, Debug)]
@@ -71,7 +72,7 @@ impl<'h> Reader<'h> {
             connection.query_row(&format!("{ENTRIES}WHERE entry.number = ?1"), [number], entry).optional()
         })?;
         found.ok_or_else(|| {
-            Problem::new(format!("{}: no entry has the number {number}", super::shown_path(self.path)))
+            Problem::new(format!("{}: no entry has the number {number}", shown_path(self.path)))
                 .remedy("`zdatum history --all` lists every entry with its number")
         })
     }

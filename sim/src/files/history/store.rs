@@ -4,6 +4,7 @@
 //! that copying it copies everything, and it works on a network share too. What is written goes in whole or not at all, and is on
 //! the disk (`synchronous = EXTRA`) before a command says so.
 
+use std::fs::DirBuilder;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -12,8 +13,9 @@ use rusqlite::{Connection, ErrorCode, OpenFlags, TransactionBehavior};
 use super::reader::Reader;
 use super::schema::{self, Found, STEPS};
 use super::writing::Writing;
-use super::{Moment, shown_path};
+use super::{Moment, place};
 use crate::files::source::Problem;
+use crate::show::name::shown_path;
 
 /// How long a command waits for another that is writing.
 pub const PATIENCE: Duration = Duration::from_secs(10);
@@ -38,6 +40,26 @@ impl History {
                     .remedy("`zdatum land LOG --machine FILE --keep` begins one"))
             }
         }
+    }
+
+    /// The history to write: the file given, or the usual place, whose folder may have to be made, for its owner alone (XDG Base
+    /// Directory Specification, *Referencing this specification*). It is begun where there is none.
+    ///
+    /// # Errors
+    /// As [`History::open_or_begin`], or the folder cannot be made.
+    pub fn begin(given: Option<&Path>) -> Result<Self, Problem> {
+        let path = place(given)?;
+        if let (None, Some(folder)) = (given, path.parent()) {
+            let mut builder = DirBuilder::new();
+            builder.recursive(true);
+            #[cfg(unix)]
+            std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+            builder.create(folder).map_err(|error| {
+                Problem::new(format!("{}: cannot be made: {error}", shown_path(folder)))
+                    .remedy("choose a file with --history FILE")
+            })?;
+        }
+        Self::open_or_begin(&path)
     }
 
     /// Opens a history, and begins one where the file does not exist or is empty.
@@ -73,6 +95,24 @@ impl History {
         };
         let connection = open().map_err(|failed| failed.problem(path))?;
         Ok(Self { connection, path: path.to_owned() })
+    }
+
+    /// A history in memory that stands for one which is still to be begun: what is refused here begins none. `None` where there is
+    /// one already.
+    ///
+    /// # Errors
+    /// The file is none of ours, or a newer version's.
+    pub fn rehearsal(path: &Path) -> Result<Option<Self>, Problem> {
+        if schema::look(path)? == Found::History {
+            return Ok(None);
+        }
+        let open = || -> Result<Connection, schema::Failed> {
+            let mut connection = Connection::open_in_memory()?;
+            schema::bring_up(&mut connection, STEPS)?;
+            Ok(connection)
+        };
+        let connection = open().map_err(|failed| failed.problem(path))?;
+        Ok(Some(Self { connection, path: path.to_owned() }))
     }
 
     /// The file's name as it is shown.

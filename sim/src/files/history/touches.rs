@@ -41,6 +41,14 @@ impl Touch {
         touch
     }
 
+    /// Sets a cell; run and plate are the cycle's and have none here.
+    pub fn set(&mut self, column: Column, text: &str) {
+        let place = COLUMNS.iter().position(|known| *known == column);
+        if let Some(cell) = place.and_then(|place| self.cells.get_mut(place)) {
+            *cell = Some(text.to_owned());
+        }
+    }
+
     fn get(&self, column: Column) -> Option<&str> {
         let place = COLUMNS.iter().position(|known| *known == column)?;
         self.cells.get(place)?.as_deref()

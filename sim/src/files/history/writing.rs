@@ -9,8 +9,9 @@ use zdatum::watch::Reading;
 
 use super::reader::Reader;
 use super::touches::Touch;
-use super::{Digest, Event, KeptCycle, Moment, shown_path};
+use super::{Digest, Event, KeptCycle, Moment};
 use crate::files::source::Problem;
+use crate::show::name::shown_path;
 
 /// How far apart the entries of one moment are put, so that others find a place between.
 const APART: i64 = 1_000;
@@ -158,15 +159,21 @@ impl<'h> Writing<'h> {
     /// A stamp of now, behind all other entries; also whether the clock stands before one of them.
     ///
     /// # Errors
-    /// The file cannot be read.
+    /// The file cannot be read, or an entry stands at the end of time.
     pub fn stamp(&self) -> Result<(Stamp, bool), Problem> {
         let newest: Option<i64> = self.ask(|transaction| {
             // By the index, unlike max(at).
             let ask = "SELECT at FROM entry WHERE forgotten IS NULL ORDER BY at DESC LIMIT 1";
             transaction.query_row(ask, [], |row| row.get(0)).optional()
         })?;
-        let behind = newest.map_or(0, |newest| newest.saturating_add(APART));
+        // At the end of time there is less room.
+        let most = Moment::MOST.micros();
+        let behind =
+            newest.map_or(0, |newest| if newest + APART < most { newest + APART } else { newest + 1 });
         let late = newest.is_some_and(|newest| newest > self.now.micros().saturating_add(APART * APART));
+        if behind > most {
+            return Err(self.time_ends());
+        }
         Ok((self.stamp_at(Moment::of_micros(self.now.micros().max(behind)))?, late))
     }
 
@@ -179,7 +186,8 @@ impl<'h> Writing<'h> {
         let previous: Option<i64> = self.ask(|transaction| {
             transaction.query_row("SELECT max(at) FROM entry WHERE at < ?1", [next], |row| row.get(0))
         })?;
-        let gap = next.saturating_sub(previous.unwrap_or(next - 2 * APART).max(next - 2 * APART));
+        // Nothing stands before 1970.
+        let gap = next - previous.unwrap_or(-1).max(next - 2 * APART);
         if gap < 2 {
             return Err(Problem::new(format!(
                 "{}: no place is left before entry {number}",
@@ -193,13 +201,18 @@ impl<'h> Writing<'h> {
     /// A stamp at a time, or as soon after it as none has.
     ///
     /// # Errors
-    /// The file cannot be read.
+    /// The file cannot be read, or none is left.
     pub fn stamp_at(&self, at: Moment) -> Result<Stamp, Problem> {
-        let mut at = at;
-        while self.is_taken(at)? {
-            at = Moment::of_micros(at.micros().saturating_add(1));
-        }
-        Ok(own(at))
+        // One question however many stand there: nobody else writes meanwhile.
+        let free: i64 = self.ask(|transaction| {
+            let ask = "SELECT ?1 WHERE NOT EXISTS (SELECT 1 FROM entry WHERE at = ?1)
+                       UNION ALL
+                       SELECT * FROM (SELECT at + 1 FROM entry AS one WHERE at >= ?1
+                           AND NOT EXISTS (SELECT 1 FROM entry WHERE entry.at = one.at + 1) ORDER BY at LIMIT 1)
+                       LIMIT 1";
+            transaction.query_row(ask, [at.micros()], |row| row.get(0))
+        })?;
+        if free > Moment::MOST.micros() { Err(self.time_ends()) } else { Ok(own(Moment::of_micros(free))) }
     }
 
     /// Whether nothing was ever kept.
@@ -228,11 +241,11 @@ impl<'h> Writing<'h> {
         Ok(found.is_some())
     }
 
-    fn is_taken(&self, at: Moment) -> Result<bool, Problem> {
-        self.ask(|transaction| {
-            let ask = "SELECT EXISTS (SELECT 1 FROM entry WHERE at = ?1)";
-            transaction.query_row(ask, [at.micros()], |row| row.get(0))
-        })
+    fn time_ends(&self) -> Problem {
+        let (name, last) = (shown_path(self.path), Moment::MOST.text());
+        Problem::new(format!("{name}: an entry is kept at {last}, and nothing can stand behind that")).remedy(
+            "it came by an import of a changed export, or from a wrong clock: `zdatum history forget` it",
+        )
     }
 
     fn ask<T>(&self, ask: impl FnOnce(&Transaction<'_>) -> rusqlite::Result<T>) -> Result<T, Problem> {

@@ -33,6 +33,17 @@ pub struct Plate {
     pub landings: Vec<Landing>,
 }
 
+/// Keeps so many plates, those that were used last; how many are left out.
+pub fn keep_newest(plates: &mut Vec<Plate>, most: usize) -> usize {
+    let left_out = plates.len().saturating_sub(most);
+    let last = |plate: &Plate| plate.landings.last().map_or(0, |landing| landing.number);
+    let mut ends: Vec<usize> = plates.iter().map(last).collect();
+    ends.sort_unstable();
+    let first_kept = ends.get(left_out).copied().unwrap_or(0);
+    plates.retain(|plate| last(plate) >= first_kept);
+    left_out
+}
+
 /// What the heights are, in words.
 #[derive(Clone, Copy, Debug)]
 pub struct Says {
@@ -65,7 +76,8 @@ pub const SPANS: Says = Says {
     accepted: "accepted, with ± 2 u",
 };
 
-/// The picture; `None` without landings. `cycles` is how many the log has. All panels have the same millimetres to the pixel, so that
+/// The picture; `None` without landings. `cycles` is how many the log has; the axis begins with the
+/// first that is drawn. All panels have the same millimetres to the pixel, so that
 /// a step here is as large as a step there.
 pub fn picture(plates: &[Plate], cycles: usize, width: Width) -> Option<Picture> {
     labelled(plates, cycles, &LANDINGS, width)
@@ -82,6 +94,8 @@ pub fn labelled(plates: &[Plate], cycles: usize, says: &Says, width: Width) -> O
     if plates.is_empty() {
         return None;
     }
+    let first =
+        plates.iter().flat_map(|plate| &plate.landings).map(|landing| landing.number).min().unwrap_or(1);
     let span =
         plates.iter().map(|plate| ends(plate)).map(|(low, high)| high - low).fold(1e-4, f64::max) * 1.15;
     let full = width.px();
@@ -96,7 +110,7 @@ pub fn labelled(plates: &[Plate], cycles: usize, says: &Says, width: Width) -> O
             @let plot = Plot {
                 left, right, top, bottom: top + panel,
                 x: Axis {
-                    scale: Scale::linear(0.4, cycles as f64 + 0.6, left, right),
+                    scale: Scale::linear(first as f64 - 0.6, cycles as f64 + 0.6, left, right),
                     ticks,
                     title: if i == last { says.order.into() } else { String::new() },
                 },

@@ -3,7 +3,7 @@
 use maud::html;
 use zdatum::RefusalKind;
 
-use crate::run::tally;
+use crate::run::tally::Share;
 use crate::show::chart::marks::rect;
 use crate::show::chart::{Anchor, Picture, Scale, Width, labels, text};
 
@@ -38,7 +38,7 @@ pub fn picture(refusals: &[(RefusalKind, u64)], runs: u64, width: Width) -> Opti
 
 /// A share of all cycles with its standard error.
 fn shown(count: u64, runs: u64) -> String {
-    tally::share(count, runs).map_or_else(|| "–".into(), super::estimated_share)
+    Share::of(count, runs).map_or_else(|| "–".into(), |share| super::estimated_share(share.estimate()))
 }
 
 /// A refusal's word for people.

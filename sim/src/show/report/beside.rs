@@ -13,7 +13,6 @@ use crate::show::budget::conclusion;
 use crate::show::campaign::thousands;
 use crate::show::chart::{Width, number, signed};
 use crate::show::compare::MIND;
-use crate::show::name::shown;
 use crate::show::pictures::{methods, sweep};
 
 impl Simulate<'_> {
@@ -67,7 +66,7 @@ impl Simulate<'_> {
             }, &methods_table(comparison)))
             (changes(comparison))
             @for left in &comparison.left_out { p.note { "Left out, " (left.method.name()) ": \
-                " (shown(&left.why)) "." } }
+                " (left.why) "." } }
         };
         Some(Section { id: "methods", title: "Methods compared".into(), body })
     }

@@ -72,13 +72,19 @@ impl History<'_> {
                 }
                 p.lead { (all) " cycles are kept, " (refused) " of them refused; " (self.plates.book.len()) " plates are known." }
             }
-            @for note in self.watched.notes.iter().chain(&self.plates.notes) { p.note { (shown(note)) "." } }
+            @for note in self.watched.notes.iter().chain(&self.plates.notes) { p.note { (note) "." } }
         };
         Section { id: "in-short-history", title: "What has happened so far".into(), body }
     }
 
     fn tracks(&self) -> Vec<Track> {
-        let tracks = self.watched.tracks.iter().take(MOST).map(|track| Track {
+        // The most recently seen ones stay: tip and drop are seen in every cycle.
+        let last = |track: &crate::replay::Track| track.points.last().map_or(0, |point| point.number);
+        let mut ends: Vec<i64> = self.watched.tracks.iter().map(last).collect();
+        ends.sort_unstable();
+        let first_kept = ends.get(ends.len().saturating_sub(MOST)).copied().unwrap_or(0);
+        let newest = self.watched.tracks.iter().filter(|track| last(track) >= first_kept).take(MOST);
+        let tracks = newest.map(|track| Track {
             name: track
                 .plate
                 .as_ref()
@@ -164,11 +170,11 @@ impl History<'_> {
                 None => plates.push(Plate { name, landings: vec![seen] }),
             }
         }
-        plates.truncate(MOST);
         for plate in &mut plates {
             let older = plate.landings.len().saturating_sub(NEWEST);
             plate.landings.drain(..older);
         }
+        landings::keep_newest(&mut plates, MOST);
         plates
     }
 
@@ -180,19 +186,19 @@ impl History<'_> {
         self.plates_picture(Width::Wide)?;
         let mut table = Table::new(
             "Known plates; lengths in mm",
-            &["plate", "span", "u", "spread", "cycles", "over the lowest"],
+            &["plate", "span", "u", "s", "cycles", "over the lowest"],
         );
         let book = self.plates.book.plates();
         let lowest = book.iter().filter_map(|plate| plate.span().ok()).min();
         for plate in book {
             let span = plate.span().ok();
             let over = span.zip(lowest).and_then(|(span, lowest)| span.minus(lowest).ok());
-            let spread = plate.spread().ok().flatten().map_or_else(|| "–".into(), uncertainty);
+            let s = plate.spread().ok().flatten().map_or_else(|| "–".into(), uncertainty);
             table.rows.push(vec![
                 words(shown(plate.name())),
                 figure_of(span.map_or_else(|| "–".into(), |span| minus(&exact(span)))),
                 figure_of(plate.u().map_or_else(|_| "–".into(), uncertainty)),
-                figure_of(spread),
+                figure_of(s),
                 figure_of(plate.count().to_string()),
                 figure_of(over.map_or_else(|| "–".into(), |over| signed(over.to_f64(), 4))),
             ]);

@@ -32,10 +32,6 @@ const MOST_PLATES: usize = 12;
 pub struct Land<'a> {
     /// The machine file.
     pub machine: &'a Machine,
-    /// Its name.
-    pub machine_name: &'a str,
-    /// The log's name, or what stands for it.
-    pub log_name: &'a str,
     /// The log, where the touches come from one.
     pub log: Option<&'a Log>,
     /// Its cycles, in their order; at least one.
@@ -52,8 +48,8 @@ impl<'a> Land<'a> {
         let mut sections = self.of_drawn(&drawn);
         sections.extend([cautions(), glossary()]);
         let made = html! {
-            p.made { "Touches: " (shown(self.log_name)) }
-            p.made { "Machine: " (shown(self.machine_name)) }
+            p.made { "Touches: " (self.log.map_or("heights given as arguments", |log| &log.source.name)) }
+            p.made { "Machine: " (self.machine.source.name) }
         };
         let pictures = [
             self.heights().map(|heights| stations::picture(&heights, Width::Wide)),
@@ -216,7 +212,7 @@ impl<'a> Land<'a> {
         html! {
             li {
                 strong { (in_words(refusal.kind)) (station) } ": " (refusal.kind.text()) ". "
-                @if let (Some(seen), Some(limit)) = (refusal.seen, refusal.limit) {
+                @if let (Some(seen), Some(limit)) = (refusal.seen(), refusal.limit()) {
                     "Seen " (minus(&amount(seen))) ", limit " (minus(&amount(limit)))
                     (minus(&moved_in(self.machine, refusal).unwrap_or_default())) ". "
                 }
@@ -259,13 +255,7 @@ impl<'a> Land<'a> {
                 None => plates.push(Plate { name, landings: vec![landing] }),
             }
         }
-        let left_out = plates.len().saturating_sub(MOST_PLATES);
-        // The most recently used ones stay.
-        let last = |plate: &Plate| plate.landings.last().map_or(0, |landing| landing.number);
-        let mut ends: Vec<usize> = plates.iter().map(last).collect();
-        ends.sort_unstable();
-        let first_kept = ends.get(left_out).copied().unwrap_or(0);
-        plates.retain(|plate| last(plate) >= first_kept);
+        let left_out = landings::keep_newest(&mut plates, MOST_PLATES);
         (plates, left_out)
     }
 

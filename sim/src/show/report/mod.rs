@@ -7,6 +7,7 @@ mod beside;
 mod history;
 mod land;
 mod parts;
+mod rare;
 mod simulate;
 mod soak;
 mod study;
@@ -105,10 +106,10 @@ fn frame(title: &str, made: &Markup, sections: &[Section]) -> String {
     together(&page.into_string())
 }
 
-/// A page of sections from several sources, each named with what it was made from; cautions and words come last.
+/// A page of sections from several sources, each named, as shown, with what it was made from; cautions and words come last.
 pub fn whole(from: &[(&str, String)], mut sections: Vec<Section>) -> String {
     sections.extend([words::cautions(), words::glossary()]);
-    let made = html! { @for (what, name) in from { p.made { (what) ": " (super::name::shown(name)) } } };
+    let made = html! { @for (what, name) in from { p.made { (what) ": " (name) } } };
     frame("This machine", &made, &sections)
 }
 

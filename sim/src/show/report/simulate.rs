@@ -10,13 +10,14 @@ use super::{Report, Section, frame};
 use crate::explained::Explained;
 use crate::files::Machine;
 use crate::run::shares::Line;
-use crate::run::{Budget, Estimate, Swept};
+use crate::run::tally::Share;
+use crate::run::{Budget, Swept};
 use crate::show::budget::notes;
 use crate::show::campaign::{Beside, Result as Campaign, thousands};
 use crate::show::chart::{Picture, Width, number, signed};
 use crate::show::name::shown;
 use crate::show::pictures::stations::Heights;
-use crate::show::pictures::{self, budget, histogram, methods, refusals, stations, sweep};
+use crate::show::pictures::{self, budget, histogram, methods, power, refusals, scrape, stations, sweep};
 
 /// What a report of a campaign is made of.
 #[derive(Clone, Copy, Debug)]
@@ -57,6 +58,8 @@ impl Simulate<'_> {
             self.methods(),
             self.sweep(Swept::Touches, "touches", "More touches?"),
             self.sweep(Swept::Noise, "noise", "Better switches?"),
+            self.scrape(),
+            self.faults(),
             Some(cautions()),
             Some(glossary()),
         ]
@@ -76,6 +79,8 @@ impl Simulate<'_> {
             budget::picture(&self.sources(), width),
             self.beside.comparison.as_ref().and_then(|comparison| methods::picture(comparison, width)),
             refusals::picture(&refused, campaign.tally.runs, width),
+            self.beside.scrape.as_ref().and_then(|curve| scrape::picture(curve, width)),
+            self.beside.faults.as_ref().and_then(|found| power::picture(&found.powers, width)),
         ]
         .into_iter()
         .flatten()
@@ -160,7 +165,9 @@ impl Simulate<'_> {
             table.rows.push(vec![
                 words(refusals::words(*kind)),
                 figure_of(thousands(*count)),
-                figure_of(share(crate::run::tally::share(*count, tally.runs).unwrap_or(NOTHING))),
+                figure_of(
+                    Share::of(*count, tally.runs).map_or_else(String::new, |part| share(part.estimate())),
+                ),
                 words(kind.text()),
                 words(kind.advice()),
             ]);
@@ -289,13 +296,11 @@ impl Simulate<'_> {
                         " (thousands(found.runs)) " cycles."
                 } @else { "Share of the squared uncertainty, as the core expects it." }
             }, &table))
-            @if let Some(found) = found { @for note in notes(&found.lines) { p.note { (note) "." } } }
+            @if let Some(found) = found { @for note in notes(&found.lines) { p.note { (shown(&note)) "." } } }
         };
         Section { id: "budget", title: "Error budget".into(), body }
     }
 }
-
-const NOTHING: Estimate = Estimate { value: 0.0, error: 0.0 };
 
 /// A share below one, in per cent, with two digits that tell something.
 pub(super) fn percent_of(share: f64) -> String {
@@ -322,9 +327,9 @@ fn judgement(outside: f64) -> String {
     }
 }
 
-/// Sentences from the other pages, with the real minus sign between digits.
+/// Sentences from the other pages, escaped, with the real minus sign between digits.
 fn minus_free(sentence: &str) -> String {
-    sentence.replace(" -", " −")
+    shown(sentence).replace(" -", " −")
 }
 
 fn source(line: &Line) -> budget::Source {

@@ -4,9 +4,9 @@ use maud::{Markup, html};
 
 use super::Section;
 use super::parts::{Table, figure, figure_of, words};
-use crate::show::chart::{Picture, Width, number, signed};
-use crate::show::name::shown;
+use crate::show::chart::{number, signed};
 use crate::show::pictures::soak::{self, Curve};
+use crate::show::soak::{at_least, minutes};
 use crate::study::Groups;
 use crate::study::heights::Height;
 use crate::study::soak::{Soak as Found, Told};
@@ -20,7 +20,7 @@ pub struct Soak<'a> {
     pub groups: &'a Groups,
     /// What may still be to come, mm.
     pub left: f64,
-    /// The log's name.
+    /// The log's name, as shown.
     pub log: &'a str,
 }
 
@@ -28,17 +28,12 @@ impl Soak<'_> {
     /// Its section.
     pub fn section(&self) -> Section {
         let body = html! {
-            p.made { "Touches: " (shown(self.log)) }
+            p.made { "Touches: " (self.log) }
             p.lead { "The height while the machine warms. Where the curve runs flat the machine has stopped growing; a landing taken before \
                 that is spoilt by what is still to come." }
             @for found in self.soaks { (self.one(found)) }
         };
         Section { id: "soak", title: "How long to let it warm".into(), body }
-    }
-
-    /// Its pictures.
-    pub fn pictures(&self, width: Width) -> Vec<Picture> {
-        self.soaks.iter().filter_map(|found| soak::picture(&self.curve(found), width)).collect()
     }
 
     fn curve(&self, found: &Found) -> Curve {
@@ -62,7 +57,6 @@ impl Soak<'_> {
     }
 
     fn one(&self, found: &Found) -> Markup {
-        let minutes = |seconds: f64| format!("{} min", number(seconds / 60.0, 0));
         let left = number(self.left * 1e3, 1);
         let mut table = Table::new("What the touches tell", &["what", "value", "standard uncertainty"]);
         let mut row = |what: &str, value: String, u: String| {
@@ -82,11 +76,11 @@ impl Soak<'_> {
                     um(growing.left.1),
                 );
                 row("wait, most likely", minutes(growing.wait), minutes(growing.wait_u));
-                row("wait, to be sure", minutes(growing.waits.1), "–".into());
+                row("wait, to be sure", at_least(growing.waits.1), "–".into());
                 if growing.waits.1 > 0.0 {
                     format!(
                         "Wait {}: then less than {left} µm is still to come, at 97.5 %.",
-                        minutes(growing.waits.1)
+                        at_least(growing.waits.1)
                     )
                 } else {
                     format!("No need to wait: less than {left} µm was to come from the first touch on.")

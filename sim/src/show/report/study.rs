@@ -4,8 +4,8 @@ use maud::html;
 
 use super::Section;
 use super::parts::{Table, figure, figure_of, key_figures, minus, words};
-use crate::show::chart::{Picture, Width, number};
-use crate::show::name::{cut, shown};
+use crate::show::chart::number;
+use crate::show::name::cut;
 use crate::show::pictures::runs::{self, Panel};
 use crate::show::study::findings;
 use crate::study::Study as Found;
@@ -23,7 +23,7 @@ const LISTED: usize = 200;
 pub struct Study<'a> {
     /// What was found.
     pub study: &'a Found,
-    /// The log's name.
+    /// The log's name, as shown.
     pub log: &'a str,
 }
 
@@ -31,11 +31,6 @@ impl Study<'_> {
     /// Its sections.
     pub fn sections(&self) -> Vec<Section> {
         vec![self.switches(), self.touches()]
-    }
-
-    /// Its pictures.
-    pub fn pictures(&self, width: Width) -> Vec<Picture> {
-        runs::picture(&self.panels(), width).into_iter().collect()
     }
 
     fn switches(&self) -> Section {
@@ -74,7 +69,7 @@ impl Study<'_> {
             }
         }
         let body = html! {
-            p.made { "Touches: " (shown(self.log)) }
+            p.made { "Touches: " (self.log) }
             @if let Some(capability) = &self.study.capability {
                 @let within = number(capability.within * 1e3, 1);
                 @if capability.good() {

@@ -42,7 +42,8 @@ pub fn page(shown: &Shown<'_>) -> String {
         (study.groups.runs.len(), study.stations.iter().map(|one| one.station).collect::<Vec<_>>());
     line!(
         &mut out,
-        "{BOLD}Study of {touches} touches{BOLD:#}: {} at {}",
+        "{BOLD}Study of {touches} {}{BOLD:#}: {} at {}",
+        if touches == 1 { "touch" } else { "touches" },
         counted(runs, "run"),
         named(&stations)
     );
@@ -88,28 +89,33 @@ fn series(out: &mut String, study: &Study, places: usize) {
     let name = |run: &str| cut(run, RUN);
     let run = study.groups.runs.iter().map(|run| name(run).width()).max().unwrap_or(3).max(3);
     let means: Vec<String> = study.series.iter().map(|series| series.mean.rounded(places)).collect();
-    let wide = means.iter().take(LISTED).map(String::len).max().unwrap_or(4).max(4);
+    let medians: Vec<String> = study.series.iter().map(|series| series.median.rounded(places)).collect();
+    let wide = means.iter().take(LISTED).map(String::len).max().unwrap_or(6).max(6);
     let s = places + 3;
     line!(out);
     line!(
         out,
-        "{BOLD}{:<run$}  {:<8} {:>4}  {:>wide$}  {:>s$}  {:>s$}  {:>5}  {:>4}{BOLD:#}",
+        "{BOLD}{:<run$}  {:<8} {:>4}  {:>wide$}  {:>wide$}  {:>s$}  {:>s$}  {:>5}  {:>4}{BOLD:#}",
         "run",
         "station",
         "n",
         "mean",
+        "median",
         "s",
         "spread",
         "lag 1",
         "v.N."
     );
-    for ((group, series), mean) in study.groups.groups.iter().zip(&study.series).zip(&means).take(LISTED) {
+    let centres = means.iter().zip(&medians);
+    for ((group, series), (mean, median)) in
+        study.groups.groups.iter().zip(&study.series).zip(centres).take(LISTED)
+    {
         let number =
             |x: Option<f64>, places: usize| x.map_or_else(|| "–".to_owned(), |x| format!("{x:.places$}"));
         let lag = series.lag1.map_or_else(|| "–".to_owned(), |x| format!("{x:+.2}"));
         line!(
             out,
-            "{}  {:<8} {:>4}  {mean:>wide$}  {:>s$}  {:>s$.places$}  {lag:>5}  {:>4}",
+            "{}  {:<8} {:>4}  {mean:>wide$}  {median:>wide$}  {:>s$}  {:>s$.places$}  {lag:>5}  {:>4}",
             padded(&name(&group.run), run),
             group.station.word(),
             series.n,

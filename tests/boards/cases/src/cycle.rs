@@ -1,7 +1,7 @@
 //! Whole cycles, request by request, most of them sound and many with one thing wrong.
 
 use zdatum::cycle::{Cycle, Do, Ending, Event, Fault, Job, Kind, Known, Outcome, ProbeState, Temperatures};
-use zdatum::{Draft, LastSpan, Length, Setup, Step, Variance};
+use zdatum::{Draft, LastSpan, Length, Setup, Step, Touches, Variance};
 
 use crate::digest::{self, Sink};
 use crate::machine::{self, Heights, Noise, ROOM, celsius};
@@ -295,13 +295,14 @@ pub(crate) fn run(case: u32, sink: &mut impl Sink) {
 #[inline(never)]
 fn finished(cycle: &Cycle<'_, ROOM>, sink: &mut impl Sink) {
     match cycle.outcome() {
-        Some(outcome) => ended(&outcome, sink),
+        Some(outcome) => ended(&outcome, cycle.touches(), sink),
         None => sink.put("no outcome", 1),
     }
 }
 
+/// Puts every bit of an outcome.
 #[inline(never)]
-fn ended(outcome: &Outcome, sink: &mut impl Sink) {
+pub fn ended(outcome: &Outcome, touches: Option<&Touches>, sink: &mut impl Sink) {
     sink.put(
         "ending",
         match outcome.ending {
@@ -320,7 +321,7 @@ fn ended(outcome: &Outcome, sink: &mut impl Sink) {
         sink.put("drop", quick.drop.to_bits() as u32);
         sink.put("full cycle needed", u32::from(quick.full_cycle_needed));
     }
-    if let Some(touches) = &outcome.touches {
+    if let Some(touches) = touches {
         for summary in [&touches.tip, &touches.shoulder, &touches.plate] {
             crate::landing::closed(summary, sink);
         }

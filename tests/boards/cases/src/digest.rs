@@ -81,8 +81,8 @@ pub fn refusals(sink: &mut impl Sink, seen: &[Refusal]) {
     for refusal in seen {
         sink.put("reason", u32::from(refusal.kind.code()));
         sink.put("at", refusal.station.map_or(0, station));
-        amount(sink, "seen", refusal.seen);
-        amount(sink, "limit", refusal.limit);
+        amount(sink, "seen", refusal.seen());
+        amount(sink, "limit", refusal.limit());
     }
 }
 

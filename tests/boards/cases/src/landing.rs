@@ -127,7 +127,7 @@ fn assessed(setup: &Setup, seen: &Assessment, sink: &mut impl Sink) {
         digest::landing(sink, landing);
         sink.put("u(P - S)", landing.span_u().to_bits());
     }
-    let Some(touches) = &seen.touches else { return };
+    let Some(touches) = seen.touches() else { return };
     for summary in [&touches.tip, &touches.shoulder, &touches.plate] {
         closed(summary, sink);
     }

@@ -21,15 +21,20 @@ pub struct Board {
     pub counting: Option<&'static [&'static str]>,
     /// More arguments under which every instruction is told; `None`: it cannot.
     pub tracing: Option<&'static [&'static str]>,
-    /// Why landings and cycles are left out on it, and nothing is counted: a fault of its compiler. Said at every run, never passed.
-    pub fault: Option<&'static str>,
+    /// Why nothing is counted on it.
+    pub uncounted: Option<&'static str>,
+    /// A compiler with which landings and cycles are left out on it, and why. Said at every run, never passed.
+    pub fault: Option<(&'static str, &'static str)>,
     /// Routines that its code generator calls of its own accord, where the program holds nothing of the kind.
     pub own_routines: &'static [&'static str],
 }
 
-/// Seen with rustc 1.96.0 (Debian) at both levels of optimisation: in the first case with a reason to refuse, `judge_series` returns
-/// to address 0. Sums and gauge checks give the right bits.
-const AVR_FAULT: &str = "the compiler's code for AVR returns to address 0 from the first refusal";
+/// Debian's compiler, at both levels of optimisation: in the first case with a reason to refuse, `judge_series` returns to address 0. Sums
+/// and gauge checks give the right bits. 1.95.0 and a nightly 1.97.0 from rustup give them all.
+const AVR_FAULT: (&str, &str) = (
+    "rustc 1.96.0",
+    "this compiler's code for AVR returns to address 0 from the first refusal; rustup component add rust-src",
+);
 
 /// Of the emulators of one family.
 const TRACE: &[&str] = &["-singlestep", "-d", "exec,nochain"];
@@ -59,6 +64,7 @@ pub const BOARDS: &[Board] = &[
         package: "qemu-system-arm",
         counting: SYSTICK,
         tracing: Some(TRACE),
+        uncounted: None,
         fault: None,
         own_routines: &[],
     },
@@ -72,6 +78,7 @@ pub const BOARDS: &[Board] = &[
         package: "qemu-system-arm",
         counting: SYSTICK,
         tracing: Some(TRACE),
+        uncounted: None,
         fault: None,
         own_routines: &[],
     },
@@ -85,6 +92,7 @@ pub const BOARDS: &[Board] = &[
         package: "qemu-system-arm",
         counting: SYSTICK,
         tracing: Some(TRACE),
+        uncounted: None,
         fault: None,
         own_routines: &[],
     },
@@ -111,6 +119,7 @@ pub const BOARDS: &[Board] = &[
         package: "qemu-system-misc",
         counting: Some(&["-icount", "shift=0"]),
         tracing: Some(TRACE),
+        uncounted: None,
         fault: None,
         own_routines: &[],
     },
@@ -135,6 +144,7 @@ pub const BOARDS: &[Board] = &[
         package: "qemu-system-misc",
         counting: None,
         tracing: Some(TRACE),
+        uncounted: Some("floating point beside the core overflows its 8 KiB"),
         fault: Some(AVR_FAULT),
         own_routines: &[],
     },
@@ -148,6 +158,7 @@ pub const BOARDS: &[Board] = &[
         package: "nodejs",
         counting: None,
         tracing: None,
+        uncounted: None,
         fault: None,
         // A checked product of 64 bits: that machine has no flag for it.
         own_routines: &["__multi3"],
@@ -158,6 +169,11 @@ impl Board {
     /// The board of that name.
     pub fn named(name: &str) -> Option<&'static Board> {
         BOARDS.iter().find(|board| board.name == name)
+    }
+
+    /// Why landings and cycles are left out with this compiler.
+    pub fn fault_with(&self, compiler: &str) -> Option<&'static str> {
+        self.fault.filter(|(faulty, _)| *faulty == compiler).map(|(_, why)| why)
     }
 
     /// File name of an image.

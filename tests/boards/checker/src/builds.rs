@@ -39,12 +39,24 @@ impl Toolchain {
         Some(Self { cargo: "cargo".into(), rustc: "rustc".into(), from_source: false, name })
     }
 
+    /// The toolchain that runs this check, where it has its library's source.
+    pub fn with_source() -> Option<Self> {
+        Self::from_source("cargo".into(), "rustc".into())
+    }
+
     /// Debian's toolchain, where it is installed with its source.
     pub fn debian() -> Option<Self> {
         let (cargo, rustc) = (Path::new(DEBIAN).join("cargo"), Path::new(DEBIAN).join("rustc"));
+        if !cargo.is_file() {
+            return None;
+        }
+        Self::from_source(cargo, rustc)
+    }
+
+    fn from_source(cargo: PathBuf, rustc: PathBuf) -> Option<Self> {
         let sysroot = output(Command::new(&rustc).args(["--print", "sysroot"]))?;
         let source = Path::new(&sysroot).join("lib/rustlib/src/rust/library/core/Cargo.toml");
-        if !cargo.is_file() || !source.is_file() {
+        if !source.is_file() {
             return None;
         }
         let name = version(&rustc)?;
@@ -65,8 +77,11 @@ impl Toolchain {
             cargo.arg("--locked");
         }
         if self.from_source {
-            // The path to the compiler in full: without it the first one on PATH would be asked.
-            cargo.env("RUSTC", &self.rustc).env("RUSTC_BOOTSTRAP", "1").env_remove("RUSTUP_TOOLCHAIN");
+            cargo.env("RUSTC_BOOTSTRAP", "1");
+            if self.rustc.is_absolute() {
+                // The path to the compiler in full: without it the first one on PATH would be asked.
+                cargo.env("RUSTC", &self.rustc).env_remove("RUSTUP_TOOLCHAIN");
+            }
             cargo.arg("-Zbuild-std=core,alloc");
             // As in the ready-made libraries: only our own code is built with checks of overflow.
             for profile in [Profile::Release, Profile::Small] {
@@ -102,9 +117,11 @@ pub struct Built {
 pub fn toolchain(board: &Board) -> Result<Toolchain, String> {
     let Board { target, .. } = board;
     let ready_made = Toolchain::ready_made(target);
-    let toolchain = match ready_made.or_else(Toolchain::debian) {
+    let toolchain = match ready_made.or_else(Toolchain::with_source).or_else(Toolchain::debian) {
         Some(toolchain) => toolchain,
-        None if *target == "avr-none" => return Err(NO_DEBIAN.to_owned()),
+        None if *target == "avr-none" => {
+            return Err(format!("the core library's source: rustup component add rust-src; or {NO_DEBIAN}"));
+        }
         None => {
             return Err(format!(
                 "the target's core library: rustup target add {target}; or {NO_DEBIAN}, and apt-get install lld-19"

@@ -41,7 +41,7 @@ impl Counts {
 
 /// Runs the image and counts: by the board's counter where it has one, else by a trace.
 pub fn count(board: &Board, image: &Path) -> Result<Counts, String> {
-    if board.fault.is_some() {
+    if board.uncounted.is_some() {
         return Ok(Counts { how: "not counted", ..Counts::default() });
     }
     if let Some(more) = board.counting {

@@ -87,7 +87,8 @@ const SIZES: &[(&str, &str)] = &[
 
 /// Images that are weighed: name, and what the use is.
 pub const USES: &[(&str, &str)] = &[
-    ("landing", "touches to landing and verdict"),
+    ("setup", "a setup checked, the floors included"),
+    ("landing", "the same, and touches to landing and verdict"),
     ("landing-and-trim", "the same and gauge checks"),
     ("cycle", "the touch cycle"),
     ("everything", "every public function, decimal text and messages included"),

@@ -89,7 +89,7 @@ pub fn check_host(report: &mut Report, place: &Place) -> Option<Vec<u32>> {
 pub fn check(report: &mut Report, place: &Place, board: &Board, toolchain: &Toolchain, golden: &[u32]) {
     let name = board.name;
     let part: Vec<u32> = (0..BLOCKS).map(part_of_block).collect();
-    let (golden, cases) = match board.fault {
+    let (golden, cases) = match board.fault_with(&toolchain.name) {
         None => (golden, CASES),
         Some(fault) => {
             report.leave_out(

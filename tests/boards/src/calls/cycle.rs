@@ -1,5 +1,5 @@
 use zdatum::cycle::{
-    Cycle, Do, Edge, Event, Fault, Job, Kind, Known, Machine, ProbeState, Seconds, Temperatures, run,
+    Cycle, Do, Edge, Event, Fault, Job, Kind, Known, Machine, Outcome, ProbeState, Seconds, Temperatures, run,
 };
 use zdatum::setup::Place;
 use zdatum::{LastSpan, Length, Setup, Speed, Station, Temperature, Variance};
@@ -78,6 +78,8 @@ fn whole(setup: &Setup) {
                     keep(given(outcome).for_gauge_check());
                 }
                 keep(outcome);
+                keep(given(&cycle).judge(given(&mut Outcome::open())));
+                keep(given(&cycle).touches());
             }
             Err(no_room) => show(&no_room),
         }

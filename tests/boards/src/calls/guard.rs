@@ -16,12 +16,18 @@ pub(super) fn all() {
         Ok(assessment) => {
             keep(given(&assessment).landing());
             keep(given(&assessment).landing_seen());
+            keep(given(&assessment).touches());
             keep(given(&assessment).refusals());
             keep(given(&assessment).accepted());
             keep(given(&assessment).for_gauge_check());
         }
         Err(too_few) => keep(too_few),
     }
+    keep(given(&mut Assessment::open()).judge(
+        given(&setup),
+        given([&tip, &shoulder, &plate]),
+        given(Some(&last)),
+    ));
 
     let Some(touches) = landing::touches(given(&setup)) else { return };
     let mut refusals = Refusals::new();

@@ -18,6 +18,10 @@ pub(super) fn all() {
     ] {
         given(&mut refusals).push(given(refusal));
     }
+    for refusal in given(&refusals).as_slice() {
+        keep(given(refusal).seen());
+        keep(given(refusal).limit());
+    }
     keep(given(&refusals).is_empty());
     keep(given(&refusals).as_slice());
     keep(given(&refusals).only(given(RefusalKind::NoTrip)));

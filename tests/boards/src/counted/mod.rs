@@ -59,16 +59,19 @@ fn core_jobs(plain: &Setup, studied: &Setup) {
     let stations = [machine::recorded(0), machine::recorded(1), machine::recorded(2)];
     let [tip, _, _] = &stations;
     touch_and_lift(plain);
+    let mut closed = Summary::OPEN;
     for (name, setup) in [("series", plain), ("series_studied", studied)] {
-        count(name, &mut || keep(&given(tip).series.close(&given(setup).method(Station::Tip))));
+        count(name, &mut || close(given(setup), given(tip), &mut closed));
     }
+    let mut touches = Touches::OPEN;
     for (name, setup) in [("landing", plain), ("landing_studied", studied)] {
-        count(name, &mut || land_and_keep(given(setup), given(&stations)));
+        count(name, &mut || land_and_keep(given(setup), given(&stations), &mut touches));
     }
+    let mut seen = Assessment::open();
     for (name, setup) in [("verdict", plain), ("verdict_studied", studied)] {
-        count(name, &mut || assess(given(setup), given(&stations)));
+        count(name, &mut || assess(given(setup), given(&stations), &mut seen));
     }
-    if let (Ok(touches), Ok(landing)) = (close_all(plain, &stations), land(plain, &stations)) {
+    if let Ok(landing) = land(plain, &stations, &mut touches) {
         count("shares", &mut || {
             if let Ok(terms) = budget(given(plain), given(&touches)) {
                 for term in &terms {
@@ -78,39 +81,53 @@ fn core_jobs(plain: &Setup, studied: &Setup) {
         });
     }
     gauge_check(plain);
+    let (mut cycle, mut outcome) = (Cycle::idle(), Outcome::open());
     for (name, setup) in [("cycle", plain), ("cycle_studied", studied)] {
-        count(name, &mut || whole_cycle(given(setup), given(&stations)));
+        count(name, &mut || whole_cycle(given(setup), given(&stations), &mut cycle, &mut outcome));
     }
     let draft = machine::draft(false);
     count("setup", &mut || keep(Setup::check(given(&draft).clone())));
 }
 
-fn close_all(setup: &Setup, stations: &[Recorded<ROOM>; 3]) -> Result<Touches, CannotClose> {
+fn close_all(
+    setup: &Setup,
+    stations: &[Recorded<ROOM>; 3],
+    touches: &mut Touches,
+) -> Result<(), CannotClose> {
     let [tip, shoulder, plate] = stations;
-    Ok(Touches {
-        tip: tip.series.close(&setup.method(Station::Tip))?,
-        shoulder: shoulder.series.close(&setup.method(Station::Shoulder))?,
-        plate: plate.series.close(&setup.method(Station::Plate))?,
-        conditions: Conditions::of(&tip.readings, &shoulder.readings, &plate.readings),
-    })
+    tip.series.close_into(&setup.method(Station::Tip), &mut touches.tip)?;
+    shoulder.series.close_into(&setup.method(Station::Shoulder), &mut touches.shoulder)?;
+    plate.series.close_into(&setup.method(Station::Plate), &mut touches.plate)?;
+    touches.conditions = Conditions::of(&tip.readings, &shoulder.readings, &plate.readings);
+    Ok(())
 }
 
-fn land(setup: &Setup, stations: &[Recorded<ROOM>; 3]) -> Result<Landing, CannotClose> {
-    Ok(Landing::of(setup, &close_all(setup, stations)?)?)
+fn land(
+    setup: &Setup,
+    stations: &[Recorded<ROOM>; 3],
+    touches: &mut Touches,
+) -> Result<Landing, CannotClose> {
+    close_all(setup, stations, touches)?;
+    Ok(Landing::of(setup, touches)?)
 }
 
-// Results are kept by reference: copies of them are not the core's.
+// State and results stand in the caller's memory, as in a firmware; their sizes are stated apart.
 
 #[inline(never)]
-fn land_and_keep(setup: &Setup, stations: &[Recorded<ROOM>; 3]) {
-    keep(&land(setup, stations));
+fn close(setup: &Setup, station: &Recorded<ROOM>, closed: &mut Summary) {
+    must(station.series.close_into(&setup.method(Station::Tip), closed).is_ok());
+    keep(closed);
 }
 
 #[inline(never)]
-fn assess(setup: &Setup, [tip, shoulder, plate]: &[Recorded<ROOM>; 3]) {
-    let seen = Assessment::of(setup, tip, shoulder, plate, None);
-    must(seen.as_ref().is_ok_and(Assessment::accepted));
-    keep(&seen);
+fn land_and_keep(setup: &Setup, stations: &[Recorded<ROOM>; 3], touches: &mut Touches) {
+    keep(&land(setup, stations, touches));
+}
+
+#[inline(never)]
+fn assess(setup: &Setup, [tip, shoulder, plate]: &[Recorded<ROOM>; 3], seen: &mut Assessment) {
+    must(seen.judge(setup, [tip, shoulder, plate], None).is_ok() && seen.accepted());
+    keep(seen);
 }
 
 /// What is counted is the way of an accepted cycle: no job may end early.
@@ -170,15 +187,19 @@ fn read(heights: &Recorded<ROOM>) -> Temperatures {
 }
 
 #[inline(never)]
-fn whole_cycle(setup: &Setup, script: &[Recorded<ROOM>; 3]) {
-    let Ok(mut cycle) = Cycle::<ROOM>::new(setup, Job::full()) else { return };
+fn whole_cycle<'s>(
+    setup: &'s Setup,
+    script: &[Recorded<ROOM>; 3],
+    cycle: &mut Cycle<'s, ROOM>,
+    outcome: &mut Outcome,
+) {
+    must(cycle.start(setup, Job::full()).is_ok());
     let mut player = Player { script, taken: 0 };
     loop {
         let request = cycle.poll();
         if request == Do::Finished {
-            let outcome = cycle.outcome();
-            must(outcome.as_ref().is_some_and(Outcome::accepted));
-            return keep(&outcome);
+            must(cycle.judge(outcome) && outcome.accepted());
+            return keep(outcome);
         }
         if cycle.handle(player.answer(request)).is_err() {
             return must(false);

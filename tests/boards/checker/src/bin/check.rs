@@ -161,7 +161,7 @@ fn list(families: &BTreeSet<Family>) -> String {
 /// The image runs to its end, and one that panics does not.
 fn check_run(report: &mut Report, place: &Place, board: &Board, toolchain: &Toolchain) {
     let what = format!("{} image in emulation", board.name);
-    if let Some(fault) = board.fault {
+    if let Some(fault) = board.fault_with(&toolchain.name) {
         return report.leave_out(&what, fault);
     }
     if !emulate::available(board) {

@@ -1,0 +1,203 @@
+//! The end of a session: the cycle goes into the history, by the machine file as it is now.
+
+use super::gauge::{self, Weighed};
+use super::ride::{Note, Ride};
+use super::steps::{Place, Prompt};
+use super::{Answer, Guide, draft};
+use crate::files::history::keep::{Failed, Fate, Given, keep};
+use crate::files::history::touches::{Named, Touch, csv, cycle_of};
+use crate::files::history::{Event, History, Moment, What, Writing, name, place};
+use crate::files::log::Column;
+use crate::files::{Machine, Problem, Source};
+use crate::judged::{Judged, judge_one};
+use crate::show::land::words as in_words;
+use crate::show::name::shown_path;
+use crate::show::number::{signed, uncertainty};
+
+/// A log takes each name once, and holds one cycle.
+const RUN: &str = "1";
+
+/// A cycle that may be kept.
+#[derive(Clone, Debug)]
+pub struct Ended {
+    ride: Ride,
+    /// The trim that was written, where one was.
+    weighed: Option<Weighed>,
+    judged: Box<Judged>,
+    /// Whether nothing speaks against applying it.
+    good: bool,
+}
+
+/// A plate's name as it was typed; `no` names none.
+///
+/// # Errors
+/// It is no name.
+pub(super) fn plate(text: &str) -> Result<String, String> {
+    if text == "no" { Ok(text.to_owned()) } else { name(text) }
+}
+
+impl Guide {
+    /// The cycle's touches, and the plate that they were taken on.
+    pub(super) fn named(&self, ride: &Ride) -> Named {
+        let touch = |touch: &super::Touch| {
+            let mut kept = Touch::bare(touch.station, &touch.z.text().to_string());
+            kept.set(Column::Kind, touch.kind.word());
+            kept.set(Column::Counted, if touch.counted { "yes" } else { "no" });
+            kept.set(Column::Speed, &touch.speed.text().to_string());
+            kept
+        };
+        let answer = self.state.answers.iter().find(|answer| answer.step == "plate");
+        let plate = answer.map(|answer| answer.text.clone()).filter(|text| text != "no");
+        Named { run: RUN.into(), plate, touches: ride.touches.iter().map(touch).collect() }
+    }
+
+    /// The cycle as a touch log.
+    ///
+    /// # Errors
+    /// As of [`csv`].
+    pub(super) fn log_text(&self, ride: &Ride) -> Result<String, Problem> {
+        let mut text = String::from("# Touches recorded by `zdatum guide`.\n");
+        if self.state.practice.is_some() {
+            text.push_str("# PRACTICE: touches of an invented machine.\n");
+        }
+        Ok(text + &csv(&[self.named(ride)])?)
+    }
+
+    /// Asks whether to keep a cycle that is over; one that no landing could come of has no place in a history.
+    pub(super) fn ended(
+        &self,
+        ride: Ride,
+        weighed: Option<Weighed>,
+        good: bool,
+        answers: &[Answer],
+    ) -> Place {
+        let judged = if answers.is_empty() { self.judged(&ride, weighed.as_ref()) } else { None };
+        match judged {
+            Some(judged) => Place::Keep(Ended { ride, weighed, judged: Box::new(judged), good }),
+            None => Place::Over(good),
+        }
+    }
+
+    /// By the machine file as it is now.
+    fn judged(&self, ride: &Ride, weighed: Option<&Weighed>) -> Option<Judged> {
+        let machine = self.machine_now(weighed).ok()?;
+        let (_, cycle) = cycle_of(&self.named(ride), "touches").ok()?;
+        judge_one(&machine, cycle, None).ok()
+    }
+
+    fn machine_now(&self, weighed: Option<&Weighed>) -> Result<Machine, Problem> {
+        let machine = self.machine()?;
+        let Some(weighed) = weighed else { return Ok(machine) };
+        Machine::of(Source::of(&self.paths.machine.to_string_lossy(), &gauge::written(&machine, weighed)?))
+    }
+
+    pub(super) fn keep_prompt(&self, ended: &Ended) -> Prompt {
+        let accepted = ended.judged.assessment.accepted();
+        let file = self.history_name().unwrap_or_else(|problem| problem.title);
+        let now = if ended.weighed.is_some() { "With the trip depth as it is now: " } else { "" };
+        let (why, default) = match (accepted, ended.good) {
+            (true, true) => (
+                "The next cycle on this plate is then held against it, and `zdatum plates` and `zdatum watch` learn from it.",
+                "yes",
+            ),
+            (true, false) => ("The gauge does not agree with it: kept, it would count all the same.", "no"),
+            (false, _) => (
+                "It would be kept as refused. After a gauge check `zdatum land LOG --keep` keeps it as it then is.",
+                "no",
+            ),
+        };
+        Prompt {
+            title: "The history".into(),
+            notes: vec![Note::Say(format!("{now}{}.", said(&ended.judged)))],
+            ask: format!("Keep the cycle in {file}?"),
+            why: why.into(),
+            choices: "yes, no".into(),
+            default: Some(default.into()),
+            ..Prompt::default()
+        }
+    }
+
+    /// The history's name as shown.
+    ///
+    /// # Errors
+    /// None is chosen and there is no usual place.
+    fn history_name(&self) -> Result<String, Problem> {
+        place(self.paths.history.as_deref()).map(|path| shown_path(&path))
+    }
+
+    /// Keeps the cycle, and before it the trim. Kept once: a crash between this and the answer does not double it.
+    ///
+    /// # Errors
+    /// The history cannot be written, or is another kind of machine's.
+    pub(super) fn keep(&self, ended: &Ended) -> Result<Vec<String>, Problem> {
+        let machine = self.machine_now(ended.weighed.as_ref())?;
+        let named = self.named(&ended.ride);
+        let (_, cycle) = cycle_of(&named, "touches")?;
+        let mut history = History::begin(self.paths.history.as_deref())?;
+        let file = history.name();
+        let writing = history.write(Moment::now())?;
+        self.is_of_its_kind(&writing, &file)?;
+        if let Some(weighed) = &ended.weighed {
+            let event = Event::trim(&weighed.known, &weighed.trimmed.depth, false);
+            let entries = writing.reader().entries(false)?;
+            let is_there = |what: &What| matches!(what, What::Event(known) if *known == event);
+            if !entries.iter().any(|entry| is_there(&entry.what)) {
+                writing.enter(&writing.stamp()?.0, &event)?;
+            }
+        }
+        let given = Given {
+            machine: &machine,
+            cycles: vec![cycle],
+            touches: vec![named.touches],
+            last: None,
+            nozzle: None,
+            again: false,
+        };
+        let kept = keep(&writing, given).map_err(|failed| match failed {
+            Failed::Problem(problem) => problem,
+            Failed::Malformed(_) => Problem::new("the cycle has too few touches"),
+        })?;
+        writing.commit()?;
+        let mut told: Vec<String> =
+            kept.judged.iter().zip(&kept.fates).map(|(judged, fate)| became(judged, fate, &file)).collect();
+        told.extend(kept.notes.iter().map(|note| format!("Note: {note}.")));
+        Ok(told)
+    }
+
+    /// Refuses to let an invented machine's cycles among a real one's, and a real one's among them.
+    fn is_of_its_kind(&self, writing: &Writing<'_>, file: &str) -> Result<(), Problem> {
+        let Some((_, digest)) = writing.reader().newest_setup()? else { return Ok(()) };
+        let invented = writing.reader().setup(&digest)?.starts_with(draft::PRACTICE);
+        if invented == self.state.practice.is_some() {
+            return Ok(());
+        }
+        let (theirs, ours) = if invented { ("an invented", "a real") } else { ("a real", "an invented") };
+        Err(Problem::new(format!("{file}: holds cycles of {theirs} machine, and this is {ours} one"))
+            .remedy("type no, or take the session up with another --history"))
+    }
+}
+
+fn said(judged: &Judged) -> String {
+    let accepted = judged.assessment.accepted();
+    let verdict = if accepted { "accept" } else { "refuse" };
+    let landing = judged.seen().map_or_else(String::new, |landing| {
+        let seen = if accepted { "landing" } else { "landing seen" };
+        let (height, expanded) = (signed(landing.height), uncertainty(landing.uncertainty.expanded));
+        format!(", {seen} {height} mm, U {expanded} mm")
+    });
+    let reasons: Vec<_> = judged.refusals().iter().map(|refusal| in_words(refusal.kind)).collect();
+    let reasons = if reasons.is_empty() { String::new() } else { format!(" ({})", reasons.join(", ")) };
+    format!("{verdict}{reasons}{landing}")
+}
+
+/// What became of the cycle.
+fn became(judged: &Judged, fate: &Fate, file: &str) -> String {
+    let against = fate
+        .held_against
+        .map_or_else(String::new, |number| format!("; its span was held against that of entry {number}"));
+    match (fate.number, &fate.known) {
+        (Some(number), Some(_)) => format!("Known: it is entry {number} of {file} already."),
+        (Some(number), None) => format!("Kept as entry {number} of {file}: {}{against}.", said(judged)),
+        (None, _) => String::new(),
+    }
+}
