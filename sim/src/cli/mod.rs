@@ -2,15 +2,19 @@
 
 mod completions;
 mod coverage;
+mod faults;
 mod guide;
 mod history;
 mod keeping;
 mod land;
 mod page;
 mod pictures;
+mod plan;
 mod plates;
 mod progress;
 mod report;
+mod scrape;
+mod sensitivity;
 mod setup;
 mod simulate;
 mod soak;
@@ -71,6 +75,10 @@ enum Command {
     Setup(setup::Args),
     Simulate(simulate::Args),
     Coverage(coverage::Args),
+    Scrape(scrape::Args),
+    Faults(faults::Args),
+    Plan(plan::Args),
+    Sensitivity(sensitivity::Args),
     Study(study::Args),
     Soak(soak::Args),
     History(history::Args),
@@ -98,6 +106,10 @@ pub(crate) fn main() -> ExitCode {
         Command::Setup(args) => setup::run(&args),
         Command::Simulate(args) => simulate::run_command(&args),
         Command::Coverage(args) => coverage::run(&args),
+        Command::Scrape(args) => scrape::run(&args),
+        Command::Faults(args) => faults::run(&args),
+        Command::Plan(args) => plan::run(&args),
+        Command::Sensitivity(args) => sensitivity::run(&args),
         Command::Study(args) => study::run(&args),
         Command::Soak(args) => soak::run(&args),
         Command::History(args) => history::run(&args),

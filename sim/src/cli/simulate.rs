@@ -21,7 +21,7 @@ pub(super) const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
 /// Cycles where no number is asked for.
 const RUNS: u64 = 1_000_000;
 /// The pictures that a report of a campaign may have.
-const PICTURES: [&str; 7] = [
+const PICTURES: [&str; 9] = [
     "three-touches",
     "first-layer-error",
     "error-budget",
@@ -29,6 +29,8 @@ const PICTURES: [&str; 7] = [
     "refusals",
     "error-against-touches",
     "error-against-noise",
+    "scrape-chance",
+    "fault-power",
 ];
 /// Bad input, or no place to write.
 const NOT_WRITTEN: u8 = 2;
@@ -118,6 +120,14 @@ pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
 /// The machine that is simulated where none is named.
 pub(super) fn demo() -> Result<Machine, Problem> {
     Machine::of(Source::of("docs/demo/machine.toml", DEMO))
+}
+
+/// The machine that is named, or the demo's, with its name.
+pub(super) fn machine_or_demo(path: Option<&PathBuf>) -> Result<(Machine, String), Problem> {
+    Ok(match path {
+        Some(path) => (Machine::read(path)?, path.display().to_string()),
+        None => (demo()?, DEMO_NAME.into()),
+    })
 }
 
 fn one(args: &Args, bench: &Bench, number: u64) -> Result<Answer, Problem> {

@@ -11,7 +11,9 @@ use super::number::{places_for, share_percent, shortest_mm};
 use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use super::sweep;
 use crate::run::coverage::falls_short;
+use crate::run::faulty::Found;
 use crate::run::histogram::Quantile;
+use crate::run::rare::Rare;
 use crate::run::{Comparison, Estimate, Examined, Share, Sweep, Tally};
 
 /// Shares of the errors that are printed, as they are named in the document.
@@ -46,6 +48,10 @@ pub struct Beside {
     pub examined: Option<Examined>,
     /// Sweeps.
     pub sweeps: Option<Vec<Sweep>>,
+    /// The chance of a scraping nozzle over a range of gaps; only for a report.
+    pub scrape: Option<Vec<Rare>>,
+    /// Faults on purpose; only for a report.
+    pub faults: Option<Found>,
     /// Whether all of it was interrupted.
     pub interrupted: bool,
 }

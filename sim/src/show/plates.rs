@@ -229,7 +229,7 @@ pub fn page(history: &str, entries: &[Entry], plates: &Plates) -> String {
     if book.is_empty() {
         line!(&mut out, "  none known: no accepted cycle names one");
     } else {
-        line!(&mut out, "{FAINT}  plate              span       u  spread  cycles  last seen (UTC){FAINT:#}");
+        line!(&mut out, "{FAINT}  plate              span       u       s  cycles  last seen (UTC){FAINT:#}");
     }
     for plate in book.plates() {
         let text = |length: Option<Length>| length.map_or_else(|| "-".into(), signed);

@@ -171,7 +171,7 @@ fn headline(out: &mut String, soak: &Soak, left: f64) {
     match &soak.told {
         Told::Grows(growing) if growing.waits.1 > 0.0 => {
             let (wait, low, high) =
-                (minutes(growing.wait), minutes(growing.waits.0), minutes(growing.waits.1));
+                (minutes(growing.wait), minutes(growing.waits.0), at_least(growing.waits.1));
             line!(out, "{BOLD}Wait {high}{BOLD:#}: then less than {left} mm is still to come (97.5 % sure)");
             line!(out, "  most likely {wait}, u {}, 95 % from {low} to {high}", minutes(growing.wait_u));
         }
@@ -194,7 +194,7 @@ fn station(out: &mut String, soak: &Soak, left: f64) {
                  log is too short to tell. The time constant is {} or more; {}go on touching for at least {} in all.",
                 minutes(*tau_low),
                 best_guess(best.as_ref(), length),
-                minutes((3.0 * tau_low).max(2.0 * length))
+                at_least((3.0 * tau_low).max(2.0 * length))
             );
             paragraph(out, &text, 2, YELLOW);
         }
@@ -248,28 +248,61 @@ fn grows(out: &mut String, soak: &Soak, growing: &Growing, left: f64) {
     }
 }
 
-/// Seconds as people say them.
-fn minutes(seconds: f64) -> String {
+/// Seconds as people say them, to the nearest.
+pub fn minutes(seconds: f64) -> String {
+    said(seconds, f64::round)
+}
+
+/// Seconds to wait: never said shorter than they are.
+pub fn at_least(seconds: f64) -> String {
+    said(seconds, f64::ceil)
+}
+
+fn said(seconds: f64, whole: fn(f64) -> f64) -> String {
+    let apart = |whole: f64| ((whole / 60.0).floor(), whole % 60.0);
     if seconds < 120.0 {
-        format!("{seconds:.0} s")
+        format!("{:.0} s", whole(seconds))
+    } else if seconds < 1200.0 {
+        let (minutes, rest) = apart(whole(seconds));
+        format!("{minutes:.0} min {rest:02.0} s")
     } else if seconds < 6000.0 {
-        format!("{:.0} min", seconds / 60.0)
+        format!("{:.0} min", whole(seconds / 60.0))
     } else {
-        let whole = (seconds / 60.0).round();
-        format!("{:.0} h {:02.0} min", (whole / 60.0).floor(), whole % 60.0)
+        let (hours, rest) = apart(whole(seconds / 60.0));
+        format!("{hours:.0} h {rest:02.0} min")
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::minutes;
+    use super::{at_least, minutes};
 
     #[test]
     fn times_are_said_as_people_do() {
-        for (seconds, text) in
-            [(0.0, "0 s"), (59.6, "60 s"), (150.0, "2 min"), (5999.0, "100 min"), (7199.0, "2 h 00 min")]
-        {
+        for (seconds, text) in [
+            (0.0, "0 s"),
+            (59.6, "60 s"),
+            (150.0, "2 min 30 s"),
+            (1201.0, "20 min"),
+            (5999.0, "100 min"),
+            (7199.0, "2 h 00 min"),
+        ] {
             assert_eq!(minutes(seconds), text);
+        }
+    }
+
+    #[test]
+    fn a_wait_is_never_said_shorter_than_it_is() {
+        for (seconds, text) in [
+            (0.0, "0 s"),
+            (59.2, "60 s"),
+            (150.1, "2 min 31 s"),
+            (1201.0, "21 min"),
+            (3660.0, "61 min"),
+            (3661.0, "62 min"),
+            (7201.0, "2 h 01 min"),
+        ] {
+            assert_eq!(at_least(seconds), text);
         }
     }
 }

@@ -15,6 +15,9 @@ const ALARM: Style = AnsiColor::Red.on_default().bold();
 /// Cycles that a strip shows, the newest ones.
 const STRIP: usize = 48;
 
+/// Columns of a chart's name: with them a chart's line stays within 80, sums of 100 and more included.
+const NAME: usize = 20;
+
 /// What `watch --json` answers.
 #[derive(Debug, serde::Serialize)]
 pub struct Document<'a> {
@@ -189,7 +192,7 @@ pub fn page(history: &str, watched: &Watched) -> String {
 
 fn one_track(out: &mut String, track: &Track, limit: Ratio) {
     let name = match &track.plate {
-        Some(plate) => format!("span of {}", cut(plate, 16)),
+        Some(plate) => format!("span of {}", cut(plate, NAME - "span of ".len())),
         None => track.quantity.to_owned(),
     };
     let charts = &track.charts;
@@ -200,8 +203,8 @@ fn one_track(out: &mut String, track: &Track, limit: Ratio) {
     let style = if charts.alarm().is_some() { ALARM } else { Style::new() };
     line!(
         out,
-        "{style}  {}{style:#}  level {level:>8}  s {s:>6}  EWMA {:>6}  CUSUM {:>5} {:>5}",
-        padded(&name, 24),
+        "{style}  {}{style:#}  level {level:>8}  s {s:>6}  EWMA {:>6}  CUSUM {:>4} {:>4}",
+        padded(&name, NAME),
         score_text(charts.ewma().level(), 2),
         ratio(up, 1),
         ratio(down, 1)

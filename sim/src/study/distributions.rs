@@ -53,6 +53,17 @@ pub fn beta_below(x: f64, shape: f64) -> Option<f64> {
     finite(x).map(|x| beta.cdf(x.clamp(0.0, 1.0)))
 }
 
+/// The point below which a beta variable lies with probability `p`: by halving, so that small points keep their digits.
+pub fn beta_point(p: f64, a: f64, b: f64) -> Option<f64> {
+    let (p, beta) = (probability(p)?, Beta::new(finite(a)?, finite(b)?).ok()?);
+    let (mut low, mut high) = (-700.0, 0.0);
+    for _ in 0..64 {
+        let middle = (low + high) / 2.0;
+        *(if beta.cdf(libm::exp(middle)) < p { &mut low } else { &mut high }) = middle;
+    }
+    Some(libm::exp((low + high) / 2.0))
+}
+
 /// Limits of a standard deviation s with ν degrees of freedom: s·√(ν/χ²), two-sided at 95 %.
 pub fn limits_of_s(s: f64, dof: usize) -> Option<(f64, f64)> {
     let dof = dof as f64;

@@ -7,6 +7,7 @@
 use zdatum::Station;
 
 use super::clock::SECONDS_PER_MM_UP;
+use super::faults::{Fault, Faults, same_switch};
 use super::noise::Noise;
 
 /// Nothing is pressed.
@@ -25,4 +26,31 @@ pub(super) fn is_open(noise: &Noise, station: Station, pressed: f64, z: f64) -> 
     };
     let needed = differential + noise.bounce_s / SECONDS_PER_MM_UP;
     needed == 0.0 || z - pressed >= needed
+}
+
+impl Faults {
+    /// How much higher a switch trips for what lies on the datum switch.
+    pub(super) fn chips(&self, station: Station, was_fetched: bool) -> f64 {
+        self.total(|fault| match fault {
+            Fault::ChipOnDatum(by) if station != Station::Plate => *by,
+            Fault::ChipGone(by) if station == Station::Tip && !was_fetched => *by,
+            _ => 0.0,
+        })
+    }
+
+    /// How much too early a switch fires at a touch.
+    pub(super) fn early(&self, station: Station, touches: u32) -> f64 {
+        self.total(|fault| match fault {
+            Fault::FiresEarly(at, by) if same_switch(*at, station) && touches % 3 == 2 => *by,
+            _ => 0.0,
+        })
+    }
+
+    /// How much later a switch is seen tripped than it should be, s.
+    pub(super) fn seen_later(&self, station: Station) -> f64 {
+        self.total(|fault| match fault {
+            Fault::SeenLater(at, by) if same_switch(*at, station) => *by,
+            _ => 0.0,
+        })
+    }
 }

@@ -50,6 +50,18 @@ pub enum Fault {
     StepsLost(f64),
     /// A knock while the probe is fetched: the datum switch stands so much higher from then on, mm.
     DatumKnocked(f64),
+    /// A chip on the datum switch's pin, under tip and shoulder alike, mm thick.
+    ChipOnDatum(f64),
+    /// The same, gone after the tip's touches.
+    ChipGone(f64),
+    /// A switch fires so much too early at every third touch of a cycle, mm.
+    FiresEarly(Station, f64),
+    /// A switch is seen tripped so much later than the setup says, s.
+    SeenLater(Station, f64),
+    /// After the shoulder's touches the probe hangs so much lower, or its plunger trips so much earlier than was entered, mm.
+    ProbeShifted(f64),
+    /// The probe falls off after the shoulder's touches.
+    ProbeLost,
     /// A person presses stop once so many touches have been made.
     StopPressed(u32),
 }
@@ -99,7 +111,12 @@ impl Faults {
             Fault::DatumKnocked(by) if station != Station::Plate && world.was_fetched => *by,
             _ => 0.0,
         });
-        self.loose_mount(station, touches) + self.wild_plate(station, touches) + knocked + world.steps_lost
+        let moving = self.loose_mount(station, touches) + self.wild_plate(station, touches) + knocked;
+        moving
+            + self.chips(station, world.was_fetched)
+            + self.early(station, touches)
+            + self.probe_shifted(station)
+            + world.steps_lost
     }
 
     pub(super) fn steps_lost(&self) -> f64 {
@@ -117,7 +134,7 @@ pub(super) fn every_other(by: f64, touches: u32) -> f64 {
 }
 
 /// Tip and shoulder press the same switch.
-fn same_switch(a: Station, b: Station) -> bool {
+pub(super) fn same_switch(a: Station, b: Station) -> bool {
     (a == Station::Plate) == (b == Station::Plate)
 }
 
@@ -140,7 +157,8 @@ impl World<'_> {
         height: f64,
         per_v: f64,
     ) -> Option<Event> {
-        let probe_hangs = self.fetched || station == Station::Tip;
+        let lost = station == Station::Plate && self.faults.contain(Fault::ProbeLost);
+        let probe_hangs = (self.fetched && !lost) || station == Station::Tip;
         let held = self.faults.has(|f| matches!(f, Fault::HeldSwitch(s) if same_switch(*s, station)));
         if held {
             return Some(Event::AlreadyTripped);

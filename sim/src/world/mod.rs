@@ -11,17 +11,22 @@ pub mod clock;
 mod contact;
 pub mod faults;
 pub mod filament;
+pub mod harm;
 pub mod heat;
 pub mod noise;
 mod normal;
+pub mod picked;
 mod plates;
 pub mod random;
 mod seating;
 pub mod switches;
+pub mod tilt;
 pub mod truth;
 
 pub use faults::{Fault, Faults, SOUND};
+pub use harm::{Harm, Room};
 pub use noise::{Noise, Shape};
+pub use tilt::Tilt;
 pub use truth::{Machine, Truth};
 
 use random::Random;
@@ -61,14 +66,19 @@ pub struct World<'m> {
     filament: f64,
     /// Whether a lift can leave a switch closed.
     may_stay_closed: bool,
-    /// Whether approaches meet more than the geometry: a growing frame or faults.
+    /// Whether approaches meet more than the geometry: a growing frame, faults, or moved draws.
     unusual: bool,
     /// Height at which the switch tripped that was pressed last, mm.
     pressed: f64,
     /// Touches made so far.
     pub touches: u32,
+    /// Touches made before this series.
+    before: u32,
     /// True height at which the last touch met its switch, mm.
     pub met: f64,
+    tilted: Option<tilt::Tilted>,
+    /// By how much the next reading is moved, mm.
+    moved: f64,
 }
 
 impl<'m> World<'m> {
@@ -94,8 +104,32 @@ impl<'m> World<'m> {
             may_stay_closed: faults.any() || contact::matters(&machine.noise),
             pressed: contact::FREE,
             touches: 0,
+            before: 0,
             met: 0.0,
+            tilted: None,
+            moved: 0.0,
         }
+    }
+
+    /// The world of one run with its draws moved; where not `moved`, the same world as [`new`](Self::new) that keeps the ratio alone.
+    pub fn tilted(
+        machine: &'m Machine,
+        faults: &'m Faults,
+        seed: u64,
+        run: u64,
+        tilt: Tilt,
+        moved: bool,
+    ) -> Self {
+        let mut world = Self::new(machine, faults, seed, run);
+        let mut again = Random::of_run(seed, run);
+        world.tilted = Some(tilt::Tilted::start(tilt, moved, machine, &mut world.truth, &mut again));
+        world.unusual = true;
+        world
+    }
+
+    /// ln of the density that the draws so far came from where they are moved, over the nominal one; 0 in a world that is not tilted.
+    pub fn log_ratio(&self) -> f64 {
+        self.tilted.map_or(0.0, |tilted| tilted.log_ratio)
     }
 
     /// Carries a request out and answers as a firmware would.
@@ -110,6 +144,7 @@ impl<'m> World<'m> {
                 }
                 self.rise(switches::height(lowest));
                 self.pressed = contact::FREE;
+                self.before = self.touches;
                 let from = self.over;
                 self.over = self.machine.station_at(to);
                 self.seconds += self.machine.way(from, self.over);
@@ -188,7 +223,9 @@ impl<'m> World<'m> {
             return self.reach_floor(floor, at.per_v);
         }
         self.touches += 1;
-        (self.met, self.pressed) = (height, height);
+        // What moves the reading moves no switch.
+        let met = height - self.moved;
+        (self.met, self.pressed) = (met, met);
         self.seconds += (self.z - reading) * at.per_v;
         self.z = (reading - self.machine.stop).max(switches::height(floor));
         if station == Station::Tip {
@@ -219,6 +256,13 @@ impl<'m> World<'m> {
             if let Some(event) = self.faulty_approach(station, floor, height, per_v) {
                 return Err(event);
             }
+            // The carriage goes on meanwhile; what the switch met stays.
+            height -= self.faults.seen_later(station) / per_v;
+        }
+        if let Some(tilted) = &mut self.tilted {
+            let by = tilted.touch(station, self.touches - self.before, &self.random);
+            self.moved = by * self.machine.switches.fine_sd().0(station);
+            height += self.moved;
         }
         Ok(height)
     }

@@ -3,16 +3,15 @@
 use zdatum::Station;
 
 use super::faults::{Fault, Faults, every_other};
-use super::random::Random;
 
-/// The rise of the plate that is fitted: uniform over so wide a part about the middle, mm.
-pub(super) fn rise(middle: f64, width: f64, random: &mut Random) -> f64 {
-    middle + width * random.centred()
+/// The rise of the plate that is fitted: uniform over so wide a part about the middle, mm; `which` is in [−½, ½).
+pub(super) fn rise(middle: f64, width: f64, which: f64) -> f64 {
+    middle + width * which
 }
 
 impl Faults {
     /// How much higher the plunger finds the plate.
-    pub(super) fn plate_raised(&self) -> f64 {
+    pub(crate) fn plate_raised(&self) -> f64 {
         self.total(|fault| match fault {
             Fault::PlateRaised(by) | Fault::ChipUnderPlunger(by) => *by,
             _ => 0.0,

@@ -25,4 +25,12 @@ impl Faults {
             _ => 0.0,
         })
     }
+
+    /// How much higher the plunger trips where the probe was shifted after the shoulder's touches.
+    pub(super) fn probe_shifted(&self, station: Station) -> f64 {
+        self.total(|fault| match fault {
+            Fault::ProbeShifted(by) if station == Station::Plate => *by,
+            _ => 0.0,
+        })
+    }
 }

@@ -125,6 +125,12 @@ impl Switches {
         }
     }
 
+    /// Standard deviation of a fine touch at a station, mm, and the fine speed, mm/s.
+    pub(super) fn fine_sd(&self) -> (impl Fn(Station) -> f64 + use<>, f64) {
+        let sd = self.fine.sd;
+        (move |station| sd.at(station), self.fine.v)
+    }
+
     /// True height + N(0, switch) − v·(τ + N(0, jitter)), or of another shape with the same standard deviation, and now and then a wild one.
     #[inline(always)]
     pub(super) fn read(

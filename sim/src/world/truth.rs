@@ -75,6 +75,22 @@ impl Machine {
         }
     }
 
+    /// Standard deviation of a fine touch at each station, mm, and the fine speed, mm/s.
+    pub fn fine_sd(&self) -> (impl Fn(Station) -> f64 + use<>, f64) {
+        self.switches.fine_sd()
+    }
+
+    /// Δ, mm.
+    pub fn step(&self) -> f64 {
+        self.steps.size
+    }
+
+    /// What one standard deviation of trip depth, of the plate switch's latency and of growth adds to the first-layer error at a speed, mm.
+    pub(super) fn effects(&self, v: f64) -> (f64, f64, f64) {
+        let [_, (_, plate_u)] = self.latencies;
+        (self.trip_depth_u, (self.trimmed_at - v) * plate_u, -self.growth_u)
+    }
+
     /// The station at a place.
     #[inline]
     pub(super) fn station_at(&self, place: Place) -> Over {
@@ -122,15 +138,38 @@ pub struct Truth {
     pub landing: f64,
 }
 
+/// The numbers that a truth is made of.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Numbers {
+    /// Standard normal: trip depth, latency of the datum switch and of the probe's, growth.
+    pub(super) normal: [f64; 4],
+    /// In [−½, ½): where the tip stands in a motor step, which plate is fitted.
+    pub(super) centred: [f64; 2],
+}
+
+impl Numbers {
+    #[inline]
+    fn draw(random: &mut Random) -> Self {
+        let normal = [random.normal(), random.normal(), random.normal(), random.normal()];
+        Self { normal, centred: [random.centred(), random.centred()] }
+    }
+}
+
 impl Truth {
     pub(super) fn draw(machine: &Machine, faults: &Faults, random: &mut Random) -> Self {
+        Self::of(machine, faults, &Numbers::draw(random))
+    }
+
+    #[inline]
+    pub(super) fn of(machine: &Machine, faults: &Faults, numbers: &Numbers) -> Self {
         let [(datum, datum_u), (plate, plate_u)] = machine.latencies;
-        let trip_depth = machine.trip_depth + machine.trip_depth_u * random.normal();
-        let datum_latency = datum + datum_u * random.normal();
-        let plate_latency = plate + plate_u * random.normal();
-        let growth = machine.growth + machine.growth_u * random.normal();
-        let tip = machine.tip_middle + machine.steps.size * random.centred();
-        let rise = plates::rise(machine.rise_middle, machine.rise_width, random);
+        let ([trip_depth, datum_off, plate_off, growth], [tip, rise]) = (numbers.normal, numbers.centred);
+        let trip_depth = machine.trip_depth + machine.trip_depth_u * trip_depth;
+        let datum_latency = datum + datum_u * datum_off;
+        let plate_latency = plate + plate_u * plate_off;
+        let growth = machine.growth + machine.growth_u * growth;
+        let tip = machine.tip_middle + machine.steps.size * tip;
+        let rise = plates::rise(machine.rise_middle, machine.rise_width, rise);
         let mut truth = Self {
             tip: tip + faults.tip_offset(),
             drop: machine.drop_middle,
@@ -143,5 +182,15 @@ impl Truth {
         truth.rise += faults.plate_raised();
         truth.landing = truth.tip + truth.rise + growth - faults.landing_hidden();
         truth
+    }
+
+    /// Moves what was drawn by so many standard deviations: trip depth, latency of datum switch and plate switch, growth.
+    pub(super) fn move_by(&mut self, machine: &Machine, [trip_depth, datum, plate, growth]: [f64; 4]) {
+        let [(_, datum_u), (_, plate_u)] = machine.latencies;
+        let plate = plate_u * plate;
+        self.trip_depth_seen += machine.trip_depth_u * trip_depth + machine.trimmed_at * plate;
+        self.datum_latency += datum_u * datum;
+        self.plate_latency += plate;
+        self.landing += machine.growth_u * growth;
     }
 }

@@ -224,6 +224,26 @@ fn a_sound_machine_gives_no_alarm() {
     assert!(text.contains("No alarm stands") && text.contains("span of linen"), "{text}");
 }
 
+#[test]
+fn every_line_fits_into_80_columns() {
+    let desk = Desk::new();
+    let long = |n: usize| Truth {
+        plate: "the-longest-name-there-i",
+        tip: 0.5 + if n < 20 { 0.0 } else { 0.137 },
+        ..sound(n - n % 2)
+    };
+    keep(&desk, &cycles(0, 60, long));
+    for command in ["watch", "plates"] {
+        let text = ask(&desk, command, &[]).out;
+        assert!(text.contains("the-longest-"), "{text}");
+        for line in text.lines() {
+            // A folder's name may be as long as it likes.
+            let columns = line.replace(&desk.history, "h.sqlite").chars().count();
+            assert!(columns <= 80, "{columns}: {line}");
+        }
+    }
+}
+
 /// A nozzle that stands 137 µm further out from cycle 20 on.
 fn nozzle(n: usize) -> Truth {
     let moved = if n < 20 { 0.0 } else { 0.137 };

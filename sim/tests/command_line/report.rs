@@ -81,6 +81,8 @@ fn a_campaign_makes_a_page_with_each_section() {
         "methods",
         "touches",
         "noise",
+        "scrape",
+        "faults",
         "cautions",
         "words",
     ];
@@ -253,10 +255,12 @@ fn pictures_are_files_of_their_own() {
         "error-against-noise",
         "error-against-touches",
         "error-budget",
+        "fault-power",
         "first-layer-error",
         "landings",
         "methods-compared",
         "refusals",
+        "scrape-chance",
         "three-touches",
     ]
     .map(|name| format!("{name}.svg"))

@@ -14,6 +14,7 @@ mod normals;
 mod promises;
 mod quick;
 mod repeat;
+mod sensitive;
 mod sums;
 mod supplement1;
 mod swept;

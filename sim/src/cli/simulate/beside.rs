@@ -4,6 +4,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use zdatum_sim::files::Machine;
 use zdatum_sim::run::{Bench, Examination, Method, Situation, Swept, compare, examine, sweep};
+use zdatum_sim::run::{faulty, rare};
 use zdatum_sim::show::campaign::Beside;
 use zdatum_sim::show::{budget, compare as compared, sweep as swept};
 
@@ -40,8 +41,17 @@ pub(super) fn run(
     let sweeps = (args.sweep || all).then(|| {
         [Swept::Touches, Swept::Noise].map(|what| sweep(bench, what, each, within, stop, progress)).to_vec()
     });
-    let mut beside = Beside { comparison, examined, sweeps, interrupted: false };
-    beside.interrupted = !beside.is_empty() && stop.load(Ordering::Relaxed);
+    // Short ones: the commands of their own have the rest.
+    let scrape = all.then(|| {
+        let what = rare::Question { bench, gap: within, runs: each.clamp(1_000, 10_000), check: 0 };
+        rare::curve(&what, stop, progress)
+    });
+    let faults = all.then(|| {
+        let what = faulty::Question { bench, each: (each / 100).clamp(10, 400), cycles: each, pairs: 0 };
+        faulty::find(&what, stop, progress)
+    });
+    let mut beside = Beside { comparison, examined, sweeps, scrape, faults, interrupted: false };
+    beside.interrupted = (all || !beside.is_empty()) && stop.load(Ordering::Relaxed);
     beside
 }
 
@@ -52,6 +62,7 @@ pub(super) fn asked(args: &Args, beside: Beside) -> Beside {
         examined: beside.examined.filter(|_| args.budget),
         sweeps: beside.sweeps.filter(|_| args.sweep),
         interrupted: beside.interrupted,
+        ..Beside::default()
     }
 }
 

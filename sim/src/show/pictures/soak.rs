@@ -4,7 +4,8 @@ use maud::html;
 
 use super::um;
 use crate::show::chart::marks::{Shape, line, point, through};
-use crate::show::chart::{Anchor, Axis, Picture, Plot, Width, number, signed, text};
+use crate::show::chart::{Anchor, Axis, Picture, Plot, Width, signed, text};
+use crate::show::soak::{at_least, minutes};
 
 /// Touches drawn at most.
 const MOST: usize = 100;
@@ -69,24 +70,24 @@ pub fn picture(curve: &Curve, width: Width) -> Option<Picture> {
             Some((x.at(minute), y.at(um(at(60.0 * minute)?))))
         })
         .collect();
-    let wait = curve.wait.map(|wait| wait / 60.0).filter(|wait| x.holds(*wait));
+    let wait = curve.wait.filter(|wait| x.holds(wait / 60.0));
     let body = html! {
         (plot.frame())
         (text(4.0, 13.0, Anchor::Start, "title", "height from the first touch, µm"))
         @for (t, z) in curve.touches.iter().step_by(every) { (point(x.at(t / 60.0), y.at(um(*z)), Shape::Ring, "p1")) }
         (through(&line_of, "l2"))
         @if let Some(wait) = wait {
-            (line(x.at(wait), top, x.at(wait), bottom, "rule"))
-            @let label = format!("wait {} min", number(wait, 0));
-            (text(x.at(wait).clamp(left + 40.0, right - 40.0), top - 8.0, Anchor::Middle, "strong halo", &label))
+            @let (at, label) = (x.at(wait / 60.0), format!("wait {}", at_least(wait)));
+            (line(at, top, at, bottom, "rule"))
+            (text(at.clamp(left + 40.0, right - 40.0), top - 8.0, Anchor::Middle, "strong halo", &label))
         }
     };
     let end = curve.touches.last().map_or(0.0, |touch| touch.1);
     let told = match curve.fit {
         Some((_, b, tau)) => format!(
-            "the curve that fits grows by {} µm with a time constant of {} min",
+            "the curve that fits grows by {} µm with a time constant of {}",
             signed(um(b), 1),
-            number(tau / 60.0, 0)
+            minutes(tau)
         ),
         None => "no curve with an end fits".into(),
     };

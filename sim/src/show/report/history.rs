@@ -186,19 +186,19 @@ impl History<'_> {
         self.plates_picture(Width::Wide)?;
         let mut table = Table::new(
             "Known plates; lengths in mm",
-            &["plate", "span", "u", "spread", "cycles", "over the lowest"],
+            &["plate", "span", "u", "s", "cycles", "over the lowest"],
         );
         let book = self.plates.book.plates();
         let lowest = book.iter().filter_map(|plate| plate.span().ok()).min();
         for plate in book {
             let span = plate.span().ok();
             let over = span.zip(lowest).and_then(|(span, lowest)| span.minus(lowest).ok());
-            let spread = plate.spread().ok().flatten().map_or_else(|| "–".into(), uncertainty);
+            let s = plate.spread().ok().flatten().map_or_else(|| "–".into(), uncertainty);
             table.rows.push(vec![
                 words(shown(plate.name())),
                 figure_of(span.map_or_else(|| "–".into(), |span| minus(&exact(span)))),
                 figure_of(plate.u().map_or_else(|_| "–".into(), uncertainty)),
-                figure_of(spread),
+                figure_of(s),
                 figure_of(plate.count().to_string()),
                 figure_of(over.map_or_else(|| "–".into(), |over| signed(over.to_f64(), 4))),
             ]);

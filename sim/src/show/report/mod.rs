@@ -7,6 +7,7 @@ mod beside;
 mod history;
 mod land;
 mod parts;
+mod rare;
 mod simulate;
 mod soak;
 mod study;

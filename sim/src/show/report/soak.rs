@@ -6,6 +6,7 @@ use super::Section;
 use super::parts::{Table, figure, figure_of, words};
 use crate::show::chart::{number, signed};
 use crate::show::pictures::soak::{self, Curve};
+use crate::show::soak::{at_least, minutes};
 use crate::study::Groups;
 use crate::study::heights::Height;
 use crate::study::soak::{Soak as Found, Told};
@@ -56,7 +57,6 @@ impl Soak<'_> {
     }
 
     fn one(&self, found: &Found) -> Markup {
-        let minutes = |seconds: f64| format!("{} min", number(seconds / 60.0, 0));
         let left = number(self.left * 1e3, 1);
         let mut table = Table::new("What the touches tell", &["what", "value", "standard uncertainty"]);
         let mut row = |what: &str, value: String, u: String| {
@@ -76,11 +76,11 @@ impl Soak<'_> {
                     um(growing.left.1),
                 );
                 row("wait, most likely", minutes(growing.wait), minutes(growing.wait_u));
-                row("wait, to be sure", minutes(growing.waits.1), "–".into());
+                row("wait, to be sure", at_least(growing.waits.1), "–".into());
                 if growing.waits.1 > 0.0 {
                     format!(
                         "Wait {}: then less than {left} µm is still to come, at 97.5 %.",
-                        minutes(growing.waits.1)
+                        at_least(growing.waits.1)
                     )
                 } else {
                     format!("No need to wait: less than {left} µm was to come from the first touch on.")

@@ -42,7 +42,8 @@ pub fn page(shown: &Shown<'_>) -> String {
         (study.groups.runs.len(), study.stations.iter().map(|one| one.station).collect::<Vec<_>>());
     line!(
         &mut out,
-        "{BOLD}Study of {touches} touches{BOLD:#}: {} at {}",
+        "{BOLD}Study of {touches} {}{BOLD:#}: {} at {}",
+        if touches == 1 { "touch" } else { "touches" },
         counted(runs, "run"),
         named(&stations)
     );

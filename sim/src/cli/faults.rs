@@ -1,0 +1,74 @@
+//! `zdatum faults`: what is wrong on purpose, what is caught, and what gets through.
+
+use std::path::PathBuf;
+
+use zdatum_sim::files::{Machine, Problem};
+use zdatum_sim::run::Bench;
+use zdatum_sim::run::faulty::{Question, cycles_of, find};
+use zdatum_sim::show::faults::{Asked, Document, page};
+
+use super::progress::{INTERRUPTED, on_threads};
+use super::simulate::machine_or_demo;
+use super::{Answer, json};
+
+/// What is caught when something is wrong: every fault over its sizes, by which refusal, what gets through, and whether anything crashes
+#[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  zdatum faults --machine machine.toml
+  zdatum faults --curve filament                    one fault, size by size
+  zdatum faults --cycles 100000000                  a hundred million faulty cycles: does the nozzle crash?
+  zdatum faults --each 2000 --json
+
+Each fault is set into the simulated machine, and the core's own cycle is run. The same seed gives the
+same numbers with any number of threads. Exit code 1 where a single fault drove the nozzle into anything.")]
+pub(crate) struct Args {
+    /// Machine file (TOML); its [noise] is what the simulator reads
+    #[arg(short, long, value_name = "FILE")]
+    machine: Option<PathBuf>,
+    /// Cycles at each size of each fault
+    #[arg(long, value_name = "N", default_value_t = 400, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(10..=1_000_000))]
+    each: u64,
+    /// Cycles with one random fault, anywhere in the declared ranges
+    #[arg(long, value_name = "N", default_value_t = 1_000_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(0..=1_000_000_000_000))]
+    cycles: u64,
+    /// Cycles with each pair of faults; rounded up to a multiple of 64
+    #[arg(long, value_name = "N", default_value_t = 1_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(0..=10_000_000))]
+    pairs: u64,
+    /// Show one fault size by size; its word stands in the table
+    #[arg(long, value_name = "FAULT", value_parser = known)]
+    curve: Option<String>,
+    /// Seed of the random numbers
+    #[arg(long, default_value_t = 1, allow_negative_numbers = true)]
+    seed: u64,
+    /// Threads; all processors where left out
+    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    threads: Option<u16>,
+    /// One JSON document instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+fn known(word: &str) -> Result<String, String> {
+    let words = || zdatum_sim::run::faulty::KINDS.iter().map(|kind| kind.word);
+    if words().any(|known| known == word) {
+        return Ok(word.into());
+    }
+    let near = words().min_by_key(|known| strsim::damerau_levenshtein(known, word)).unwrap_or("");
+    Err(format!("no such fault; the nearest is {near}"))
+}
+
+pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
+    let (machine, name): (Machine, String) = machine_or_demo(args.machine.as_ref())?;
+    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
+    let what = Question { bench: &bench, each: args.each, cycles: args.cycles, pairs: args.pairs };
+    let found =
+        on_threads(args.threads, cycles_of(&what), |stop, bar| find(&what, stop, &|done| bar.add(done)))?;
+    let asked = Asked { machine: &name, seed: args.seed, each: args.each, curve: args.curve.as_deref() };
+    let text = if args.json { json(&Document::of(&asked, &found))? } else { page(&asked, &found) };
+    let mut answer = Answer::new(text, found.single.of_the_nozzle() == 0);
+    if !found.complete {
+        answer.code = INTERRUPTED;
+    }
+    Ok(answer)
+}

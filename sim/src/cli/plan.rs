@@ -1,0 +1,81 @@
+//! `zdatum plan`: which touching keeps a promise in the least time.
+
+use std::path::PathBuf;
+
+use zdatum_sim::files::{Machine, Problem};
+use zdatum_sim::run::plan::Asked;
+use zdatum_sim::run::{Bench, plan};
+use zdatum_sim::show::plan::{Document, page};
+
+use super::progress::{INTERRUPTED, on_threads};
+use super::{Answer, json, tolerance};
+
+/// Smallest risk that the confirming campaign can tell from none.
+const LEAST_RISK: f64 = 0.000_01;
+/// About how many cycles a plan takes, for the bar.
+const CYCLES: u64 = 6_000_000;
+
+/// Plan the touching: which number, speeds, lift, band and centre keep a promise in the least time
+#[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  zdatum plan --machine docs/demo/machine.toml --within 0.020 --risk 0.001
+  zdatum plan -m machine.toml --within 0.015 --json
+
+Simulated with the file's [noise]: judge that by a study first. It prints the lines for [touch], what
+a stricter promise costs, and where none will do, which part to improve and by how much.
+Exit code 1 where no touching keeps the promise.")]
+pub(crate) struct Args {
+    /// Machine file (TOML); its [noise] is what the simulator reads
+    #[arg(short, long, value_name = "FILE")]
+    machine: PathBuf,
+    /// Tolerance of the first-layer error, mm
+    #[arg(long, default_value = "0.020", value_name = "MM", allow_negative_numbers = true, value_parser = tolerance)]
+    within: f64,
+    /// Largest chance that an accepted first layer is beyond it, 0.00001 to 0.5
+    #[arg(long, default_value = "0.001", value_name = "P", allow_negative_numbers = true, value_parser = risk)]
+    risk: f64,
+    /// What a refused cycle costs beside its own time, s
+    #[arg(long, default_value_t = 120, value_name = "S", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(0..=100_000))]
+    refused_costs: u32,
+    /// Seed of the random numbers
+    #[arg(long, default_value_t = 1, allow_negative_numbers = true)]
+    seed: u64,
+    /// Threads; all processors where left out
+    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    threads: Option<u16>,
+    /// One JSON document instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+fn risk(text: &str) -> Result<f64, String> {
+    let risk: f64 = text.parse().map_err(|_| "must be a decimal number, such as 0.001")?;
+    if !(LEAST_RISK..=0.5).contains(&risk) {
+        return Err("must be from 0.00001 to 0.5".into());
+    }
+    Ok(risk)
+}
+
+pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
+    let machine = Machine::read(&args.machine)?;
+    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
+    let asked = Asked {
+        growth_names: &machine.growth_names,
+        bench: &bench,
+        within: args.within,
+        risk: args.risk,
+        refused_costs: f64::from(args.refused_costs),
+    };
+    let plan = on_threads(args.threads, CYCLES, |stop, bar| plan(&asked, stop, &|done| bar.add(done)))?;
+    let Some(plan) = plan else {
+        let notes = "interrupted: half a search is no plan\n".into();
+        return Ok(Answer { text: String::new(), notes, code: INTERRUPTED });
+    };
+    let text = if args.json {
+        json(&Document::of(&plan, args.seed))?
+    } else {
+        page(&plan, &args.machine.display().to_string(), args.seed)
+    };
+    Ok(Answer::new(text, plan.asked.met))
+}

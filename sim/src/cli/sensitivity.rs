@@ -1,0 +1,54 @@
+//! `zdatum sensitivity`: which source makes the error, and which the refusals.
+
+use std::path::PathBuf;
+
+use zdatum_sim::files::Problem;
+use zdatum_sim::run::sensitivity::CYCLES;
+use zdatum_sim::run::{Bench, sensitivity};
+use zdatum_sim::show::sensitivity::{Document, page};
+
+use super::progress::{INTERRUPTED, on_threads};
+use super::simulate::machine_or_demo;
+use super::{Answer, json};
+
+/// Which source makes the first-layer error, and which makes cycles refused: alone, and with all it acts together with
+#[derive(clap::Args)]
+#[command(after_help = "\
+Examples:
+  zdatum sensitivity                               the demo's machine
+  zdatum sensitivity --machine machine.toml --runs 100000 --json
+
+Sobol' indices: the share of the variance that is gone once a source is known (first order), and the share
+that is left once all others are (total). The same seed gives the same numbers with any number of threads.")]
+pub(crate) struct Args {
+    /// Machine file (TOML); its [noise] is what the simulator reads
+    #[arg(short, long, value_name = "FILE")]
+    machine: Option<PathBuf>,
+    /// Runs, of twelve cycles each; rounded up to a multiple of 256
+    #[arg(long, default_value_t = 20_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(1_000..=100_000_000))]
+    runs: u64,
+    /// Seed of the random numbers
+    #[arg(long, default_value_t = 1, allow_negative_numbers = true)]
+    seed: u64,
+    /// Threads; all processors where left out
+    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    threads: Option<u16>,
+    /// One JSON document instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
+    let (machine, name) = machine_or_demo(args.machine.as_ref())?;
+    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
+    let found = on_threads(args.threads, args.runs * CYCLES, |stop, bar| {
+        sensitivity(&bench, args.runs, stop, &|done| bar.add(done))
+    })?;
+    let text =
+        if args.json { json(&Document::of(&found, args.seed))? } else { page(&found, &name, args.seed) };
+    let mut answer = Answer::new(text, true);
+    if !found.complete {
+        answer.code = INTERRUPTED;
+    }
+    Ok(answer)
+}

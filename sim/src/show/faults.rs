@@ -1,0 +1,316 @@
+//! A fault campaign for people and for programs.
+
+use zdatum::RefusalKind;
+
+use super::campaign::thousands;
+use super::charts::bar;
+use super::figures::number;
+use super::json::Number;
+use super::name::shown;
+use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
+use super::scrape::chance;
+use crate::run::faulty::{Crash, Crashes, Found, Least, Point, Power, Unit};
+
+/// Widest bar of a power curve.
+const BAR: u32 = 20;
+
+/// What was asked.
+#[derive(Clone, Copy, Debug)]
+pub struct Asked<'a> {
+    /// The machine file, or what stands for it.
+    pub machine: &'a str,
+    /// The seed.
+    pub seed: u64,
+    /// Cycles at each size.
+    pub each: u64,
+    /// The fault to be shown size by size.
+    pub curve: Option<&'a str>,
+}
+
+/// The document of `docs/formats.md`.
+#[derive(Debug, serde::Serialize)]
+pub struct Document {
+    format: u8,
+    complete: bool,
+    seed: u64,
+    each: u64,
+    faults: Vec<OneFault>,
+    single: Harmed,
+    double: Harmed,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneFault {
+    fault: &'static str,
+    unit: Option<&'static str>,
+    plate_unknown: Side,
+    plate_known: Side,
+    prevented_by: &'static str,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Side {
+    caught: &'static str,
+    least: Option<Number>,
+    worst_error: Option<Number>,
+    points: Vec<OnePoint>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OnePoint {
+    size: Number,
+    runs: u64,
+    p_caught: Number,
+    refused: Refused,
+    mean: Option<Number>,
+    low: Option<Number>,
+    high: Option<Number>,
+}
+
+#[derive(Debug)]
+struct Refused(Vec<(RefusalKind, u64)>);
+
+impl serde::Serialize for Refused {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_map(self.0.iter().map(|(kind, count)| (kind.word(), *count)))
+    }
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Harmed {
+    cycles: u64,
+    accepted: u64,
+    nozzle_crashes: u64,
+    /// Upper 95 % bound of the chance where none was seen.
+    below: Option<f64>,
+    crashes: Vec<OneCrash>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneCrash {
+    faults: Vec<&'static str>,
+    harm: &'static str,
+    nozzle: bool,
+    cycles: u64,
+    of: u64,
+    prevented_by: Vec<&'static str>,
+}
+
+impl Side {
+    fn of(power: &Power, known: bool) -> Self {
+        let (points, least) = side(power, known);
+        let (caught, size) = match least {
+            Least::Size(size) => ("from-size", Some(Number::decimal(size, 6))),
+            Least::Always => ("always", None),
+            Least::Never => ("never", None),
+        };
+        let point = |point: &Point| OnePoint {
+            size: Number::decimal(point.size, 6),
+            runs: point.runs,
+            p_caught: number(point.share()),
+            refused: Refused(point.reasons.clone()),
+            mean: point.mean.map(number),
+            low: point.ends.map(|(low, _)| number(low)),
+            high: point.ends.map(|(_, high)| number(high)),
+        };
+        let worst_error = power.worst(known).map(number);
+        Self { caught, least: size, worst_error, points: points.iter().map(point).collect() }
+    }
+}
+
+impl Harmed {
+    fn of(crashes: &Crashes) -> Self {
+        let one = |crash: &Crash| OneCrash {
+            faults: crash.faults.iter().map(|kind| kind.word).collect(),
+            harm: crash.harm.word(),
+            nozzle: crash.harm.is_of_the_nozzle(),
+            cycles: crash.cycles,
+            of: crash.of,
+            prevented_by: crash.prevented_by.clone(),
+        };
+        Self {
+            cycles: crashes.cycles,
+            accepted: crashes.accepted,
+            nozzle_crashes: crashes.of_the_nozzle(),
+            below: crashes.bound(),
+            crashes: crashes.crashes.iter().map(one).collect(),
+        }
+    }
+}
+
+impl Document {
+    /// From what was found.
+    pub fn of(asked: &Asked<'_>, found: &Found) -> Self {
+        let fault = |power: &Power| OneFault {
+            fault: power.kind.word,
+            unit: unit(power.kind.unit),
+            plate_unknown: Side::of(power, false),
+            plate_known: Side::of(power, true),
+            prevented_by: power.kind.prevented_by,
+        };
+        let wanted = |power: &&Power| asked.curve.is_none_or(|word| word == power.kind.word);
+        Self {
+            format: 1,
+            complete: found.complete,
+            seed: asked.seed,
+            each: asked.each,
+            faults: found.powers.iter().filter(wanted).map(fault).collect(),
+            single: Harmed::of(&found.single),
+            double: Harmed::of(&found.double),
+        }
+    }
+}
+
+const fn unit(unit: Unit) -> Option<&'static str> {
+    match unit {
+        Unit::None => None,
+        Unit::Length => Some("mm"),
+        Unit::Time => Some("s"),
+    }
+}
+
+/// Points and smallest size caught, the plate's span known or not.
+pub fn side(power: &Power, known: bool) -> (&[Point], Least) {
+    if known { (&power.known, power.least_known) } else { (&power.unknown, power.least_unknown) }
+}
+
+/// A size with its unit, µm or ms.
+pub fn size(size: f64, unit: Unit) -> String {
+    match unit {
+        Unit::None => "there".into(),
+        Unit::Length => format!("{:.0} µm", size * 1e3),
+        Unit::Time => format!("{:.1} ms", size * 1e3),
+    }
+}
+
+/// The smallest size that is caught, in words.
+pub fn least(least: Least, unit: Unit) -> String {
+    match least {
+        Least::Size(at) => size(at, unit),
+        Least::Always => "always".into(),
+        Least::Never => "never".into(),
+    }
+}
+
+/// The page: at most 80 columns.
+pub fn page(asked: &Asked<'_>, found: &Found) -> String {
+    let mut out = String::new();
+    line!(&mut out, "{BOLD}What is caught when something is wrong{BOLD:#}");
+    line!(&mut out, "{FAINT}machine: {}, seed {}{FAINT:#}", shown(asked.machine), asked.seed);
+    line!(&mut out, "{FAINT}{} cycles at each size{FAINT:#}", thousands(asked.each));
+    if !found.complete {
+        line!(&mut out, "{YELLOW}Interrupted: this is what was done so far.{YELLOW:#}");
+    }
+    line!(&mut out);
+    match asked.curve.and_then(|word| found.powers.iter().find(|power| power.kind.word == word)) {
+        Some(power) => curve(&mut out, power),
+        None => table(&mut out, found),
+    }
+    line!(&mut out);
+    let all: Vec<&Crash> = found.single.crashes.iter().collect();
+    harms(&mut out, "One fault a cycle, anywhere in the declared ranges", &found.single, &all);
+    line!(&mut out);
+    let all: Vec<&Crash> = found.harm_of_two().collect();
+    harms(&mut out, "Two faults a cycle, and what neither does alone", &found.double, &all);
+    out
+}
+
+fn table(out: &mut String, found: &Found) {
+    line!(
+        out,
+        "  {FAINT}{:<20} {:>9} {:>9} {:>9}  {}{FAINT:#}",
+        "",
+        "caught",
+        "with the",
+        "through",
+        "caught"
+    );
+    line!(out, "  {FAINT}{:<20} {:>9} {:>9} {:>9}  {}{FAINT:#}", "fault", "from", "book", "at worst", "by");
+    for power in &found.powers {
+        let kind = power.kind;
+        let worst = power.worst(true).map_or("-".into(), |error| format!("{:+.0} µm", error * 1e3));
+        let by = power.caught_by(true).filter(|_| power.least_known != Least::Never);
+        let row = format!(
+            "  {:<20} {:>9} {:>9} {worst:>9}  {}",
+            kind.word,
+            least(power.least_unknown, kind.unit),
+            least(power.least_known, kind.unit),
+            by.map_or("", RefusalKind::word)
+        );
+        line!(out, "{}", row.trim_end());
+    }
+    line!(out);
+    let text = "Caught from: the smallest size refused in 9 cycles of 10; beside it the same with the plate's last span known. \
+                Through at worst: the first-layer error, with the book, that is furthest off; below zero the tip is too near. \
+                One fault size by size: --curve FAULT.";
+    paragraph(out, text, 0, FAINT);
+}
+
+fn curve(out: &mut String, power: &Power) {
+    let kind = power.kind;
+    line!(out, "{BOLD}{}{BOLD:#}", kind.name);
+    for known in [false, true] {
+        let (points, smallest) = side(power, known);
+        let head = if known { "with the plate's last span known" } else { "without a plate book" };
+        line!(out);
+        line!(out, "  {head}: caught 9 times in 10 from {}", least(smallest, kind.unit));
+        line!(
+            out,
+            "  {FAINT}{:>9} {:>8}  {:<BAR$}  {:>20}{FAINT:#}",
+            "size",
+            "caught",
+            "",
+            "error through",
+            BAR = BAR as usize
+        );
+        for point in points {
+            let part = (point.share() * 1e6) as u32;
+            let through = point
+                .ends
+                .map_or("-".into(), |(low, high)| format!("{:+.0} to {:+.0} µm", low * 1e3, high * 1e3));
+            let row = format!(
+                "  {:>9} {:>6.1} %  {:<BAR$}  {through:>20}",
+                size(point.size, kind.unit),
+                point.share() * 1e2,
+                bar(part, 1_000_000, BAR),
+                BAR = BAR as usize
+            );
+            line!(out, "{}", row.trim_end());
+        }
+    }
+    line!(out);
+    paragraph(out, &format!("What prevents or shows it: {}.", kind.prevented_by), 0, FAINT);
+}
+
+fn harms(out: &mut String, title: &str, crashes: &Crashes, told: &[&Crash]) {
+    line!(out, "{BOLD}{title}{BOLD:#}");
+    if crashes.cycles == 0 {
+        line!(out, "  none were run");
+        return;
+    }
+    let nozzle = crashes.of_the_nozzle();
+    line!(out, "  {} cycles, {} accepted", thousands(crashes.cycles), thousands(crashes.accepted));
+    match crashes.bound() {
+        Some(bound) => line!(out, "  no crash of the nozzle: the chance is below {} at 95 %", chance(bound)),
+        None => line!(out, "  {YELLOW}{} crashes of the nozzle{YELLOW:#}", thousands(nozzle)),
+    }
+    for crash in told {
+        let faults: Vec<&str> = crash.faults.iter().map(|kind| kind.word).collect();
+        let count = format!("{} of {}", thousands(crash.cycles), thousands(crash.of));
+        paragraph(
+            out,
+            &format!("{}: {}, {count}", faults.join(" and "), crash.harm.name()),
+            2,
+            anstyle::Style::new(),
+        );
+    }
+    let mut remedies: Vec<&str> = told.iter().flat_map(|crash| crash.prevented_by.iter().copied()).collect();
+    remedies.sort_unstable();
+    remedies.dedup();
+    if !remedies.is_empty() {
+        line!(out, "  {FAINT}what would prevent them{FAINT:#}");
+    }
+    for remedy in remedies {
+        paragraph(out, remedy, 4, FAINT);
+    }
+}

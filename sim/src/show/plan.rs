@@ -1,0 +1,325 @@
+//! A plan for people and for programs.
+
+use zdatum::Centre;
+use zdatum::setup::Touch;
+
+use super::campaign::thousands;
+use super::charts::bar;
+use super::figures::number;
+use super::json::Number;
+use super::name::shown;
+use super::number::{shortest_mm, shortest_um};
+use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::run::Plan;
+use crate::run::plan::{Improvement, Promise, Way};
+
+/// Widest bar.
+const BAR: u32 = 16;
+
+/// The document of `docs/formats.md`.
+#[derive(Debug, serde::Serialize)]
+pub struct Document<'a> {
+    format: u8,
+    seed: u64,
+    met: bool,
+    tried: usize,
+    search_runs: u64,
+    asked: OnePromise,
+    stricter: Vec<OnePromise>,
+    own: OneWay,
+    front: Vec<OneWay>,
+    improvements: Vec<OneImprovement<'a>>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OnePromise {
+    within: Number,
+    risk: Number,
+    met: bool,
+    p_outside: Number,
+    p_outside_upper: Number,
+    way: OneWay,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneWay {
+    runs: u64,
+    accepted: u64,
+    outside: u64,
+    seconds: Number,
+    rms: Number,
+    touch: OneTouch,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneTouch {
+    first_speed: Number,
+    fine_speed: Number,
+    lift: Number,
+    stop: Number,
+    settle: u8,
+    least: u8,
+    most: u8,
+    band: Number,
+    centre: &'static str,
+    target_u: Number,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneImprovement<'a> {
+    part: &'a str,
+    unit: &'a str,
+    now: Number,
+    needed: Option<Number>,
+    reduced_by: &'a str,
+    p_outside: Number,
+    p_outside_upper: Option<Number>,
+}
+
+impl<'a> Document<'a> {
+    /// From a plan.
+    pub fn of(plan: &'a Plan, seed: u64) -> Self {
+        let improvement = |one: &'a Improvement| OneImprovement {
+            part: &one.part,
+            unit: one.unit,
+            now: number(one.now),
+            needed: one.needed.map(number),
+            reduced_by: one.by,
+            p_outside: number(one.chance),
+            p_outside_upper: one.upper.map(number),
+        };
+        Self {
+            format: 1,
+            seed,
+            met: plan.asked.met,
+            tried: plan.tried,
+            search_runs: plan.runs,
+            asked: OnePromise::of(&plan.asked),
+            stricter: plan.stricter.iter().map(OnePromise::of).collect(),
+            own: OneWay::of(&plan.own),
+            front: plan.front.iter().map(OneWay::of).collect(),
+            improvements: plan.improvements.iter().map(improvement).collect(),
+        }
+    }
+}
+
+impl OnePromise {
+    fn of(promise: &Promise) -> Self {
+        Self {
+            within: Number::as_written(&shortest_mm(promise.within)),
+            risk: number(promise.risk),
+            met: promise.met,
+            p_outside: number(counted(&promise.way)),
+            p_outside_upper: number(promise.upper),
+            way: OneWay::of(&promise.way),
+        }
+    }
+}
+
+impl OneWay {
+    fn of(way: &Way) -> Self {
+        let touch = way.setup.draft().touch;
+        let text = |text: &str| Number::as_written(text);
+        Self {
+            runs: way.runs,
+            accepted: way.accepted,
+            outside: way.outside,
+            seconds: Number::decimal(way.seconds, 3),
+            rms: number(way.rms),
+            touch: OneTouch {
+                first_speed: text(&touch.first_speed.text()),
+                fine_speed: text(&touch.fine_speed.text()),
+                lift: text(&touch.lift.text()),
+                stop: text(&touch.stop.text()),
+                settle: touch.settle,
+                least: touch.least,
+                most: touch.most,
+                band: text(&touch.band.text()),
+                centre: centre(touch.centre),
+                target_u: text(&touch.target_u.text()),
+            },
+        }
+    }
+}
+
+/// As the machine file names it.
+fn centre(centre: Centre) -> &'static str {
+    match centre {
+        Centre::Mean => "mean",
+        Centre::Median => "median",
+        Centre::HodgesLehmann => "hodges-lehmann",
+    }
+}
+
+/// Three digits that count.
+fn three(x: f64) -> String {
+    let places = if x > 0.0 { (2.0 - libm::floor(libm::log10(x))).clamp(0.0, 9.0) as usize } else { 0 };
+    format!("{x:.places$}")
+}
+
+fn counted(way: &Way) -> f64 {
+    way.outside as f64 / way.accepted.max(1) as f64
+}
+
+fn percent(p: f64) -> String {
+    format!("{:.4} %", p * 100.0)
+}
+
+/// A way in a few words.
+fn words(touch: &Touch) -> String {
+    let centre = match touch.centre {
+        Centre::Mean => "mean",
+        Centre::Median => "median",
+        Centre::HodgesLehmann => "pair means",
+    };
+    format!(
+        "{}-{} {centre}, settle {}, {:.2} mm/s, lift {:.2}",
+        touch.least,
+        touch.most,
+        touch.settle,
+        touch.fine_speed.to_f64(),
+        touch.lift.to_f64()
+    )
+}
+
+/// The page: at most 80 columns.
+pub fn page(plan: &Plan, machine: &str, seed: u64) -> String {
+    let mut out = String::new();
+    let asked = &plan.asked;
+    let (within, risk) = (shortest_um(asked.within), percent(asked.risk));
+    line!(&mut out, "{BOLD}Plan: beyond ±{within} µm at most {risk} of the first layers{BOLD:#}");
+    line!(&mut out, "{FAINT}machine: {}{FAINT:#}", shown(machine));
+    line!(
+        &mut out,
+        "{FAINT}seed {seed}, {} ways tried in {} cycles{FAINT:#}",
+        plan.tried,
+        thousands(plan.runs)
+    );
+    line!(&mut out);
+    if asked.met {
+        line!(
+            &mut out,
+            "{BOLD}Met{BOLD:#} in {:.1} s a landing (now {:.1} s) with:",
+            asked.way.seconds,
+            plan.own.seconds
+        );
+        line!(&mut out);
+        paste(&mut out, &asked.way.setup.draft().touch);
+    } else {
+        line!(
+            &mut out,
+            "{YELLOW}Not met{YELLOW:#} by any touching tried; nearest: {}",
+            words(&asked.way.setup.draft().touch)
+        );
+    }
+    line!(&mut out);
+    let way = &asked.way;
+    let text = format!(
+        "In a fresh campaign of {} cycles {} of {} accepted ones were beyond: {}, and with 95 % confidence below {}. Refused: {}.",
+        thousands(way.runs),
+        thousands(way.outside),
+        thousands(way.accepted),
+        percent(counted(way)),
+        percent(asked.upper),
+        percent((way.runs - way.accepted) as f64 / way.runs.max(1) as f64)
+    );
+    paragraph(&mut out, &text, 0, FAINT);
+    if !asked.met {
+        improvements(&mut out, &plan.improvements);
+    }
+    stricter(&mut out, plan);
+    front(&mut out, plan);
+    let text = "Seconds are those of all cycles for each accepted landing, refused ones and what they cost included. The plan guards \
+                against what [noise] has and nothing else: where it has no filament, no touch is spent on settling it.";
+    line!(&mut out);
+    paragraph(&mut out, text, 0, FAINT);
+    out
+}
+
+fn paste(out: &mut String, touch: &Touch) {
+    line!(out, "    [touch]");
+    line!(out, "    first_speed = {}", decimal(&touch.first_speed.text()));
+    line!(out, "    fine_speed = {}", decimal(&touch.fine_speed.text()));
+    line!(out, "    lift = {}", decimal(&touch.lift.text()));
+    line!(out, "    stop = {}", decimal(&touch.stop.text()));
+    line!(out, "    settle = {}", touch.settle);
+    line!(out, "    least = {}", touch.least);
+    line!(out, "    most = {}", touch.most);
+    line!(out, "    band = {}", decimal(&touch.band.text()));
+    line!(out, "    centre = \"{}\"", centre(touch.centre));
+    line!(out, "    target_u = {}", decimal(&touch.target_u.text()));
+    line!(out, "    tip_again = {}", touch.tip_again);
+}
+
+/// Shortest text with a point, as TOML wants a number that is not whole.
+fn decimal(text: &str) -> String {
+    if text.contains('.') { text.to_owned() } else { format!("{text}.0") }
+}
+
+fn improvements(out: &mut String, all: &[Improvement]) {
+    line!(out);
+    line!(out, "{BOLD}What to improve{BOLD:#} {FAINT}each alone, with that touching{FAINT:#}");
+    for one in all {
+        let now = format!("{} {}", three(one.now), one.unit);
+        match (one.needed, one.upper) {
+            (Some(needed), Some(upper)) => {
+                line!(out, "  {:<28} {now} → {} {}", shown(&one.part), three(needed), one.unit);
+                let text = format!(
+                    "by {}; then {} are beyond, with 95 % confidence below {}",
+                    one.by,
+                    percent(one.chance),
+                    percent(upper)
+                );
+                paragraph(out, &text, 4, FAINT);
+            }
+            _ => {
+                line!(out, "  {:<28} {now}: not enough", shown(&one.part));
+                paragraph(out, &format!("without any of it {} are beyond", percent(one.chance)), 4, FAINT);
+            }
+        }
+    }
+}
+
+fn stricter(out: &mut String, plan: &Plan) {
+    line!(out);
+    line!(out, "{BOLD}What it costs to be stricter{BOLD:#}");
+    line!(
+        out,
+        "  {FAINT}{:>10} {:>12} {:>9} {:>12}  with{FAINT:#}",
+        "within/µm",
+        "risk",
+        "s/landing",
+        "95 % below"
+    );
+    for promise in std::iter::once(&plan.asked).chain(&plan.stricter) {
+        let seconds = if promise.met { format!("{:.1}", promise.way.seconds) } else { "not met".into() };
+        let touch = words(&promise.way.setup.draft().touch);
+        let with = touch.split(", lift").next().unwrap_or_default();
+        line!(
+            out,
+            "  {:>10} {:>12} {seconds:>9} {:>12}  {with}",
+            shortest_um(promise.within),
+            percent(promise.risk),
+            percent(promise.upper)
+        );
+    }
+}
+
+fn front(out: &mut String, plan: &Plan) {
+    line!(out);
+    line!(out, "{BOLD}Time against error{BOLD:#} {FAINT}no other way tried beats these in both{FAINT:#}");
+    line!(out, "  {FAINT}{:>9} {:>7}{FAINT:#}", "s/landing", "rms/µm");
+    let most = plan.front.iter().map(|way| way.rms).chain([plan.own.rms]).fold(0.0, f64::max);
+    let row = |out: &mut String, mark: char, way: &Way| {
+        let part = if most > 0.0 { (way.rms / most * 1e6) as u32 } else { 0 };
+        let touch = words(&way.setup.draft().touch);
+        let with = touch.split(", lift").next().unwrap_or_default();
+        let drawn = bar(part, 1_000_000, BAR);
+        line!(out, "{mark} {:>9.1} {:>7.2} {drawn:<16} {with}", way.seconds, way.rms * 1e3);
+    };
+    for way in &plan.front {
+        row(out, ' ', way);
+    }
+    row(out, '>', &plan.own);
+    line!(out, "  {FAINT}> the machine file's own{FAINT:#}");
+}

@@ -1,0 +1,244 @@
+//! The chance of a scraping nozzle for people and for programs.
+
+use super::campaign::thousands;
+use super::charts::bar;
+use super::figures::{both, number};
+use super::json::Number;
+use super::name::shown;
+use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::run::rare::{LEAST_EFFECTIVE, Rare};
+
+/// Widest bar: a column for each power of ten down to the smallest that is drawn.
+const BAR: u32 = 24;
+/// The smallest power of ten that is drawn.
+const LEAST_POWER: f64 = 14.0;
+
+/// What was asked, beside what is in the result.
+#[derive(Clone, Copy, Debug)]
+pub struct Asked<'a> {
+    /// The machine file, or what stands for it.
+    pub machine: &'a str,
+    /// The seed.
+    pub seed: u64,
+    /// Runs asked for.
+    pub runs: u64,
+}
+
+/// The document of `docs/formats.md`.
+#[derive(Debug, serde::Serialize)]
+pub struct Document {
+    format: u8,
+    complete: bool,
+    seed: u64,
+    #[serde(flatten)]
+    one: One,
+    verdict: &'static str,
+    counted: Option<CountedOne>,
+    curve: Vec<One>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct One {
+    gap: Number,
+    runs: u64,
+    p: Exponent,
+    p_standard_error: Exponent,
+    low: Option<Exponent>,
+    high: Option<Exponent>,
+    scraped: u64,
+    effective: Number,
+    p_normal: Option<Exponent>,
+    accepted: Number,
+    mean: Option<Number>,
+    sd: Option<Number>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct CountedOne {
+    runs: u64,
+    scraped: u64,
+    low: Exponent,
+    high: Exponent,
+    agrees: bool,
+}
+
+/// A chance, written with its power of ten: decimals would lose it.
+#[derive(Clone, Copy, Debug)]
+struct Exponent(f64);
+
+impl serde::Serialize for Exponent {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_f64(if self.0.is_finite() { self.0 } else { 0.0 })
+    }
+}
+
+impl One {
+    fn of(rare: &Rare) -> Self {
+        let (low, high) = rare.interval.map(|(low, high)| (Exponent(low), Exponent(high))).unzip();
+        Self {
+            gap: Number::decimal(rare.gap, 6),
+            runs: rare.runs,
+            p: Exponent(rare.p.value),
+            p_standard_error: Exponent(rare.p.error),
+            low,
+            high,
+            scraped: rare.scraped,
+            effective: Number::decimal(rare.effective, 1),
+            p_normal: rare.normal.map(Exponent),
+            accepted: number(rare.accepted),
+            mean: both(rare.mean).0,
+            sd: both(rare.sd).0,
+        }
+    }
+}
+
+impl Document {
+    /// From what was found.
+    pub fn of(asked: &Asked<'_>, found: &Rare, curve: &[Rare]) -> Self {
+        let counted = found.counted.map(|counted| CountedOne {
+            runs: counted.runs,
+            scraped: counted.scraped,
+            low: Exponent(counted.interval.0),
+            high: Exponent(counted.interval.1),
+            agrees: found.agrees(),
+        });
+        Self {
+            format: 1,
+            complete: found.complete,
+            seed: asked.seed,
+            one: One::of(found),
+            verdict: if found.tells() { "accept" } else { "too-few" },
+            counted,
+            curve: curve.iter().map(One::of).collect(),
+        }
+    }
+}
+
+/// A chance as `2.3·10⁻⁹`, plain from a thousandth up.
+pub fn chance(p: f64) -> String {
+    const DIGITS: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
+    if p <= 0.0 {
+        return "0".into();
+    }
+    if p >= 1e-3 {
+        return format!("{p:.4}");
+    }
+    let text = format!("{p:.1e}");
+    let Some((digits, power)) = text.split_once("e-") else { return text };
+    let power: String = power.chars().filter_map(|c| DIGITS.get(c.to_digit(10)? as usize).copied()).collect();
+    format!("{digits}·10⁻{power}")
+}
+
+/// One in how many, in words.
+pub fn one_in(p: f64) -> String {
+    let n = 1.0 / p;
+    match n {
+        n if n < 1e6 => format!("one in {}", thousands(n.round() as u64)),
+        n if n < 1e9 => format!("one in {:.1} million", n / 1e6),
+        n if n < 1e12 => format!("one in {:.1} thousand million", n / 1e9),
+        _ => "less than one in a million million".into(),
+    }
+}
+
+/// The page: at most 80 columns.
+pub fn page(asked: &Asked<'_>, found: &Rare, curve: &[Rare]) -> String {
+    let mut out = String::new();
+    line!(&mut out, "{BOLD}How often the nozzle scrapes{BOLD:#}");
+    line!(&mut out, "{FAINT}machine: {}, seed {}{FAINT:#}", shown(asked.machine), asked.seed);
+    line!(&mut out);
+    let text = format!(
+        "A cycle counts where its landing is accepted and lies more than {:.1} µm too low.",
+        found.gap * 1e3
+    );
+    paragraph(&mut out, &text, 0, FAINT);
+    line!(&mut out);
+    if !found.complete {
+        line!(&mut out, "{YELLOW}Interrupted: this is what was done so far.{YELLOW:#}");
+    }
+    if let Some((low, high)) = found.interval {
+        if found.scraped == 0 {
+            line!(&mut out, "  chance      {BOLD}none seen{BOLD:#}, below {} at 95 %", chance(high));
+        } else {
+            let value = chance(found.p.value);
+            line!(&mut out, "  chance      {BOLD}{value}{BOLD:#} a cycle, {}", one_in(found.p.value));
+            line!(&mut out, "  95 %        {} to {}", chance(low), chance(high));
+        }
+    } else {
+        line!(&mut out, "  chance      no run was done");
+    }
+    let weighed = format!("{} scraped, worth {:.0} alike", thousands(found.scraped), found.effective);
+    line!(&mut out, "  runs        {}, {weighed}", thousands(found.runs));
+    if let Some(normal) = found.normal {
+        line!(&mut out, "  if normal   {}, the tail beyond the mean and sd below", chance(normal));
+    }
+    if let Some((mean, sd)) = found.mean.zip(found.sd) {
+        line!(
+            &mut out,
+            "  as it comes {:+.2} µm mean, {:.2} µm sd, {:.2} % accepted",
+            mean.value * 1e3,
+            sd.value * 1e3,
+            found.accepted * 1e2
+        );
+    }
+    if let Some(counted) = found.counted {
+        let (low, high) = counted.interval;
+        line!(
+            &mut out,
+            "  counted     {} of {} cycles: 95 % {} to {}",
+            thousands(counted.scraped),
+            thousands(counted.runs),
+            chance(low),
+            chance(high)
+        );
+        let agrees = if found.agrees() { "the intervals meet" } else { "the intervals do not meet" };
+        line!(&mut out, "              {agrees}");
+    }
+    if !found.tells() {
+        line!(&mut out);
+        let text = format!(
+            "Too few to tell: the runs that scraped are worth {:.0} alike, {LEAST_EFFECTIVE:.0} are needed. Ask for more --runs, \
+             or a smaller --gap.",
+            found.effective
+        );
+        paragraph(&mut out, &text, 0, YELLOW);
+    }
+    if !curve.is_empty() {
+        line!(&mut out);
+        line!(&mut out, "  {FAINT}{:>8} {:>12}  1 to 10⁻¹⁴{FAINT:#}", "gap/µm", "chance");
+        for point in curve {
+            let power = (LEAST_POWER + libm::log10(point.p.value.max(1e-300))).max(0.0);
+            let part = (power / LEAST_POWER * 1e6) as u32;
+            let row = format!(
+                "  {:>8.1} {:>12}  {}",
+                point.gap * 1e3,
+                chance(point.p.value),
+                bar(part, 1_000_000, BAR)
+            );
+            line!(&mut out, "{}", row.trim_end());
+        }
+    }
+    line!(&mut out);
+    let text = "That is the chance of noise alone, as the machine file states it, with normal tails; a fault is another matter (zdatum faults).";
+    paragraph(&mut out, text, 0, FAINT);
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{chance, one_in};
+
+    #[test]
+    fn chances_read_well() {
+        assert_eq!([0.0, 0.25, 2.34e-9, 9.99e-4].map(chance), ["0", "0.2500", "2.3·10⁻⁹", "1.0·10⁻³"]);
+        assert_eq!(chance(1.2e-12), "1.2·10⁻¹²");
+        assert_eq!(
+            [0.01, 2e-7, 5e-10, 1e-20].map(one_in),
+            [
+                "one in 100",
+                "one in 5.0 million",
+                "one in 2.0 thousand million",
+                "less than one in a million million"
+            ]
+        );
+    }
+}

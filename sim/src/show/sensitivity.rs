@@ -1,0 +1,126 @@
+//! Sensitivities for people and for programs.
+
+use super::campaign::thousands;
+use super::charts::bar;
+use super::figures::number;
+use super::json::Number;
+use super::name::shown;
+use super::page::{BOLD, FAINT, line, paragraph};
+use crate::run::Sensitivity;
+use crate::run::sensitivity::{Index, Pair};
+use crate::world::picked::Drawn;
+
+/// Widest bar.
+const BAR: u32 = 20;
+/// A total index below this is told as next to nothing.
+const LITTLE: f64 = 0.005;
+
+/// The document of `docs/formats.md`.
+#[derive(Debug, serde::Serialize)]
+pub struct Document {
+    format: u8,
+    complete: bool,
+    runs: u64,
+    seed: u64,
+    sd: Option<Number>,
+    p_refused: Number,
+    error: Option<Vec<OneSource>>,
+    refusal: Option<Vec<OneSource>>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneSource {
+    source: &'static str,
+    first: OneIndex,
+    total: OneIndex,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneIndex {
+    value: Number,
+    low: Number,
+    high: Number,
+}
+
+impl OneIndex {
+    fn of(index: &Index) -> Self {
+        Self { value: number(index.value), low: number(index.low), high: number(index.high) }
+    }
+}
+
+impl Document {
+    /// From what was found.
+    pub fn of(found: &Sensitivity, seed: u64) -> Self {
+        let sources = |pairs: &Option<Vec<Pair>>| {
+            let pairs = pairs.as_ref()?;
+            let one = |(drawn, pair): (&Drawn, &Pair)| OneSource {
+                source: drawn.word(),
+                first: OneIndex::of(&pair.first),
+                total: OneIndex::of(&pair.total),
+            };
+            Some(Drawn::ALL.iter().zip(pairs).map(one).collect())
+        };
+        Self {
+            format: 1,
+            complete: found.complete,
+            runs: found.runs,
+            seed,
+            sd: found.sd.map(number),
+            p_refused: number(found.refused),
+            error: sources(&found.error),
+            refusal: sources(&found.refusal),
+        }
+    }
+}
+
+/// The page: at most 80 columns.
+pub fn page(found: &Sensitivity, machine: &str, seed: u64) -> String {
+    let mut out = String::new();
+    line!(&mut out, "{BOLD}Which source makes the error, and which the refusals{BOLD:#}");
+    line!(&mut out, "{FAINT}machine: {}{FAINT:#}", shown(machine));
+    line!(&mut out, "{FAINT}seed {seed}, {} runs of twelve cycles{FAINT:#}", thousands(found.runs));
+    if !found.complete {
+        line!(&mut out, "Interrupted: this is what was done so far.");
+    }
+    line!(&mut out);
+    let sd = found.sd.map_or_else(String::new, |sd| format!(", sd {:.2} µm", sd * 1e3));
+    table(&mut out, &format!("First-layer error of accepted cycles{sd}"), found.error.as_deref());
+    line!(&mut out);
+    let share = format!("Refusals, {:.2} % of cycles", found.refused * 100.0);
+    table(&mut out, &share, found.refusal.as_deref());
+    line!(&mut out);
+    let text = "Alone: what part of the variance would go if this source were known (first order). With others: what part would stay if all \
+                others were known (total). Where both are alike a source acts by itself; where all of the first add up to 100 %, all do. \
+                In brackets 95 % intervals.";
+    paragraph(&mut out, text, 0, FAINT);
+    out
+}
+
+fn table(out: &mut String, title: &str, pairs: Option<&[Pair]>) {
+    line!(out, "{BOLD}{title}{BOLD:#}");
+    let Some(pairs) = pairs else {
+        line!(out, "  there is nothing to explain: it does not vary");
+        return;
+    };
+    line!(out, "  {FAINT}{:<20} {:<19}with others, %{FAINT:#}", "source", "alone, %");
+    let mut rows: Vec<(&Drawn, &Pair)> = Drawn::ALL.iter().zip(pairs).collect();
+    rows.sort_by(|a, b| b.1.total.value.total_cmp(&a.1.total.value));
+    let mut little = Vec::new();
+    for (drawn, pair) in rows {
+        if pair.total.value < LITTLE {
+            little.push(drawn.name());
+            continue;
+        }
+        let cell = |index: &Index| {
+            // No minus before a zero.
+            let percent = |x: f64| if (x * 100.0).abs() < 0.05 { 0.0 } else { x * 100.0 };
+            format!("{:.1} ({:.1}..{:.1})", percent(index.value), percent(index.low), percent(index.high))
+        };
+        let bar = bar((pair.total.value.clamp(0.0, 1.0) * 1e6) as u32, 1_000_000, BAR);
+        let row = format!("  {:<20} {:<19}{:<19}{bar}", drawn.name(), cell(&pair.first), cell(&pair.total));
+        line!(out, "{}", row.trim_end());
+    }
+    if !little.is_empty() {
+        paragraph(out, &format!("Below 0.5 % with all others: {}.", little.join(", ")), 2, FAINT);
+    }
+}
