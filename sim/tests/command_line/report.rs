@@ -438,5 +438,5 @@ fn the_books_pictures_are_up_to_date() {
         );
         seen += 1;
     }
-    assert_eq!(seen, 9);
+    assert_eq!(seen, 11);
 }

@@ -54,13 +54,12 @@ fn main() -> ExitCode {
         eprintln!("drive IMAGE CYCLES: start it by tests/loop/run");
         return ExitCode::from(2);
     };
-    let noisy = (cycles / 20).max(10);
-    let struck = (cycles / 40).max(10);
+    let [garbled, lossy, struck] = [5, 20, 40].map(|part| (cycles / part).max(10));
     let campaign = |name, runs, noise, strikes, equal| Campaign { name, runs, noise, strikes, equal };
     for campaign in [
         campaign("whole line", cycles, Noise::None, Strikes::None, 100),
-        campaign("one byte in 1000 garbled", noisy, Noise::Garble, Strikes::None, 90),
-        campaign("frames lost, cut short, doubled", noisy, Noise::Lose, Strikes::None, 90),
+        campaign("one byte in 1000 garbled", garbled, Noise::Garble, Strikes::None, 90),
+        campaign("frames lost, cut short, doubled", lossy, Noise::Lose, Strikes::None, 90),
         campaign("line cut in mid-cycle", struck, Noise::None, Strikes::Cut, 0),
         campaign("firmware restarted in mid-cycle", struck, Noise::None, Strikes::Restart, 0),
     ] {
