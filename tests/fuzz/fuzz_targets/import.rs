@@ -25,7 +25,11 @@ fn take(history: &mut History, text: &str) -> bool {
 fuzz_target!(|text: &str| {
     let (_folder, mut one) = history();
     if !take(&mut one, text) {
-        assert_eq!(one.read(|reader| reader.entries(true)).expect("entries").len(), 0, "nothing of it is kept");
+        assert_eq!(
+            one.read(|reader| reader.entries(true)).expect("entries").len(),
+            0,
+            "nothing of it is kept"
+        );
         return;
     }
     let first = one.read(exchange::lines).expect("lines");

@@ -33,7 +33,12 @@ fuzz_target!(|text: &str| {
     }
     if let Ok(groups) = Groups::of(&log) {
         let study = Study::of(groups, &Asked { within: Some(0.02), touches: 5, floor: 0.0 });
-        let _ = show::study::page(&show::study::Shown { study: &study, log: "touches.csv", machine: None, written: false });
+        let _ = show::study::page(&show::study::Shown {
+            study: &study,
+            log: "touches.csv",
+            machine: None,
+            written: false,
+        });
     }
     let _ = soak(&log, 0.005);
 });
