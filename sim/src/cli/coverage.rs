@@ -2,13 +2,13 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::files::{Machine, Problem};
+use zdatum_sim::files::Problem;
 use zdatum_sim::run::coverage::CELLS;
 use zdatum_sim::run::{Bench, coverage};
 use zdatum_sim::show::coverage::{Document, page};
 
 use super::progress::{INTERRUPTED, on_threads};
-use super::simulate::{DEMO_NAME, demo};
+use super::simulate::machine_or_demo;
 use super::{Answer, json};
 
 /// How often the stated interval holds the true landing: over shapes of noise, numbers of touches, with and without a study
@@ -39,21 +39,14 @@ pub(crate) struct Args {
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
-    let machine = match &args.machine {
-        Some(path) => Machine::read(path)?,
-        None => demo()?,
-    };
+    let (machine, name) = machine_or_demo(args.machine.as_ref())?;
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
     let runs = args.runs;
     let found = on_threads(args.threads, CELLS * runs, |stop, bar| {
         coverage(&bench, runs, stop, &|done| bar.add(done))
     })?;
-    let text = if args.json {
-        json(&Document::of(&found, args.seed))?
-    } else {
-        let name = args.machine.as_ref().map_or_else(|| DEMO_NAME.into(), |path| path.display().to_string());
-        page(&found, &name, args.seed)
-    };
+    let text =
+        if args.json { json(&Document::of(&found, args.seed))? } else { page(&found, &name, args.seed) };
     let mut answer = Answer::new(text, true);
     if !found.complete {
         answer.code = INTERRUPTED;
