@@ -253,6 +253,7 @@ impl Length {
     ///
     /// # Errors
     /// *Out of range* where the sum cannot be held.
+    #[inline]
     pub fn plus(self, other: Self) -> Result<Self, OutOfRange> {
         self.0.checked_add(other.0).map(Self).ok_or(OutOfRange { quantity: Quantity::Length })
     }
@@ -261,6 +262,7 @@ impl Length {
     ///
     /// # Errors
     /// *Out of range* where the difference cannot be held.
+    #[inline]
     pub fn minus(self, other: Self) -> Result<Self, OutOfRange> {
         self.0.checked_sub(other.0).map(Self).ok_or(OutOfRange { quantity: Quantity::Length })
     }

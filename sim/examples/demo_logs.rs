@@ -8,8 +8,8 @@
 
 use std::process::ExitCode;
 
+use zdatum_sim::demo;
 use zdatum_sim::files::{Machine, Source};
-use zdatum_sim::run::demo;
 
 fn main() -> ExitCode {
     let text = include_str!("../../docs/demo/machine.toml");

@@ -5,6 +5,7 @@
 
 #![forbid(unsafe_code)]
 
+pub mod demo;
 pub mod doubt;
 pub mod explained;
 pub mod files;
@@ -12,7 +13,8 @@ pub mod guide;
 pub mod judged;
 pub mod page;
 pub mod replay;
-pub mod run;
 pub mod show;
 pub mod study;
-pub mod world;
+
+pub use zdatum_world as world;
+pub use zdatum_world::run;

@@ -156,7 +156,7 @@ fn many(args: &Args, machine: &Machine, bench: &Bench) -> Result<Answer, Problem
     let (tally, elapsed, beside) =
         on_threads(args.threads, args.runs() + beside::runs(args), |stop, bar| {
             let what = Campaign { bench, first: 0, runs: args.runs(), within: args.within };
-            let tally = campaign(&what, stop, |done| bar.add(done));
+            let tally = campaign(&what, stop, &|done| bar.add(done));
             (tally, begun.elapsed(), beside::run(args, machine, bench, stop, &|done| bar.add(done)))
         })?;
 

@@ -68,14 +68,14 @@ pub(super) fn run(
     let (machine, within) = changed(machine, set)?;
     let bench = Bench::new(machine.setup.clone(), &machine.noise, SEED);
     let plan = Plan::of(cycles);
-    let quiet = |_| {};
+    let quiet = &|_| {};
     let what = Campaign { bench: &bench, first: 0, runs: plan.runs, within };
     let tally = campaign(&what, stop, quiet);
-    let comparison = compare(&bench, plan.cell, within, stop, &quiet);
+    let comparison = compare(&bench, plan.cell, within, stop, quiet);
     // No agreement: it takes blocks of ten thousand.
     let examination =
         Examination { growth_names: &machine.growth_names, bench: &bench, runs: plan.row, most: 0, within };
-    let examined = examine(&examination, stop, &quiet);
+    let examined = examine(&examination, stop, quiet);
 
     let beside = Beside { comparison: Some(comparison), examined: Some(examined), ..Beside::default() };
     let coverage = bench.setup.draft().accept.coverage.percent();

@@ -1,7 +1,8 @@
 //! One-way analysis of variance across runs.
 
 use super::heights::{Height, Heights};
-use super::{distributions, sums};
+use super::sums;
+use crate::world::distributions;
 
 /// Between and within runs. Lengths in the log's unit.
 #[derive(Clone, Copy, Debug, PartialEq)]

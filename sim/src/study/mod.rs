@@ -6,7 +6,6 @@
 
 pub mod anova;
 pub mod capability;
-pub mod distributions;
 pub mod growth;
 pub mod heights;
 pub mod latency;

@@ -1,6 +1,7 @@
 //! Whether touches scatter as a normal distribution does.
 
-use super::{distributions, sums};
+use super::sums;
+use crate::world::distributions;
 
 /// Fewest touches that are judged (D'Agostino and Stephens, below).
 pub const LEAST: usize = 8;

@@ -1,6 +1,7 @@
 //! Outliers by the generalized extreme studentized deviate test (Rosner, *Technometrics* 25, 1983; ISO 16269-4), at 5 %.
 
-use super::{distributions, sums};
+use super::sums;
+use crate::world::distributions;
 
 /// Chance that one is seen where there is none.
 const ALPHA: f64 = 0.05;

@@ -7,7 +7,8 @@
 use std::collections::HashMap;
 
 use super::heights::Height;
-use super::{distributions, sums};
+use super::sums;
+use crate::world::distributions;
 
 /// A run's means and what they are made of.
 #[derive(Clone, Debug)]

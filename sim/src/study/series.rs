@@ -3,7 +3,8 @@
 use super::heights::{Height, Heights};
 use super::normality::{Normality, normality};
 use super::outliers::{Step, outliers};
-use super::{distributions, sums};
+use super::sums;
+use crate::world::distributions;
 
 /// What is known of a series of at least one touch. Lengths in the log's unit.
 #[derive(Clone, Debug)]

@@ -6,9 +6,10 @@ use super::growth::{Form, Growth, growth, rest_at, rest_at_wait};
 use super::heights::{Height, Heights};
 use super::line::line;
 use super::read::{Group, Groups};
-use super::{distributions, sums};
+use super::sums;
 use crate::files::log::{Column, Log};
 use crate::files::source::Problem;
+use crate::world::distributions;
 
 /// Fewest touches that tell three parameters from noise.
 pub const LEAST: usize = 6;

@@ -5,6 +5,7 @@ use std::sync::atomic::AtomicBool;
 use zdatum::cycle::{Do, Event};
 use zdatum::setup::Accept;
 use zdatum::{Draft, Latency, Station, Uncertainty};
+use zdatum_sim::files::{Machine, Source};
 use zdatum_sim::run::{Bench, Campaign, Ran, Tally, campaign, run};
 use zdatum_sim::world::{Faults, Noise, Shape, Truth};
 use zdatum_tests::machine::{checked, mm, span, study, u, workshop};
@@ -12,6 +13,12 @@ use zdatum_tests::machine::{checked, mm, span, study, u, workshop};
 /// How far a run without any effect can be off, mm: half a step of 2⁻¹⁴ mm and half a bit of 2⁻¹⁶ mm at each station, and half
 /// a bit of the landing.
 pub(crate) const FINE: f64 = 3.0 * (0.5 / 16_384.0 + 0.5 / 65_536.0) + 0.5 / 65_536.0 + 1e-9;
+
+/// The machine file of the demo.
+pub(crate) fn demo() -> Machine {
+    let text = include_str!("../../../docs/demo/machine.toml");
+    Machine::of(Source::of("docs/demo/machine.toml", text)).expect("the demo is sound")
+}
 
 /// No noise at all.
 pub(crate) const SILENT: Noise = Noise {
@@ -110,7 +117,7 @@ impl Case {
     pub(crate) fn tally(&self, runs: u64) -> Tally {
         let bench = self.bench();
         let what = Campaign { bench: &bench, first: 0, runs, within: 0.020 };
-        campaign(&what, &AtomicBool::new(false), |_| {})
+        campaign(&what, &AtomicBool::new(false), &|_| {})
     }
 
     /// The errors of so many cycles, in order; none may be refused.

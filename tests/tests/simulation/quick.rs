@@ -1,18 +1,16 @@
 //! The quick check's time beside the full cycle's.
 
 use zdatum::cycle::{Do, Job, Kind, Known};
-use zdatum_sim::files::{Machine, Source};
 use zdatum_sim::run::{Bench, run};
 use zdatum_tests::machine::mm;
 
-use crate::machines::assert_near;
+use crate::machines::{assert_near, demo};
 
-const DEMO: &str = include_str!("../../../docs/demo/machine.toml");
 const RUNS: u64 = 2_000;
 
 /// Mean seconds of a cycle of the demo's machine, and of its approaches and lifts alone.
 fn seconds(kind: Kind, homed: bool) -> (f64, f64) {
-    let machine = Machine::of(Source::of("docs/demo/machine.toml", DEMO)).expect("the demo is sound");
+    let machine = demo();
     let mut bench = Bench::new(machine.setup, &machine.noise, 1);
     bench.job = Job { homed, levelled: homed, kind };
     let (mut all, mut touching) = (0.0, 0.0);

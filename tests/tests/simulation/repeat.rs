@@ -30,7 +30,7 @@ fn with_threads(bench: &Bench, threads: usize, first: u64, runs: u64) -> Tally {
     let done = AtomicU64::new(0);
     let tally = on_threads(threads, || {
         let what = Campaign { bench, first, runs, within: 0.02 };
-        campaign(&what, &AtomicBool::new(false), |more| {
+        campaign(&what, &AtomicBool::new(false), &|more| {
             done.fetch_add(more, Ordering::Relaxed);
         })
     });
@@ -85,7 +85,7 @@ fn one_run_alone_is_the_campaigns() {
         assert_eq!(&run(&bench, index, |_, _, _| steps += 1).expect("room"), ran);
         assert!(steps > 10);
         let what = Campaign { bench: &bench, first: index, runs: 1, within: 0.02 };
-        let tally = campaign(&what, &AtomicBool::new(false), |_| {});
+        let tally = campaign(&what, &AtomicBool::new(false), &|_| {});
         assert_eq!(tally.errors.extremes(), ran.error.map(|error| (error, error)));
         assert_eq!(tally.touches_mean(), f64::from(ran.touches));
     }
@@ -116,8 +116,8 @@ fn once_stopped_no_new_block_begins() {
     let bench = busy();
     let stop = AtomicBool::new(true);
     let what = Campaign { bench: &bench, first: 0, runs: 100_000, within: 0.02 };
-    assert_eq!(campaign(&what, &stop, |_| {}).runs, 0);
+    assert_eq!(campaign(&what, &stop, &|_| {}).runs, 0);
     let stop = AtomicBool::new(false);
-    let tally = campaign(&what, &stop, |_| stop.store(true, Ordering::Relaxed));
+    let tally = campaign(&what, &stop, &|_| stop.store(true, Ordering::Relaxed));
     assert!(tally.runs > 0 && tally.runs < what.runs, "{}", tally.runs);
 }

@@ -1,6 +1,6 @@
 //! Points and tails of distributions against 50-digit arithmetic (`reference.py`, mpmath).
 
-use zdatum_sim::study::distributions::{
+use zdatum_sim::world::distributions::{
     beta_below, chi_square_point, chi_square_tail, f_point, f_tail, limits_of_s, normal, t_point,
 };
 

@@ -41,7 +41,7 @@ fn limits_hold_what_they_promise() {
             let (pooled, dof) = station.pooled.expect("many touches");
             let truth =
                 (switch * switch + (2.0 * noise.latency_jitter_s).powi(2) + step * step / 12.0).sqrt();
-            let (low, high) = zdatum_sim::study::distributions::limits_of_s(pooled, dof).expect("limits");
+            let (low, high) = zdatum_sim::world::distributions::limits_of_s(pooled, dof).expect("limits");
             *held += u32::from(low <= truth && truth <= high);
         }
         // 48 touches: u is as good as known.

@@ -9,9 +9,9 @@ use crate::show::name::cut;
 use crate::show::pictures::runs::{self, Panel};
 use crate::show::study::findings;
 use crate::study::Study as Found;
-use crate::study::distributions::limits_of_s;
 use crate::study::heights::Height;
 use crate::study::latency::Switch;
+use crate::world::distributions::limits_of_s;
 
 /// Runs that are drawn at most.
 const MOST_RUNS: usize = 40;

@@ -256,7 +256,7 @@ impl OneAnova {
 
 impl Pooled {
     fn of(s: f64, dof: usize) -> Self {
-        let limits = crate::study::distributions::limits_of_s(s, dof);
+        let limits = crate::world::distributions::limits_of_s(s, dof);
         Self { s: number(s), dof, s_low: limits.map(|l| number(l.0)), s_high: limits.map(|l| number(l.1)) }
     }
 }

@@ -9,9 +9,9 @@ use crate::show::name::{cut, padded};
 use crate::show::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::study::Study;
 use crate::study::capability::{Capability, MOST_SHARE};
-use crate::study::distributions::limits_of_s;
 use crate::study::latency::{Between, Switch};
 use crate::study::seating::Scatter;
+use crate::world::distributions::limits_of_s;
 
 /// Widest run name.
 const RUN: usize = 10;

@@ -1,0 +1,74 @@
+//! The demo's logs for a study and a soak: the demo's machine in the simulated world, with a seed.
+
+use zdatum::Speed;
+
+use crate::files::Machine;
+use crate::run::recorded;
+use crate::world::{self, Faults, Noise, World};
+
+/// Seed of the study.
+const STUDY: u64 = 9;
+/// Seed of the soak.
+const SOAK: u64 = 1;
+/// Fetches, and rounds of touches at each station.
+const RUNS: u32 = 6;
+const ROUNDS: u32 = 3;
+/// In turn, so that no drift passes for latency.
+const SPEEDS: [i16; 4] = [2, 6, 1, 4];
+/// One touch a minute.
+const TOUCHES: u32 = 150;
+const EVERY: f64 = 60.0;
+
+/// The study's log, with what it is above its header.
+pub fn study(machine: &Machine) -> String {
+    let speeds = SPEEDS.map(|speed| Speed::parse(&speed.to_string()).unwrap_or_default());
+    let log = recorded::study(&machine.setup, &machine.noise, STUDY, RUNS, ROUNDS, &speeds);
+    format!(
+        "# A study of the demo's machine: six fetches an hour apart, twelve touches a station, at four speeds in turn.\n\
+         # Invented: recorded in the simulated world (seed {STUDY}) by `cargo run -p zdatum-sim --example demo_logs -- study`.\n{log}"
+    )
+}
+
+/// The soak's noise: the demo's, on a machine that starts cold.
+fn cold(noise: &Noise) -> Noise {
+    Noise { drift: 0.085, drift_tau_s: 1700.0, outlier_rate: 0.0, ..*noise }
+}
+
+/// The soak's log, likewise.
+pub fn soak(machine: &Machine) -> String {
+    let log = recorded::soak(&machine.setup, &cold(&machine.noise), SOAK, TOUCHES, EVERY);
+    format!(
+        "# A soak of the demo's machine: the tip touched once a minute from a cold start on.\n\
+         # Invented: recorded in the simulated world (seed {SOAK}) by `cargo run -p zdatum-sim --example demo_logs -- soak`.\n{log}"
+    )
+}
+
+/// What is true of both.
+pub fn truth(machine: &Machine) -> String {
+    let world = world::Machine::new(&machine.setup, &machine.noise);
+    let truth = World::new(&world, &Faults::NONE, STUDY, 0).truth;
+    let noise = cold(&machine.noise);
+    format!(
+        "study: datum switch latency {:.6} s, plate switch latency {:.6} s, reseat {} mm\nsoak: growth {} mm, time constant {} s\n",
+        truth.datum_latency, truth.plate_latency, machine.noise.reseat, noise.drift, noise.drift_tau_s
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::files::Source;
+
+    /// What stands in the demo's folder is what the world records.
+    #[test]
+    fn the_demos_logs_are_these() {
+        let machine = Machine::of(Source::of("machine.toml", include_str!("../../docs/demo/machine.toml")));
+        let machine = machine.unwrap_or_else(|problem| panic!("{problem:?}"));
+        assert!(
+            study(&machine) == include_str!("../../docs/demo/study.csv"),
+            "write docs/demo/study.csv anew"
+        );
+        assert!(soak(&machine) == include_str!("../../docs/demo/soak.csv"), "write docs/demo/soak.csv anew");
+        assert!(truth(&machine).contains("0.000603 s, plate switch latency 0.000964 s"));
+    }
+}
