@@ -67,7 +67,7 @@ impl Charts {
         ]
     }
 
-    /// Takes back what [`Charts::to_words`] gave; `None` for what it never gives.
+    /// Takes back what [`Charts::to_words`] gave; `None` for words that it would not give back.
     pub fn from_words(words: &[u32; WORDS]) -> Option<Self> {
         let [
             known,
@@ -107,7 +107,7 @@ impl Charts {
         };
         let earlier = (whole(scatter0, scatter1), dof);
         let average = whole(level0, level1) as i64;
-        if earlier.0 > MOST_SCATTER || dof >= MOST || average.unsigned_abs() > MOST_LEVEL || alarm > 7 {
+        if earlier.0 > MOST_SCATTER || dof >= MOST || average.unsigned_abs() > MOST_LEVEL {
             return None;
         }
         let run = |count: u32, low: u32, high: u32| {
@@ -119,7 +119,7 @@ impl Charts {
             side: if alarm & 2 == 0 { Side::Up } else { Side::Down },
             chart: if alarm & 4 == 0 { Chart::Ewma } else { Chart::Cusum },
         });
-        Some(Self {
+        let charts = Self {
             level,
             earlier,
             floor: Variance::from_bits(whole(floor0, floor1)),
@@ -130,7 +130,9 @@ impl Charts {
             down: run(n_down, down0, down1)?,
             since: run(n_since, since0, since1)?,
             alarm,
-        })
+        };
+        // Words of a level that is not known, or an alarm's bits without one, would not come back.
+        (charts.to_words() == *words).then_some(charts)
     }
 }
 

@@ -318,11 +318,20 @@ fn a_saved_watch_goes_on_as_if_nothing_had_been() {
         (18, 5),
         (19, 65_537),
         (22, 65_537),
+        (25, 2),
+        (25, 4),
+        (25, 6),
         (25, 8),
     ] {
         let mut damaged = words;
         damaged[place] = wrong;
-        assert_eq!(Charts::from_words(&damaged), None, "word {place}");
+        assert_eq!(Charts::from_words(&damaged), None, "word {place}: {wrong}");
+    }
+    // Of a level that is not known, nothing is.
+    for place in 1..7 {
+        let mut damaged = Charts::new().to_words();
+        damaged[place] = 1;
+        assert_eq!(Charts::from_words(&damaged), None, "word {place} of an empty one");
     }
 }
 
