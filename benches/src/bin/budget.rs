@@ -1,8 +1,8 @@
 //! Instructions of the core's main jobs, counted by callgrind and held against `benches/budget.toml`.
 //!
 //! ```text
-//! cargo run --release -p zdatum-benches --bin budget              compares; exit 1 where a count is more than 5 % over
-//! cargo run --release -p zdatum-benches --bin budget -- --write   counts and rewrites the file
+//! cargo run --profile counted -p zdatum-benches --bin budget              compares; exit 1 where a count is more than 5 % over
+//! cargo run --profile counted -p zdatum-benches --bin budget -- --write   counts and rewrites the file
 //! ```
 //!
 //! It needs `valgrind` (Debian and Ubuntu: package `valgrind`; without it: exit 2). It builds nothing: it runs
@@ -214,7 +214,7 @@ fn write(path: &Path) -> Result<ExitCode, String> {
     let counts = count_all()?;
     let mut text = String::from(
         "# Instructions of the core's main jobs on the host, written by\n\
-         #   cargo run --release -p zdatum-benches --bin budget -- --write\n\
+         #   cargo run --profile counted -p zdatum-benches --bin budget -- --write\n\
          # Without --write the same command compares, and fails where a count is more than 5 % over.\n\n",
     );
     // Writing to a string cannot fail.
