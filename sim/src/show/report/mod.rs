@@ -8,6 +8,7 @@ mod history;
 mod land;
 mod parts;
 mod rare;
+mod sensitivity;
 mod simulate;
 mod soak;
 mod study;
