@@ -50,9 +50,9 @@ fn an_invented_machine_stays_what_it_is() {
         let plate = plates.iter().find(|plate| plate["plate"] == name).expect("the plate");
         plate[key].as_f64().unwrap_or_else(|| panic!("{key} in {plate}"))
     };
-    // What the touches scatter by, some micrometres, and no more.
+    // What the touches scatter by, and no more: were the truth drawn about each trim, it would be 2.4 µm, from seed to seed 33.
     for name in ["slate", "linen"] {
-        assert!(of(name, "spread") < 0.004, "{plates:?}");
+        assert!(of(name, "spread") < 0.002, "{plates:?}");
     }
     assert!((of("slate", "span") - of("linen", "span")).abs() > 0.010, "{plates:?}");
     let watch = run(&["watch", "--history", history]);

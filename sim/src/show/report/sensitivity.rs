@@ -33,7 +33,8 @@ impl Simulate<'_> {
         let body = html! {
             p.lead { "Sobol’ indices. A disc is the part of the variance that would go if this source were known and all else stayed: what \
                 mending it alone brings. A diamond is the part that would stay if all others were known. Where both lie together the source \
-                acts by itself; where the diamond lies far to the right, it acts only together with others. The same of being refused." }
+                acts by itself; where the diamond lies far to the right, it acts only together with others."
+                @if found.error.is_some() && found.refusal.is_some() { " The second panel says the same of being refused." } }
             @if let Some((name, pair)) = error {
                 p.advice { "The error comes mostly from: " strong { (name) } ", " (percent(pair.first.value))
                     " % of its variance alone." }
