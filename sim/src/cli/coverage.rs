@@ -7,9 +7,9 @@ use zdatum_sim::run::coverage::CELLS;
 use zdatum_sim::run::{Bench, coverage};
 use zdatum_sim::show::coverage::{Document, page};
 
-use super::progress::{INTERRUPTED, on_threads};
+use super::Answer;
+use super::progress::{Long, on_threads};
 use super::simulate::machine_or_demo;
-use super::{Answer, json};
 
 /// How often the stated interval holds the true landing: over shapes of noise, numbers of touches, with and without a study
 #[derive(clap::Args)]
@@ -27,29 +27,17 @@ pub(crate) struct Args {
     /// Cycles of each machine of the map
     #[arg(long, default_value_t = 20_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(1_000..=100_000_000))]
     runs: u64,
-    /// Seed of the random numbers
-    #[arg(long, default_value_t = 1, allow_negative_numbers = true)]
-    seed: u64,
-    /// Threads; all processors where left out
-    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
-    threads: Option<u16>,
-    /// One JSON document instead of text
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    long: Long,
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let (machine, name) = machine_or_demo(args.machine.as_ref())?;
-    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
+    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.long.seed);
     let runs = args.runs;
-    let found = on_threads(args.threads, CELLS * runs, |stop, bar| {
+    let found = on_threads(args.long.threads, CELLS * runs, |stop, bar| {
         coverage(&bench, runs, stop, &|done| bar.add(done))
     })?;
-    let text =
-        if args.json { json(&Document::of(&found, args.seed))? } else { page(&found, &name, args.seed) };
-    let mut answer = Answer::new(text, true);
-    if !found.complete {
-        answer.code = INTERRUPTED;
-    }
-    Ok(answer)
+    let seed = args.long.seed;
+    args.long.ending(|| Document::of(&found, seed), || page(&found, &name, seed), true, found.complete)
 }

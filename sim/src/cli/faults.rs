@@ -2,14 +2,14 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::files::{Machine, Problem};
+use zdatum_sim::files::Problem;
 use zdatum_sim::run::Bench;
 use zdatum_sim::run::faulty::{Question, cycles_of, find};
 use zdatum_sim::show::faults::{Asked, Document, page};
 
-use super::progress::{INTERRUPTED, on_threads};
+use super::Answer;
+use super::progress::{Long, on_threads};
 use super::simulate::machine_or_demo;
-use super::{Answer, json};
 
 /// What is caught when something is wrong: every fault over its sizes, by which refusal, what gets through, and whether anything crashes
 #[derive(clap::Args)]
@@ -38,15 +38,8 @@ pub(crate) struct Args {
     /// Show one fault size by size; its word stands in the table
     #[arg(long, value_name = "FAULT", value_parser = known)]
     curve: Option<String>,
-    /// Seed of the random numbers
-    #[arg(long, default_value_t = 1, allow_negative_numbers = true)]
-    seed: u64,
-    /// Threads; all processors where left out
-    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
-    threads: Option<u16>,
-    /// One JSON document instead of text
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    long: Long,
 }
 
 fn known(word: &str) -> Result<String, String> {
@@ -59,16 +52,13 @@ fn known(word: &str) -> Result<String, String> {
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
-    let (machine, name): (Machine, String) = machine_or_demo(args.machine.as_ref())?;
-    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
+    let (machine, name) = machine_or_demo(args.machine.as_ref())?;
+    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.long.seed);
     let what = Question { bench: &bench, each: args.each, cycles: args.cycles, pairs: args.pairs };
-    let found =
-        on_threads(args.threads, cycles_of(&what), |stop, bar| find(&what, stop, &|done| bar.add(done)))?;
-    let asked = Asked { machine: &name, seed: args.seed, each: args.each, curve: args.curve.as_deref() };
-    let text = if args.json { json(&Document::of(&asked, &found))? } else { page(&asked, &found) };
-    let mut answer = Answer::new(text, found.single.of_the_nozzle() == 0);
-    if !found.complete {
-        answer.code = INTERRUPTED;
-    }
-    Ok(answer)
+    let found = on_threads(args.long.threads, cycles_of(&what), |stop, bar| {
+        find(&what, stop, &|done| bar.add(done))
+    })?;
+    let asked = Asked { machine: &name, seed: args.long.seed, each: args.each, curve: args.curve.as_deref() };
+    let good = found.single.of_the_nozzle() == 0;
+    args.long.ending(|| Document::of(&asked, &found), || page(&asked, &found), good, found.complete)
 }

@@ -40,7 +40,7 @@ pub(crate) struct Args {
     /// -history.sqlite]
     #[arg(long, value_name = "FILE")]
     history: Option<PathBuf>,
-    /// An invented machine answers the touches; SEED chooses which
+    /// An invented machine answers the touches, always the same one; SEED chooses its cycle
     #[arg(long, value_name = "SEED", num_args = 0..=1, default_missing_value = "1", require_equals = true)]
     practice: Option<u64>,
 }

@@ -7,8 +7,8 @@ use zdatum_sim::run::plan::Asked;
 use zdatum_sim::run::{Bench, plan};
 use zdatum_sim::show::plan::{Document, page};
 
-use super::progress::{INTERRUPTED, on_threads};
-use super::{Answer, json, tolerance};
+use super::progress::{INTERRUPTED, Long, on_threads};
+use super::{Answer, tolerance};
 
 /// Smallest risk that the confirming campaign can tell from none.
 const LEAST_RISK: f64 = 0.000_01;
@@ -38,15 +38,8 @@ pub(crate) struct Args {
     /// What a refused cycle costs beside its own time, s
     #[arg(long, default_value_t = 120, value_name = "S", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(0..=100_000))]
     refused_costs: u32,
-    /// Seed of the random numbers
-    #[arg(long, default_value_t = 1, allow_negative_numbers = true)]
-    seed: u64,
-    /// Threads; all processors where left out
-    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
-    threads: Option<u16>,
-    /// One JSON document instead of text
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    long: Long,
 }
 
 fn risk(text: &str) -> Result<f64, String> {
@@ -59,7 +52,7 @@ fn risk(text: &str) -> Result<f64, String> {
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let machine = Machine::read(&args.machine)?;
-    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
+    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.long.seed);
     let asked = Asked {
         growth_names: &machine.growth_names,
         bench: &bench,
@@ -67,15 +60,11 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         risk: args.risk,
         refused_costs: f64::from(args.refused_costs),
     };
-    let plan = on_threads(args.threads, CYCLES, |stop, bar| plan(&asked, stop, &|done| bar.add(done)))?;
+    let plan = on_threads(args.long.threads, CYCLES, |stop, bar| plan(&asked, stop, &|done| bar.add(done)))?;
     let Some(plan) = plan else {
         let notes = "interrupted: half a search is no plan\n".into();
         return Ok(Answer { text: String::new(), notes, code: INTERRUPTED });
     };
-    let text = if args.json {
-        json(&Document::of(&plan, args.seed))?
-    } else {
-        page(&plan, &args.machine.display().to_string(), args.seed)
-    };
-    Ok(Answer::new(text, plan.asked.met))
+    let (name, seed) = (args.machine.display().to_string(), args.long.seed);
+    args.long.answer(|| Document::of(&plan, seed), || page(&plan, &name, seed), plan.asked.met)
 }

@@ -1,4 +1,4 @@
-//! Long work: on how many threads, Ctrl-C, and a bar.
+//! Long work: its seed, on how many threads, Ctrl-C, a bar, and how it ends.
 
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -7,6 +7,8 @@ use std::time::{Duration, Instant};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use zdatum_sim::files::Problem;
 
+use super::{Answer, json};
+
 /// More threads than this are started only where there are as many processors: they would all wait for each other.
 const MOST_THREADS: usize = 32;
 /// What a shell takes an interrupted command to answer.
@@ -14,6 +16,51 @@ pub(super) const INTERRUPTED: u8 = 130;
 
 /// Work that is over sooner shows no bar.
 const AFTER: Duration = Duration::from_millis(500);
+
+/// What every command takes whose work is long.
+#[derive(clap::Args)]
+pub(crate) struct Long {
+    /// Seed of the random numbers
+    #[arg(long, default_value_t = 1, allow_negative_numbers = true)]
+    pub(super) seed: u64,
+    /// Threads; all processors where left out
+    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(super) threads: Option<u16>,
+    /// One JSON document instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+impl Long {
+    /// What was found, as asked for: 0 where `good`, else 1.
+    ///
+    /// # Errors
+    /// A document that is none.
+    pub(super) fn answer<D: serde::Serialize>(
+        &self,
+        document: impl FnOnce() -> D,
+        page: impl FnOnce() -> String,
+        good: bool,
+    ) -> Result<Answer, Problem> {
+        let text = if self.json { json(&document())? } else { page() };
+        Ok(Answer::new(text, good))
+    }
+
+    /// [`answer`](Self::answer), but 130 where the work is not `complete`.
+    ///
+    /// # Errors
+    /// The same.
+    pub(super) fn ending<D: serde::Serialize>(
+        &self,
+        document: impl FnOnce() -> D,
+        page: impl FnOnce() -> String,
+        good: bool,
+        complete: bool,
+    ) -> Result<Answer, Problem> {
+        let answer = self.answer(document, page, good)?;
+        Ok(if complete { answer } else { Answer { code: INTERRUPTED, ..answer } })
+    }
+}
 
 /// Does some `runs` cycles' work on so many threads, all processors where none are named. The work is told when Ctrl-C is pressed, and
 /// tells how many cycles it has done.

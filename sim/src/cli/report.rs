@@ -81,6 +81,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         sections.push(of.section());
         from.push(("Soak", log.source.name.clone()));
     }
+    let mut alarm = None;
     if let Some(path) = &args.history {
         let mut history = keeping::open(path.as_deref())?;
         let entries = history.read(|reader| reader.entries(false))?;
@@ -95,9 +96,10 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
             buttons: false,
         };
         sections.extend(of.sections());
+        alarm = of.alarm();
         from.push(("History", name.clone()));
     }
-    write_own(&args.out, &whole(&from, sections), is_report)?;
+    write_own(&args.out, &whole(&from, sections, alarm.as_ref()), is_report)?;
     Ok(Answer { notes: format!("report in {}\n", shown_path(&args.out)), ..Answer::new(String::new(), good) })
 }
 

@@ -7,9 +7,9 @@ use zdatum_sim::run::Bench;
 use zdatum_sim::run::rare::{Question, curve, rare};
 use zdatum_sim::show::scrape::{Asked, Document, page};
 
-use super::progress::{INTERRUPTED, on_threads};
+use super::progress::{Long, on_threads};
 use super::simulate::machine_or_demo;
-use super::{Answer, json, tolerance};
+use super::{Answer, tolerance};
 
 /// Runs at each point of the curve.
 const CURVE_RUNS: u64 = 10_000;
@@ -39,32 +39,25 @@ pub(crate) struct Args {
     /// Also count so many cycles as they come, and say whether both agree
     #[arg(long, value_name = "N", default_value_t = 0, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(0..=1_000_000_000_000))]
     check: u64,
-    /// Seed of the random numbers
-    #[arg(long, default_value_t = 1, allow_negative_numbers = true)]
-    seed: u64,
-    /// Threads; all processors where left out
-    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
-    threads: Option<u16>,
-    /// One JSON document instead of text
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    long: Long,
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let (machine, name) = machine_or_demo(args.machine.as_ref())?;
-    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
+    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.long.seed);
     let what = Question { bench: &bench, gap: args.gap, runs: args.runs, check: args.check };
-    let (found, all) = on_threads(args.threads, args.runs + args.check, |stop, bar| {
+    let (found, all) = on_threads(args.long.threads, args.runs + args.check, |stop, bar| {
         let found = rare(&what, stop, &|done| bar.add(done));
         let all = curve(&Question { runs: CURVE_RUNS, check: 0, ..what }, stop, &|_| {});
         (found, all)
     })?;
-    let asked = Asked { machine: &name, seed: args.seed, runs: args.runs };
-    let text =
-        if args.json { json(&Document::of(&asked, &found, &all))? } else { page(&asked, &found, &all) };
-    let mut answer = Answer::new(text, found.tells() && found.agrees());
-    if !found.complete {
-        answer.code = INTERRUPTED;
-    }
-    Ok(answer)
+    let asked = Asked { machine: &name, seed: args.long.seed, runs: args.runs };
+    let good = found.tells() && found.agrees();
+    args.long.ending(
+        || Document::of(&asked, &found, &all),
+        || page(&asked, &found, &all),
+        good,
+        found.complete,
+    )
 }

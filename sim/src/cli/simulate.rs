@@ -21,7 +21,7 @@ pub(super) const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
 /// Cycles where no number is asked for.
 const RUNS: u64 = 1_000_000;
 /// The pictures that a report of a campaign may have.
-const PICTURES: [&str; 9] = [
+const PICTURES: [&str; 10] = [
     "three-touches",
     "first-layer-error",
     "error-budget",
@@ -29,6 +29,7 @@ const PICTURES: [&str; 9] = [
     "refusals",
     "error-against-touches",
     "error-against-noise",
+    "sensitivity",
     "scrape-chance",
     "fault-power",
 ];
@@ -101,10 +102,7 @@ pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
             .remedy("leave out one or the other"));
     }
     args.wanted.check(&PICTURES)?;
-    let machine = match &args.machine {
-        Some(path) => Machine::read(path)?,
-        None => demo()?,
-    };
+    let (machine, name) = machine_or_demo(args.machine.as_ref())?;
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
     if args.trace || args.one.is_some() {
         let (number, runs) = (args.one.unwrap_or(0), args.runs.unwrap_or(u64::MAX));
@@ -114,7 +112,7 @@ pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
         }
         return one(args, &bench, number);
     }
-    many(args, &machine, &bench)
+    many(args, &machine, &name, &bench)
 }
 
 /// The machine that is simulated where none is named.
@@ -151,7 +149,7 @@ fn one(args: &Args, bench: &Bench, number: u64) -> Result<Answer, Problem> {
     Ok(Answer::new(text, ran.error.is_some()))
 }
 
-fn many(args: &Args, machine: &Machine, bench: &Bench) -> Result<Answer, Problem> {
+fn many(args: &Args, machine: &Machine, name: &str, bench: &Bench) -> Result<Answer, Problem> {
     let begun = Instant::now();
     let (tally, elapsed, beside) =
         on_threads(args.threads, args.runs() + beside::runs(args), |stop, bar| {
@@ -160,10 +158,9 @@ fn many(args: &Args, machine: &Machine, bench: &Bench) -> Result<Answer, Problem
             (tally, begun.elapsed(), beside::run(args, machine, bench, stop, &|done| bar.add(done)))
         })?;
 
-    let name = args.machine.as_ref().map_or_else(|| DEMO_NAME.into(), |path| path.display().to_string());
     let coverage = bench.setup.draft().accept.coverage.percent();
     let (seed, within) = (args.seed, args.within);
-    let shown = Shown { machine: &name, seed, asked: args.runs(), within, coverage, tally: &tally, elapsed };
+    let shown = Shown { machine: name, seed, asked: args.runs(), within, coverage, tally: &tally, elapsed };
     let mut notes = String::new();
     let mut is_written = true;
     if args.wanted.any() {
@@ -180,7 +177,7 @@ fn many(args: &Args, machine: &Machine, bench: &Bench) -> Result<Answer, Problem
     } else if beside.is_empty() {
         page(&shown)
     } else {
-        beside::pages(args, &name, &beside)
+        beside::pages(args, name, &beside)
     };
     let mut answer = Answer { notes, ..Answer::new(text, true) };
     if tally.runs < args.runs() || beside.interrupted {

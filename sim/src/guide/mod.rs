@@ -8,6 +8,7 @@
 pub mod draft;
 pub mod gauge;
 pub mod heights;
+pub mod invented;
 mod keeping;
 pub mod questions;
 mod reading;
@@ -24,6 +25,7 @@ pub use steps::{Place, Prompt};
 use crate::files::replace::{create, replace};
 use crate::files::{Machine, Problem, Source};
 use crate::show::name::{shown, shown_path};
+use invented::Practice;
 use questions::QUESTIONS;
 use ride::{Ride, Touch};
 
@@ -140,7 +142,7 @@ impl Guide {
         self.state.answers.iter().any(|answer| answer.step == "keep" && answer.text == "yes")
     }
 
-    /// Seed of the invented machine, in practice.
+    /// Seed of the invented machine's cycle, in practice.
     pub fn practice(&self) -> Option<u64> {
         self.state.practice
     }
@@ -338,7 +340,14 @@ impl Guide {
     fn ride(&self, answers: &[Answer]) -> Result<Ride, String> {
         let machine = self.machine().map_err(|problem| problem.title)?;
         let texts: Vec<&str> = answers.iter().map(|answer| answer.text.as_str()).collect();
-        ride::ride(&machine.setup, self.state.practice.map(|seed| (seed, &machine.noise)), &texts)
+        let plate = self.state.answers.iter().find(|answer| answer.step == "plate");
+        let practice = self.state.practice.map(|seed| Practice {
+            seed,
+            noise: &machine.noise,
+            plate: plate.map_or("", |answer| &answer.text),
+            checks: &machine.counted,
+        });
+        ride::ride(&machine.setup, practice, &texts)
     }
 
     /// A file that the owner named, beside the machine file unless it says where.

@@ -8,9 +8,10 @@ use zdatum::setup::Place;
 use zdatum::{Length, Setup, Speed, Station};
 
 use super::heights;
+use super::invented::Practice;
 use crate::files::written::Written;
 use crate::show::number::plain;
-use crate::world::{self, Noise, SOUND, World};
+use crate::world::{self, World};
 
 /// Room for as many touches as a setup may ask for.
 const ROOM: usize = 64;
@@ -121,12 +122,10 @@ pub struct Ride {
 ///
 /// # Errors
 /// The answer that does not fit, with why.
-pub fn ride(setup: &Setup, practice: Option<(u64, &Noise)>, answers: &[&str]) -> Result<Ride, String> {
-    let machine = practice.map(|(_, noise)| world::Machine::new(setup, noise));
-    let mut world = match (&machine, practice) {
-        (Some(machine), Some((seed, _))) => Some(World::new(machine, &SOUND, seed, 0)),
-        _ => None,
-    };
+pub fn ride(setup: &Setup, practice: Option<Practice<'_>>, answers: &[&str]) -> Result<Ride, String> {
+    let machine = practice.map(|practice| world::Machine::new(setup, practice.noise));
+    let mut invented =
+        practice.zip(machine.as_ref()).map(|(practice, machine)| practice.begin(setup, machine));
     let job = Job { homed: false, levelled: false, kind: Kind::Full { last: None } };
     let mut cycle = Cycle::<ROOM>::new(setup, job).map_err(|error| error.to_string())?;
     let mut trip = Trip { setup, notes: Vec::new(), touches: Vec::new(), z: None, place: None };
@@ -136,7 +135,7 @@ pub fn ride(setup: &Setup, practice: Option<(u64, &Noise)>, answers: &[&str]) ->
         let request = cycle.poll();
         if request == Do::Finished {
             mark_counted(setup, &mut trip.touches);
-            let true_landing = world.as_ref().map(World::true_landing);
+            let true_landing = invented.as_ref().map(|(_, world)| World::true_landing(world));
             let outcome = cycle.outcome();
             return Ok(Ride {
                 notes: trip.notes,
@@ -148,7 +147,11 @@ pub fn ride(setup: &Setup, practice: Option<(u64, &Noise)>, answers: &[&str]) ->
                 used,
             });
         }
-        let answered = world.as_mut().map(|world| world.answer(request));
+        let answered = invented.as_mut().map(|(streams, world)| {
+            let event = world.answer(request);
+            streams.follow(world, &request);
+            event
+        });
         let event = match trip.meet(request) {
             None => silent(request),
             Some(asked) => {

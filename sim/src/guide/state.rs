@@ -20,7 +20,7 @@ pub struct State {
     format: u32,
     /// `zdatum guide`.
     kind: String,
-    /// Seed of the invented machine, in practice.
+    /// Seed of the invented machine's cycle, in practice.
     pub practice: Option<u64>,
     /// The machine file's text as the cycle uses it: as it was found, or as the session wrote it.
     pub machine: Option<String>,

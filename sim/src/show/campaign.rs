@@ -14,7 +14,7 @@ use crate::run::coverage::falls_short;
 use crate::run::faulty::Found;
 use crate::run::histogram::Quantile;
 use crate::run::rare::Rare;
-use crate::run::{Comparison, Estimate, Examined, Share, Sweep, Tally};
+use crate::run::{Comparison, Estimate, Examined, Sensitivity, Share, Sweep, Tally};
 
 /// Shares of the errors that are printed, as they are named in the document.
 const QUANTILES: [(&str, f64); 5] =
@@ -48,6 +48,8 @@ pub struct Beside {
     pub examined: Option<Examined>,
     /// Sweeps.
     pub sweeps: Option<Vec<Sweep>>,
+    /// Which source makes the error, and which the refusals; only for a report.
+    pub sensitivity: Option<Sensitivity>,
     /// The chance of a scraping nozzle over a range of gaps; only for a report.
     pub scrape: Option<Vec<Rare>>,
     /// Faults on purpose; only for a report.

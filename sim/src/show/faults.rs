@@ -179,7 +179,7 @@ pub fn size(size: f64, unit: Unit) -> String {
     match unit {
         Unit::None => "there".into(),
         Unit::Length => format!("{:.0} µm", size * 1e3),
-        Unit::Time => format!("{:.1} ms", size * 1e3),
+        Unit::Time => format!("{:.1} ms", size * 1e3).replace(".0 ", " "),
     }
 }
 

@@ -186,7 +186,7 @@ pub struct Ended<'a> {
     pub history: Option<&'a str>,
     /// Whether the cycle is in it.
     pub kept: bool,
-    /// Seed of the invented machine, in practice.
+    /// Seed of the invented machine's cycle, in practice.
     pub practice: Option<u64>,
 }
 

@@ -15,6 +15,38 @@ const BAR: u32 = 20;
 /// A total index below this is told as next to nothing.
 const LITTLE: f64 = 0.005;
 
+/// One source with what it makes of both results.
+#[derive(Clone, Copy, Debug)]
+pub struct Row {
+    /// Which, for people.
+    pub name: &'static str,
+    /// Of the first-layer error, where that varies.
+    pub error: Option<Pair>,
+    /// Of being refused, where that varies.
+    pub refusal: Option<Pair>,
+}
+
+impl Row {
+    /// Whether it makes more than next to nothing of either.
+    pub fn matters(&self) -> bool {
+        [self.error, self.refusal].iter().flatten().any(|pair| pair.total.value >= LITTLE)
+    }
+}
+
+/// All sources, those first that make most of the error; of the refusals, where the error does not vary.
+pub fn rows(found: &Sensitivity) -> Vec<Row> {
+    let at = |pairs: &Option<Vec<Pair>>, at: usize| pairs.as_ref().and_then(|all| all.get(at).copied());
+    let row = |(i, drawn): (usize, &Drawn)| Row {
+        name: drawn.name(),
+        error: at(&found.error, i),
+        refusal: at(&found.refusal, i),
+    };
+    let mut rows: Vec<Row> = Drawn::ALL.iter().enumerate().map(row).collect();
+    let weight = |row: &Row| row.error.or(row.refusal).map_or(0.0, |pair| pair.total.value);
+    rows.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
+    rows
+}
+
 /// The document of `docs/formats.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Document {

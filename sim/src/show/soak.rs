@@ -35,7 +35,7 @@ struct One {
     #[serde(skip_serializing_if = "Option::is_none")]
     most: Option<Number>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    tau_low_s: Option<Number>,
+    tau_low_s: Option<Option<Number>>,
 }
 
 #[derive(Debug, serde::Serialize)]
@@ -105,7 +105,7 @@ impl One {
             Told::TooShort { per_hour, tau_low, .. } => Self {
                 result: "too-short",
                 per_hour: Some(number(*per_hour)),
-                tau_low_s: Some(number(*tau_low)),
+                tau_low_s: Some(tau_low.map(number)),
                 ..bare
             },
             Told::Still { most } => Self { result: "still", most: Some(number(*most)), ..bare },
@@ -191,10 +191,16 @@ fn station(out: &mut String, soak: &Soak, left: f64) {
         Told::TooShort { per_hour, best, tau_low } => {
             let text = format!(
                 "It moves by {per_hour:+.4} mm an hour and no end is in sight: a straight line fits as well as a curve, so the \
-                 log is too short to tell. The time constant is {} or more; {}go on touching for at least {} in all.",
-                minutes(*tau_low),
-                best_guess(best.as_ref(), length),
-                at_least((3.0 * tau_low).max(2.0 * length))
+                 log is too short to tell. {}",
+                match tau_low {
+                    Some(tau_low) => format!(
+                        "The time constant is {} or more; {}go on touching for at least {} in all.",
+                        minutes(*tau_low),
+                        best_guess(best.as_ref(), length),
+                        at_least((3.0 * tau_low).max(2.0 * length))
+                    ),
+                    None => straight(length),
+                }
             );
             paragraph(out, &text, 2, YELLOW);
         }
@@ -212,6 +218,15 @@ fn station(out: &mut String, soak: &Soak, left: f64) {
             paragraph(out, &text, 2, YELLOW);
         }
     }
+}
+
+/// What to do where the touches show nothing of a curve after so many seconds.
+pub fn straight(length: f64) -> String {
+    format!(
+        "Nothing of a curve is seen yet: go on touching, for at least {} in all, and look again. Where it stays as straight, it is no \
+         warming: look for what slips or is lost from touch to touch.",
+        at_least(2.0 * length)
+    )
 }
 
 fn best_guess(best: Option<&Growth>, length: f64) -> String {

@@ -8,6 +8,9 @@ pub const MOST_SHARE: f64 = 0.30;
 /// k of the expanded uncertainty, for about 95 %.
 pub const FACTOR: f64 = 2.0;
 
+/// Touches beyond which more of them are no advice.
+pub const MOST_TOUCHES: usize = zdatum::series::MOST_TOUCHES;
+
 /// One part of the landing's uncertainty that a study sees.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Part {
@@ -32,8 +35,12 @@ pub struct Capability {
     pub expanded: f64,
     /// U/within.
     pub share: f64,
-    /// Touches a station with which U would take the most that it may; `None` where no number of them does.
+    /// Touches a station with which U would take the most that it may; `None` where not even [`MOST_TOUCHES`] do.
     pub enough: Option<usize>,
+    /// U with [`MOST_TOUCHES`] a station.
+    pub least: f64,
+    /// Whether the motor's steps alone take more than U may: neither more touches nor a better switch goes below them.
+    pub stepped: bool,
     /// U were the span's moves from run to run counted too; `None` where none are seen. They are the plate's lying, which a
     /// landing follows, unless the plate stayed on: then the probe itself moves.
     pub with_span: Option<f64>,
@@ -78,6 +85,8 @@ impl Capability {
             expanded,
             share,
             enough,
+            least: FACTOR * sum(MOST_TOUCHES).sqrt(),
+            stepped: floor * switches.len() as f64 > target,
             with_span,
             missing,
         })
@@ -88,6 +97,3 @@ impl Capability {
         self.share <= MOST_SHARE
     }
 }
-
-/// Touches beyond which more of them are no advice.
-const MOST_TOUCHES: usize = zdatum::series::MOST_TOUCHES;

@@ -16,6 +16,9 @@ pub const LEAST: usize = 6;
 /// Shortest log, s, and the largest time: some thirty years.
 const SHORTEST: f64 = 1e-3;
 const MOST_TIME: f64 = 1e9;
+/// A time constant of more than so many lengths of the log: the touches lie on a straight line as far as they tell, and a limit would
+/// follow from their rounding alone.
+const STRAIGHT: f64 = 10.0;
 /// Chance that limits miss.
 const TAIL: f64 = 0.05;
 /// Chance that an end is seen where there is none: smaller, since a wait that is too short is believed.
@@ -47,8 +50,8 @@ pub enum Told {
         per_hour: f64,
         /// The best curve, where one was found.
         best: Option<Growth>,
-        /// Shortest time constant that fits, s, at 95 %.
-        tau_low: f64,
+        /// Shortest time constant that fits, s, at 95 %; `None` where nothing of a curve is seen.
+        tau_low: Option<f64>,
     },
     /// It does not move by more than the limit.
     Still {
@@ -192,7 +195,10 @@ fn told(t: &[f64], heights: &Heights, left: f64) -> Told {
     }
     let allowed = allowed(rest, dof, TAIL);
     let per_hour = slope.0 * 3600.0;
-    let tau_low = |from: f64| edge(|tau| rest_at(t, y, tau) <= allowed, from, end / 1e4);
+    let tau_low = |from: f64| {
+        let low = edge(|tau| rest_at(t, y, tau) <= allowed, from, end / 1e4);
+        (low <= STRAIGHT * end).then_some(low)
+    };
     let line_rest = straight.map_or(f64::INFINITY, |line| line.s * line.s * line.dof as f64);
     match found {
         Some(fit) if line_rest > self::allowed(rest, dof, BENT) => {

@@ -281,6 +281,35 @@ fn a_nozzle_that_nobody_entered_gives_an_alarm_with_its_cause() {
     assert_eq!(watch(&desk).0, Some(0));
 }
 
+/// The page of everything begins with it: the landings below may be sound ones, of a machine that has changed.
+#[test]
+fn a_report_names_the_alarm_in_short() {
+    let desk = Desk::new();
+    let log = cycles(0, 22, nozzle);
+    keep(&desk, &log);
+    let (log, out) = (desk.folder.write("touches.csv", log), desk.folder.path("r.html"));
+    let out = out.to_str().expect("UTF-8");
+    let short = || {
+        let args = ["report", out, "--land", &log, "-m", &desk.machine, "--history", &desk.history];
+        let code = run(&args).code;
+        let html = desk.folder.read("r.html");
+        let section =
+            html.split("<section id=\"in-short\"").nth(1).and_then(|rest| rest.split("</section>").next());
+        (code, section.expect("the section").to_owned())
+    };
+    let (code, alarmed) = short();
+    assert_eq!(code, Some(1));
+    for words in
+        ["in alarm since entry 21", "the nozzle stands further out", "#in-short-history", "Accept: run"]
+    {
+        assert!(alarmed.contains(words), "{words}: {alarmed}");
+    }
+    assert!(alarmed.find("in alarm") < alarmed.find("Accept"), "{alarmed}");
+    desk.history(&["note", "nozzle", "--before", "21"]);
+    let (code, quiet) = short();
+    assert!(code == Some(0) && !quiet.contains("alarm"), "{quiet}");
+}
+
 #[test]
 fn an_alarm_is_answered_afterwards_too() {
     let desk = Desk::new();

@@ -72,3 +72,20 @@ fn bad_input_is_refused() {
         assert_eq!(run(&[&["sensitivity"], &args[..]].concat()).code, Some(2), "{args:?}");
     }
 }
+
+/// Ctrl-C: what was done so far is told, as of every command whose work is long.
+#[cfg(unix)]
+#[test]
+fn interrupted_it_reports_what_was_done() {
+    let long = [
+        ["sensitivity", "--runs", "1000000"],
+        ["coverage", "--runs", "1000000"],
+        ["scrape", "--runs", "50000000"],
+        ["faults", "--cycles", "100000000"],
+    ];
+    for args in long {
+        let run = super::tool::interrupted(&[&args[..], &["--json"]].concat(), 500);
+        assert_eq!(run.code, Some(130), "{args:?}: {run:?}");
+        assert_eq!(run.json()["complete"], false, "{args:?}");
+    }
+}

@@ -53,6 +53,23 @@ fn a_short_log_is_refused() {
     assert!(number(tip, "per_hour") > 0.05 && number(tip, "tau_low_s") > 0.0);
 }
 
+/// Of an exact straight line no time constant can be told, and none is made of the rounding of its numbers.
+#[test]
+fn a_straight_line_is_too_short_to_tell() {
+    let rows: String =
+        (0..30).map(|i| format!("tip,{:.3},{}\n", 1.0 + 0.001 * f64::from(i), i * 60)).collect();
+    let log = format!("station,z,time_s\n{rows}");
+    let run = soak(&log, &[]);
+    assert_eq!(run.code, Some(1));
+    let words = run.words();
+    assert!(words.contains("too short to tell") && words.contains("Nothing of a curve is seen"), "{words}");
+    // Twice the log's own length, not thousands of hours.
+    assert!(words.contains("at least 58 min in all") && !words.contains(" h "), "{words}");
+    let document = soak(&log, &["--json"]).json();
+    let tip = &document["stations"][0];
+    assert_eq!((&tip["result"], tip.get("tau_low_s")), (&"too-short".into(), Some(&Value::Null)), "{tip}");
+}
+
 #[test]
 fn a_machine_that_does_not_move() {
     let log = |size: f64| {

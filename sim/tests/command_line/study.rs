@@ -214,6 +214,18 @@ fn a_tolerance_is_a_verdict() {
     let floored = study(&log, &["--within", "0.005", "--touches", "64", "-m", &machine, "--json"]).json();
     let step2 = (3.0_f64 / 1600.0).powi(2) / 12.0;
     near(&floored["capability"]["expanded_u"], 2.0 * (3.0 * step2).sqrt());
+    // Where not even the most touches do: what they leave, the limit, and what would do, which then is enough.
+    let least = 2.0 * (3.0 * step2).sqrt();
+    let never = study(&log, &["--within", "0.005", "-m", &machine]).words();
+    let leaves = format!("leave U = {:.4}", least - 5e-5);
+    assert!(never.contains(&format!("{:.0} % of the tolerance: the motor steps", least / 5e-5)), "{never}");
+    assert!(never.contains("Even 64 touches a station"), "{never}");
+    assert!(never.contains(&leaves) && never.contains("the motor steps alone"), "{never}");
+    let would =
+        never.split("a tolerance of ±").nth(1).and_then(|rest| rest.split(' ').next()).expect("a tolerance");
+    assert_eq!(study(&log, &["--within", would, "--touches", "64", "-m", &machine]).code, Some(0));
+    let noisy = study(&log, &["--within", "0.0005"]).words();
+    assert!(noisy.contains("Even 64 touches") && noisy.contains("better switches"), "{noisy}");
     // One station: said as far as it goes.
     let tip: String = log
         .lines()

@@ -4,7 +4,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use zdatum_sim::files::Machine;
 use zdatum_sim::run::{Bench, Examination, Method, Situation, Swept, compare, examine, sweep};
-use zdatum_sim::run::{faulty, rare};
+use zdatum_sim::run::{faulty, rare, sensitivity};
 use zdatum_sim::show::campaign::Beside;
 use zdatum_sim::show::{budget, compare as compared, sweep as swept};
 
@@ -42,6 +42,7 @@ pub(super) fn run(
         [Swept::Touches, Swept::Noise].map(|what| sweep(bench, what, each, within, stop, progress)).to_vec()
     });
     // Short ones: the commands of their own have the rest.
+    let sensitivity = all.then(|| sensitivity(bench, each.clamp(1_000, 20_000), stop, progress));
     let scrape = all.then(|| {
         let what = rare::Question { bench, gap: within, runs: each.clamp(1_000, 10_000), check: 0 };
         rare::curve(&what, stop, progress)
@@ -50,7 +51,7 @@ pub(super) fn run(
         let what = faulty::Question { bench, each: (each / 100).clamp(10, 400), cycles: each, pairs: 0 };
         faulty::find(&what, stop, progress)
     });
-    let mut beside = Beside { comparison, examined, sweeps, scrape, faults, interrupted: false };
+    let mut beside = Beside { comparison, examined, sweeps, sensitivity, scrape, faults, interrupted: false };
     beside.interrupted = (all || !beside.is_empty()) && stop.load(Ordering::Relaxed);
     beside
 }

@@ -26,7 +26,7 @@ pub fn picture(comparison: &Comparison, width: Width) -> Option<Picture> {
         return None;
     }
     let full = width.px();
-    let labels = if width == Width::Wide { 240.0 } else { 98.0 };
+    let labels = if width == Width::Wide { 240.0 } else { 86.0 };
     let column = (full - labels) / Situation::ALL.len() as f64;
     let row = if width == Width::Wide { 32.0 } else { 48.0 };
     let top = 44.0;

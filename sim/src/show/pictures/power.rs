@@ -65,8 +65,9 @@ fn one(power: &Power, x: f64, y: f64, wide: f64) -> Markup {
         (line(left, top, right, top, "grid"))
         (line(left, bottom - TALL * 0.9, right, bottom - TALL * 0.9, "band-edge"))
         (line(left, bottom, right, bottom, "axis"))
-        (through(&places(&power.unknown), "l2"))
+        // The dashed one above: where both are alike both are seen.
         (through(&places(&power.known), "l1"))
+        (through(&places(&power.unknown), "l2"))
         (text(left, bottom + 14.0, Anchor::Start, "tick", "0"))
         (text(right, bottom + 14.0, Anchor::End, "tick", &size(kind.largest, kind.unit).replace('-', "−")))
     }

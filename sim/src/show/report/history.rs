@@ -42,6 +42,27 @@ impl History<'_> {
             .collect()
     }
 
+    /// That an alarm stands, for the beginning of a page of more than the history; `None` where none does.
+    pub fn alarm(&self) -> Option<Markup> {
+        let since = self.since()?;
+        let diagnosis = self.watched.watch.diagnosis();
+        Some(html! {
+            p.caution { strong { "The watch is in alarm since entry " (since) ". " }
+                @match diagnosis.fits() {
+                    [] => { "No single cause fits what has moved" },
+                    fits => { @for (i, fit) in fits.iter().enumerate() {
+                        @if i == 0 { "It fits that " } @else { "; or that " } (fit.cause.text())
+                    } },
+                }
+                ": see " a href="#in-short-history" { "what has happened so far" } "." }
+        })
+    }
+
+    /// The entry since which an alarm stands.
+    fn since(&self) -> Option<i64> {
+        self.watched.watch.alarmed().then(|| self.watched.alarms.last().map_or(0, |(entry, _)| *entry))
+    }
+
     fn cycles(&self) -> impl Iterator<Item = (&Entry, &KeptCycle)> {
         self.entries.iter().filter_map(|entry| match &entry.what {
             What::Cycle(cycle) => Some((entry, &**cycle)),
@@ -52,12 +73,10 @@ impl History<'_> {
     fn in_short(&self) -> Section {
         let (all, refused) =
             (self.cycles().count(), self.cycles().filter(|(_, cycle)| !cycle.accepted).count());
-        let alarmed = self.watched.watch.alarmed();
-        let since = self.watched.alarms.last().map_or(0, |(entry, _)| *entry);
         let body = html! {
             @if all == 0 { p.lead { "Nothing is kept yet: " code { "zdatum land … --keep" } " keeps cycles." } }
             @else {
-                @if alarmed {
+                @if let Some(since) = self.since() {
                     p.verdict.refuse { span aria-hidden="true" { "✕ " } "An alarm stands since entry " (since) }
                     @match self.watched.watch.diagnosis().fits() {
                         [] => { p.lead { "No single cause fits what has moved." } },
@@ -271,8 +290,8 @@ impl History<'_> {
                     button type="button" data-entry=(entry.number) aria-label={ "Show entry " (entry.number) } { (entry.number) }
                 } @else { (entry.number) }
             }
-            td { (minute(entry.at)) }
-            td { (what) }
+            td.when { (minute(entry.at)) }
+            td.what { (what) }
             td.n { (said.0.map_or_else(|| "–".into(), |landing| minus(&exact(landing)))) }
             td.n { (said.1.map_or_else(|| "–".into(), uncertainty)) }
         } }

@@ -8,6 +8,7 @@ mod history;
 mod land;
 mod parts;
 mod rare;
+mod sensitivity;
 mod simulate;
 mod soak;
 mod study;
@@ -106,8 +107,13 @@ fn frame(title: &str, made: &Markup, sections: &[Section]) -> String {
     together(&page.into_string())
 }
 
-/// A page of sections from several sources, each named, as shown, with what it was made from; cautions and words come last.
-pub fn whole(from: &[(&str, String)], mut sections: Vec<Section>) -> String {
+/// A page of sections from several sources, each named, as shown, with what it was made from; cautions and words come last. An alarm is
+/// told where the page begins, before the landings that it casts a doubt on.
+pub fn whole(from: &[(&str, String)], mut sections: Vec<Section>, alarm: Option<&Markup>) -> String {
+    if let (Some(short), Some(alarm)) = (sections.iter_mut().find(|section| section.id == "in-short"), alarm)
+    {
+        short.body = html! { (alarm) (short.body) };
+    }
     sections.extend([words::cautions(), words::glossary()]);
     let made = html! { @for (what, name) in from { p.made { (what) ": " (name) } } };
     frame("This machine", &made, &sections)

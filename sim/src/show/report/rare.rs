@@ -69,10 +69,10 @@ impl Simulate<'_> {
             .map(|power| power.kind.name)
             .collect();
         let body = html! {
-            p.lead { "Every fault set into the machine on purpose, size by size. Where a curve climbs to the dashed line the fault is \
-                caught 9 times in 10; where it stays at the bottom no refusal shows it, and only what the table names does." }
+            p.lead { "Every fault set into the machine on purpose, size by size. Where a curve climbs above the thin dashed line the \
+                fault is caught 9 times in 10; where it stays at the bottom no refusal shows it, and only what the table names does." }
             @if !through.is_empty() { p.advice { "Not caught at any size tried, and bringing the tip more than 50 µm too near: "
-                (through.join("; ")) "." } }
+                (through.join("; ").replace('\'', "’")) "." } }
             (figure(|width| power::picture(&found.powers, width), &html! {
                 "Share of cycles refused, from none to all, against the size of the fault; with the plate’s last span known and without. "
                 (thousands(found.powers.first().and_then(|power| power.known.first()).map_or(0, |point| point.runs)))
@@ -92,12 +92,12 @@ fn row(power: &Power) -> Vec<super::parts::Cell> {
     let by = power.caught_by(true).filter(|_| power.least_known != Least::Never);
     let by = by.map_or_else(|| "–".into(), |by| RefusalKind::word(by).replace('-', " "));
     vec![
-        words(kind.name),
+        words(kind.name.replace('\'', "’")),
         figure_of(minus(&size(kind.largest, kind.unit))),
         figure_of(minus(&least(power.least_unknown, kind.unit))),
         figure_of(minus(&least(power.least_known, kind.unit))),
         figure_of(power.worst(true).map_or_else(|| "–".into(), |error| signed(error * 1e3, 0))),
         words(by),
-        words(kind.prevented_by.replace('`', "")),
+        words(kind.prevented_by.replace('`', "").replace('\'', "’")),
     ]
 }

@@ -17,7 +17,9 @@ use crate::show::campaign::{Beside, Result as Campaign, thousands};
 use crate::show::chart::{Picture, Width, number, signed};
 use crate::show::name::shown;
 use crate::show::pictures::stations::Heights;
-use crate::show::pictures::{self, budget, histogram, methods, power, refusals, scrape, stations, sweep};
+use crate::show::pictures::{
+    self, budget, histogram, methods, power, refusals, scrape, sensitivity, stations, sweep,
+};
 
 /// What a report of a campaign is made of.
 #[derive(Clone, Copy, Debug)]
@@ -58,6 +60,7 @@ impl Simulate<'_> {
             self.methods(),
             self.sweep(Swept::Touches, "touches", "More touches?"),
             self.sweep(Swept::Noise, "noise", "Better switches?"),
+            self.sensitivity(),
             self.scrape(),
             self.faults(),
             Some(cautions()),
@@ -79,6 +82,7 @@ impl Simulate<'_> {
             budget::picture(&self.sources(), width),
             self.beside.comparison.as_ref().and_then(|comparison| methods::picture(comparison, width)),
             refusals::picture(&refused, campaign.tally.runs, width),
+            self.beside.sensitivity.as_ref().and_then(|found| sensitivity::picture(found, width)),
             self.beside.scrape.as_ref().and_then(|curve| scrape::picture(curve, width)),
             self.beside.faults.as_ref().and_then(|found| power::picture(&found.powers, width)),
         ]

@@ -6,7 +6,7 @@ use super::Section;
 use super::parts::{Table, figure, figure_of, words};
 use crate::show::chart::{number, signed};
 use crate::show::pictures::soak::{self, Curve};
-use crate::show::soak::{at_least, minutes};
+use crate::show::soak::{at_least, minutes, straight};
 use crate::study::Groups;
 use crate::study::heights::Height;
 use crate::study::soak::{Soak as Found, Told};
@@ -87,9 +87,12 @@ impl Soak<'_> {
                 }
             }
             Told::TooShort { per_hour, tau_low, .. } => format!(
-                "The log is too short to tell: it moves by {} µm an hour and no end is in sight. The time constant is {} or more.",
+                "The log is too short to tell: it moves by {} µm an hour and no end is in sight. {}",
                 signed(per_hour * 1e3, 1),
-                minutes(*tau_low)
+                tau_low.map_or_else(
+                    || straight(found.times.1 - found.times.0),
+                    |tau_low| format!("The time constant is {} or more.", minutes(tau_low))
+                )
             ),
             Told::Still { most } => {
                 format!("It does not move: by {} µm at most, within {left} µm.", number(most * 1e3, 1))

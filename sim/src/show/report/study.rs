@@ -7,8 +7,9 @@ use super::parts::{Table, figure, figure_of, key_figures, minus, words};
 use crate::show::chart::number;
 use crate::show::name::cut;
 use crate::show::pictures::runs::{self, Panel};
-use crate::show::study::findings;
+use crate::show::study::{enough, findings};
 use crate::study::Study as Found;
+use crate::study::capability::MOST_SHARE;
 use crate::study::heights::Height;
 use crate::study::latency::Switch;
 use crate::world::distributions::limits_of_s;
@@ -78,7 +79,11 @@ impl Study<'_> {
                     p.verdict.refuse { span aria-hidden="true" { "✕ " } "Not good enough for ±" (within) " µm" }
                 }
                 p.lead { "With " (capability.touches) " touches a station the touches make U = " (um(capability.expanded))
-                    " µm (k = 2), " (number(100.0 * capability.share, 0)) " % of the tolerance." }
+                    " µm (k = 2), " (number(100.0 * capability.share, 0)) " % of the tolerance; the limit is "
+                    (number(100.0 * MOST_SHARE, 0)) " %." }
+                @if !capability.good() {
+                    p.advice { (enough(capability, |mm| format!("{} µm", um(mm)))) "." }
+                }
             }
             p.lead { "s is what one touch scatters by. What comes on top from run to run is not the switch: it is the plate, the \
                 probe’s seat or the temperature." }

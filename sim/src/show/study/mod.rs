@@ -6,6 +6,7 @@ mod words;
 
 pub use json::Document;
 pub(super) use json::number;
+pub(super) use page::enough;
 pub use page::{Shown, page};
 pub use words::findings;
 

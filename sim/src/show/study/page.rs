@@ -8,7 +8,7 @@ use crate::show::charts::bar;
 use crate::show::name::{cut, padded};
 use crate::show::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::study::Study;
-use crate::study::capability::{Capability, MOST_SHARE};
+use crate::study::capability::{Capability, MOST_SHARE, MOST_TOUCHES};
 use crate::study::latency::{Between, Switch};
 use crate::study::seating::Scatter;
 use crate::world::distributions::limits_of_s;
@@ -275,10 +275,7 @@ fn capable(out: &mut String, capability: &Capability, places: usize) {
         text.push_str(&format!("The worst part is the {words}: {advice}. "));
     }
     if !capability.good() {
-        text.push_str(&match capability.enough {
-            Some(n) => format!("{n} touches a station would do. "),
-            None => "No number of touches would do. ".into(),
-        });
+        text.push_str(&format!("{}. ", enough(capability, |mm| format!("{mm:.places$} mm"))));
     }
     if !capability.missing.is_empty() {
         text.push_str(&format!("The log says nothing of {}. ", named(&capability.missing)));
@@ -292,6 +289,32 @@ fn capable(out: &mut String, capability: &Capability, places: usize) {
     }
     text.push_str("The trip depth's own doubt comes on top; a gauge check reduces that.");
     paragraph(out, &text, 0, Style::new());
+}
+
+/// What would make it good enough, where it is not.
+pub(crate) fn enough(capability: &Capability, shown: impl Fn(f64) -> String) -> String {
+    let Capability { within, least, .. } = capability;
+    match capability.enough {
+        Some(1) => "1 touch a station would do".into(),
+        Some(n) => format!("{n} touches a station would do"),
+        None => format!(
+            "Even {MOST_TOUCHES} touches a station, the most that are taken, leave U = {}, {:.0} % of the tolerance: {}, or a tolerance of \
+             ±{} or more",
+            shown(*least),
+            least / within * 100.0,
+            if capability.stepped {
+                "the motor steps alone make more than the limit, so it takes finer ones"
+            } else {
+                "it takes better switches"
+            },
+            shown(up(least / MOST_SHARE))
+        ),
+    }
+}
+
+/// To the next tenth of a micrometre above.
+fn up(mm: f64) -> f64 {
+    (mm * 1e4).ceil() / 1e4
 }
 
 fn advice(station: Station) -> &'static str {
