@@ -62,7 +62,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     };
     let plan = on_threads(args.long.threads, CYCLES, |stop, bar| plan(&asked, stop, &|done| bar.add(done)))?;
     let Some(plan) = plan else {
-        let notes = "interrupted: half a search is no plan\n".into();
+        let notes = "interrupted: the search is incomplete, and half a search is no plan\n".into();
         return Ok(Answer { text: String::new(), notes, code: INTERRUPTED });
     };
     let (name, seed) = (args.machine.display().to_string(), args.long.seed);

@@ -21,7 +21,7 @@ pub(super) const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
 /// Cycles where no number is asked for.
 const RUNS: u64 = 1_000_000;
 /// The pictures that a report of a campaign may have.
-const PICTURES: [&str; 10] = [
+const PICTURES: [&str; 11] = [
     "three-touches",
     "first-layer-error",
     "error-budget",
@@ -30,6 +30,7 @@ const PICTURES: [&str; 10] = [
     "error-against-touches",
     "error-against-noise",
     "sensitivity",
+    "time-against-error",
     "scrape-chance",
     "fault-power",
 ];

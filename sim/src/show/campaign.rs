@@ -13,6 +13,7 @@ use super::sweep;
 use crate::run::coverage::falls_short;
 use crate::run::faulty::Found;
 use crate::run::histogram::Quantile;
+use crate::run::plan::Front;
 use crate::run::rare::Rare;
 use crate::run::{Comparison, Estimate, Examined, Sensitivity, Share, Sweep, Tally};
 
@@ -50,6 +51,8 @@ pub struct Beside {
     pub sweeps: Option<Vec<Sweep>>,
     /// Which source makes the error, and which the refusals; only for a report.
     pub sensitivity: Option<Sensitivity>,
+    /// Time against error over ways of touching; only for a report.
+    pub plan: Option<Front>,
     /// The chance of a scraping nozzle over a range of gaps; only for a report.
     pub scrape: Option<Vec<Rare>>,
     /// Faults on purpose; only for a report.

@@ -14,7 +14,7 @@ use crate::run::Plan;
 use crate::run::plan::{Improvement, Promise, Way};
 
 /// Widest bar.
-const BAR: u32 = 16;
+const BAR: u32 = 10;
 
 /// The document of `docs/formats.md`.
 #[derive(Debug, serde::Serialize)]
@@ -28,6 +28,7 @@ pub struct Document<'a> {
     stricter: Vec<OnePromise>,
     own: OneWay,
     front: Vec<OneWay>,
+    improved_from: Option<OneWay>,
     improvements: Vec<OneImprovement<'a>>,
 }
 
@@ -37,6 +38,7 @@ struct OnePromise {
     risk: Number,
     met: bool,
     p_outside: Number,
+    p_outside_lower: Number,
     p_outside_upper: Number,
     way: OneWay,
 }
@@ -46,8 +48,9 @@ struct OneWay {
     runs: u64,
     accepted: u64,
     outside: u64,
-    seconds: Number,
-    rms: Number,
+    seconds: Option<Number>,
+    rms: Option<Number>,
+    reach: Option<Number>,
     touch: OneTouch,
 }
 
@@ -98,6 +101,7 @@ impl<'a> Document<'a> {
             stricter: plan.stricter.iter().map(OnePromise::of).collect(),
             own: OneWay::of(&plan.own),
             front: plan.front.iter().map(OneWay::of).collect(),
+            improved_from: plan.base.as_ref().map(OneWay::of),
             improvements: plan.improvements.iter().map(improvement).collect(),
         }
     }
@@ -110,6 +114,7 @@ impl OnePromise {
             risk: number(promise.risk),
             met: promise.met,
             p_outside: number(counted(&promise.way)),
+            p_outside_lower: number(promise.lower),
             p_outside_upper: number(promise.upper),
             way: OneWay::of(&promise.way),
         }
@@ -124,8 +129,9 @@ impl OneWay {
             runs: way.runs,
             accepted: way.accepted,
             outside: way.outside,
-            seconds: Number::decimal(way.seconds, 3),
-            rms: number(way.rms),
+            seconds: way.seconds.is_finite().then(|| Number::decimal(way.seconds, 3)),
+            rms: way.rms.is_finite().then(|| number(way.rms)),
+            reach: way.reach.is_finite().then(|| number(way.reach)),
             touch: OneTouch {
                 first_speed: text(&touch.first_speed.text()),
                 fine_speed: text(&touch.fine_speed.text()),
@@ -166,20 +172,24 @@ fn percent(p: f64) -> String {
 }
 
 /// A way in a few words.
-fn words(touch: &Touch) -> String {
+pub(super) fn words(touch: &Touch) -> String {
+    format!(
+        "{}, settle {}, {:.2} mm/s, lift {:.2}",
+        counting(touch),
+        touch.settle,
+        touch.fine_speed.to_f64(),
+        touch.lift.to_f64()
+    )
+}
+
+/// How many count, and what stands for them.
+fn counting(touch: &Touch) -> String {
     let centre = match touch.centre {
         Centre::Mean => "mean",
         Centre::Median => "median",
         Centre::HodgesLehmann => "pair means",
     };
-    format!(
-        "{}-{} {centre}, settle {}, {:.2} mm/s, lift {:.2}",
-        touch.least,
-        touch.most,
-        touch.settle,
-        touch.fine_speed.to_f64(),
-        touch.lift.to_f64()
-    )
+    format!("{}-{} {centre}", touch.least, touch.most)
 }
 
 /// The page: at most 80 columns.
@@ -196,6 +206,15 @@ pub fn page(plan: &Plan, machine: &str, seed: u64) -> String {
         thousands(plan.runs)
     );
     line!(&mut out);
+    if plan.front.is_empty() {
+        let how_many =
+            if asked.way.accepted == 0 { "Every cycle is" } else { "More than half of the cycles are" };
+        let text = format!(
+            "{how_many} refused, whatever the touching: zdatum simulate says for what reason. There is no plan before that is mended."
+        );
+        paragraph(&mut out, &text, 0, YELLOW);
+        return out;
+    }
     if asked.met {
         line!(
             &mut out,
@@ -206,26 +225,36 @@ pub fn page(plan: &Plan, machine: &str, seed: u64) -> String {
         line!(&mut out);
         paste(&mut out, &asked.way.setup.draft().touch);
     } else {
+        let verdict = if asked.lower <= asked.risk { "Not shown to be met" } else { "Not met" };
         line!(
             &mut out,
-            "{YELLOW}Not met{YELLOW:#} by any touching tried; nearest: {}",
-            words(&asked.way.setup.draft().touch)
+            "{YELLOW}{verdict}{YELLOW:#} by any touching tried; nearest, {:.1} s a landing:",
+            asked.way.seconds
         );
+        line!(&mut out, "  {}", words(&asked.way.setup.draft().touch));
     }
     line!(&mut out);
     let way = &asked.way;
     let text = format!(
-        "In a fresh campaign of {} cycles {} of {} accepted ones were beyond: {}, and with 95 % confidence below {}. Refused: {}.",
+        "In a fresh campaign of {} cycles {} of {} accepted ones were beyond: {}; {}. Refused: {}.",
         thousands(way.runs),
         thousands(way.outside),
         thousands(way.accepted),
         percent(counted(way)),
-        percent(asked.upper),
+        if asked.met {
+            format!("with 95 % confidence below {}", percent(asked.upper))
+        } else {
+            format!("between {} and {}, each bound at 95 %", percent(asked.lower), percent(asked.upper))
+        },
         percent((way.runs - way.accepted) as f64 / way.runs.max(1) as f64)
     );
     paragraph(&mut out, &text, 0, FAINT);
-    if !asked.met {
-        improvements(&mut out, &plan.improvements);
+    if !asked.met && asked.lower <= asked.risk {
+        let text = "That is too close to the risk to tell; what follows would give it more in hand.";
+        paragraph(&mut out, text, 0, FAINT);
+    }
+    if let Some(base) = &plan.base {
+        improvements(&mut out, base, plan);
     }
     stricter(&mut out, plan);
     front(&mut out, plan);
@@ -256,14 +285,19 @@ fn decimal(text: &str) -> String {
     if text.contains('.') { text.to_owned() } else { format!("{text}.0") }
 }
 
-fn improvements(out: &mut String, all: &[Improvement]) {
+fn improvements(out: &mut String, base: &Way, plan: &Plan) {
     line!(out);
-    line!(out, "{BOLD}What to improve{BOLD:#} {FAINT}each alone, with that touching{FAINT:#}");
-    for one in all {
+    line!(
+        out,
+        "{BOLD}What to improve{BOLD:#} {FAINT}each alone, with a touching about as good as the nearest{FAINT:#}"
+    );
+    line!(out, "  {FAINT}{}; {:.1} s a landing{FAINT:#}", words(&base.setup.draft().touch), base.seconds);
+    for one in &plan.improvements {
         let now = format!("{} {}", three(one.now), one.unit);
+        let part = shown(&one.part);
         match (one.needed, one.upper) {
             (Some(needed), Some(upper)) => {
-                line!(out, "  {:<28} {now} → {} {}", shown(&one.part), three(needed), one.unit);
+                paragraph(out, &format!("{part}: {now} → {} {}", three(needed), one.unit), 2, BOLD);
                 let text = format!(
                     "by {}; then {} are beyond, with 95 % confidence below {}",
                     one.by,
@@ -273,8 +307,8 @@ fn improvements(out: &mut String, all: &[Improvement]) {
                 paragraph(out, &text, 4, FAINT);
             }
             _ => {
-                line!(out, "  {:<28} {now}: not enough", shown(&one.part));
-                paragraph(out, &format!("without any of it {} are beyond", percent(one.chance)), 4, FAINT);
+                let text = format!("{part}, {now}: not enough; {} without any of it", percent(one.chance));
+                paragraph(out, &text, 2, FAINT);
             }
         }
     }
@@ -285,7 +319,7 @@ fn stricter(out: &mut String, plan: &Plan) {
     line!(out, "{BOLD}What it costs to be stricter{BOLD:#}");
     line!(
         out,
-        "  {FAINT}{:>10} {:>12} {:>9} {:>12}  with{FAINT:#}",
+        "  {FAINT}{:>9} {:>10} {:>9} {:>10}  with{FAINT:#}",
         "within/µm",
         "risk",
         "s/landing",
@@ -293,11 +327,11 @@ fn stricter(out: &mut String, plan: &Plan) {
     );
     for promise in std::iter::once(&plan.asked).chain(&plan.stricter) {
         let seconds = if promise.met { format!("{:.1}", promise.way.seconds) } else { "not met".into() };
-        let touch = words(&promise.way.setup.draft().touch);
-        let with = touch.split(", lift").next().unwrap_or_default();
+        let touch = promise.way.setup.draft().touch;
+        let with = format!("{}, {:.2} mm/s", counting(&touch), touch.fine_speed.to_f64());
         line!(
             out,
-            "  {:>10} {:>12} {seconds:>9} {:>12}  {with}",
+            "  {:>9} {:>10} {seconds:>9} {:>10}  {with}",
             shortest_um(promise.within),
             percent(promise.risk),
             percent(promise.upper)
@@ -306,20 +340,26 @@ fn stricter(out: &mut String, plan: &Plan) {
 }
 
 fn front(out: &mut String, plan: &Plan) {
+    let all_but = percent(plan.asked.risk);
     line!(out);
-    line!(out, "{BOLD}Time against error{BOLD:#} {FAINT}no other way tried beats these in both{FAINT:#}");
-    line!(out, "  {FAINT}{:>9} {:>7}{FAINT:#}", "s/landing", "rms/µm");
-    let most = plan.front.iter().map(|way| way.rms).chain([plan.own.rms]).fold(0.0, f64::max);
+    line!(
+        out,
+        "{BOLD}Time against error{BOLD:#} {FAINT}no other way tried clearly beats these in both{FAINT:#}"
+    );
+    line!(out, "  {FAINT}µm: what all but {all_but} of the first layers stay within{FAINT:#}");
+    line!(out, "  {FAINT}{:>9} {:>7}{FAINT:#}", "s/landing", "µm");
+    let finite = |reach: f64| if reach.is_finite() { reach } else { 0.0 };
+    let most = plan.front.iter().chain([&plan.own]).map(|way| finite(way.reach)).fold(0.0, f64::max);
     let row = |out: &mut String, mark: char, way: &Way| {
-        let part = if most > 0.0 { (way.rms / most * 1e6) as u32 } else { 0 };
-        let touch = words(&way.setup.draft().touch);
-        let with = touch.split(", lift").next().unwrap_or_default();
+        let part = if most > 0.0 { (finite(way.reach) / most * 1e6) as u32 } else { 0 };
+        let with = words(&way.setup.draft().touch);
         let drawn = bar(part, 1_000_000, BAR);
-        line!(out, "{mark} {:>9.1} {:>7.2} {drawn:<16} {with}", way.seconds, way.rms * 1e3);
+        let reach = if way.reach.is_finite() { format!("{:.2}", way.reach * 1e3) } else { "refused".into() };
+        line!(out, "{mark} {:>9.1} {reach:>7} {drawn:<10} {with}", way.seconds);
     };
     for way in &plan.front {
         row(out, ' ', way);
     }
     row(out, '>', &plan.own);
-    line!(out, "  {FAINT}> the machine file's own{FAINT:#}");
+    line!(out, "  {FAINT}> the machine file’s own{FAINT:#}");
 }

@@ -82,6 +82,7 @@ fn a_campaign_makes_a_page_with_each_section() {
         "touches",
         "noise",
         "sensitivity",
+        "plan",
         "scrape",
         "faults",
         "cautions",
@@ -266,6 +267,7 @@ fn pictures_are_files_of_their_own() {
         "scrape-chance",
         "sensitivity",
         "three-touches",
+        "time-against-error",
     ]
     .map(|name| format!("{name}.svg"))
     .into_iter()

@@ -3,12 +3,18 @@
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use zdatum_sim::files::Machine;
+use zdatum_sim::run::plan::{Asked, front};
 use zdatum_sim::run::{Bench, Examination, Method, Situation, Swept, compare, examine, sweep};
 use zdatum_sim::run::{faulty, rare, sensitivity};
 use zdatum_sim::show::campaign::Beside;
 use zdatum_sim::show::{budget, compare as compared, sweep as swept};
 
 use super::Args;
+
+/// Largest chance that a first layer is beyond the tolerance, and what a refused cycle costs beside its own time, s: as `plan` has
+/// them where left out.
+const RISK: f64 = 0.001;
+const REFUSED_COSTS: f64 = 120.0;
 
 /// About how many rows budget and sweeps have, for the bar.
 const ROWS: u64 = 20;
@@ -43,6 +49,11 @@ pub(super) fn run(
     });
     // Short ones: the commands of their own have the rest.
     let sensitivity = all.then(|| sensitivity(bench, each.clamp(1_000, 20_000), stop, progress));
+    let plan = all.then(|| {
+        let growth_names = &machine.growth_names;
+        let asked = Asked { growth_names, bench, within, risk: RISK, refused_costs: REFUSED_COSTS };
+        front(&asked, stop, progress)
+    });
     let scrape = all.then(|| {
         let what = rare::Question { bench, gap: within, runs: each.clamp(1_000, 10_000), check: 0 };
         rare::curve(&what, stop, progress)
@@ -51,7 +62,16 @@ pub(super) fn run(
         let what = faulty::Question { bench, each: (each / 100).clamp(10, 400), cycles: each, pairs: 0 };
         faulty::find(&what, stop, progress)
     });
-    let mut beside = Beside { comparison, examined, sweeps, sensitivity, scrape, faults, interrupted: false };
+    let mut beside = Beside {
+        comparison,
+        examined,
+        sweeps,
+        sensitivity,
+        plan: plan.flatten(),
+        scrape,
+        faults,
+        interrupted: false,
+    };
     beside.interrupted = (all || !beside.is_empty()) && stop.load(Ordering::Relaxed);
     beside
 }

@@ -4,6 +4,7 @@ pub mod budget;
 pub mod histogram;
 pub mod landings;
 pub mod methods;
+pub mod plan;
 pub mod power;
 pub mod refusals;
 pub mod runs;

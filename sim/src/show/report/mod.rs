@@ -7,6 +7,7 @@ mod beside;
 mod history;
 mod land;
 mod parts;
+mod plan;
 mod rare;
 mod sensitivity;
 mod simulate;

@@ -61,6 +61,7 @@ impl Simulate<'_> {
             self.sweep(Swept::Touches, "touches", "More touches?"),
             self.sweep(Swept::Noise, "noise", "Better switches?"),
             self.sensitivity(),
+            self.plan(),
             self.scrape(),
             self.faults(),
             Some(cautions()),
@@ -83,6 +84,7 @@ impl Simulate<'_> {
             self.beside.comparison.as_ref().and_then(|comparison| methods::picture(comparison, width)),
             refusals::picture(&refused, campaign.tally.runs, width),
             self.beside.sensitivity.as_ref().and_then(|found| sensitivity::picture(found, width)),
+            self.beside.plan.as_ref().and_then(|front| pictures::plan::picture(front, width)),
             self.beside.scrape.as_ref().and_then(|curve| scrape::picture(curve, width)),
             self.beside.faults.as_ref().and_then(|found| power::picture(&found.powers, width)),
         ]

@@ -1,17 +1,20 @@
 //! Ways to touch that this machine allows.
 
+use std::collections::BTreeSet;
+
 use zdatum::setup::Touch;
 use zdatum::{Centre, Length, Setup, Speed, Station, Uncertainty};
 
+use super::way::{Key, key};
 use crate::Noise;
 
-const LEAST: [u8; 7] = [1, 2, 3, 4, 5, 8, 12];
+const LEAST: [u8; 10] = [1, 2, 3, 4, 5, 8, 12, 20, 32, 48];
 const SETTLE: [u8; 3] = [0, 1, 2];
 const CENTRES: [Centre; 3] = [Centre::Mean, Centre::Median, Centre::HodgesLehmann];
 /// Times the file's fine speed.
 const FINE: [f64; 3] = [0.5, 1.0, 2.0];
 /// Times the file's first speed.
-const FIRST: [f64; 2] = [1.0, 2.0];
+const FIRST: [f64; 2] = [1.5, 2.0];
 /// Times the pooled s of the noisiest station; the last stands for the file's own band.
 const BANDS: [f64; 2] = [7.0, 10.0];
 /// Fewest standard deviations that a band may hold: narrower ones refuse sound series.
@@ -23,12 +26,6 @@ const LEAST_LIFT: f64 = 0.2;
 /// Upwards, mm/s, while a contact bounces: the world's own.
 const UP_MM_PER_S: f64 = 15.0;
 
-/// A checked way to touch.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Candidate {
-    pub(super) setup: Setup,
-}
-
 /// What all candidates have in common.
 pub(super) struct Allowed<'a> {
     own: &'a Setup,
@@ -36,6 +33,8 @@ pub(super) struct Allowed<'a> {
     s: f64,
     /// mm.
     least_lift: f64,
+    /// Whether anything changes from touch to touch.
+    settles: bool,
 }
 
 impl<'a> Allowed<'a> {
@@ -45,26 +44,29 @@ impl<'a> Allowed<'a> {
         let true_noise = [noise.tip_switch, noise.shoulder_switch, noise.plate_switch];
         let s = studied.chain(true_noise).fold(0.0, f64::max);
         let opens = noise.datum_differential.max(noise.plate_differential) + noise.bounce_s * UP_MM_PER_S;
-        Self { own, s, least_lift: (LIFT_MARGIN * opens).max(LEAST_LIFT) }
+        let settles = noise.tip_filament > 0.0 || noise.drift != 0.0;
+        // As it will be held: what is written may be a bit less.
+        let least_lift = mm((LIFT_MARGIN * opens).max(LEAST_LIFT)).map_or(LEAST_LIFT, Length::to_f64);
+        Self { own, s, least_lift, settles }
     }
 
     /// The coarse grid, the file's own way first.
-    pub(super) fn grid(&self) -> Vec<Candidate> {
+    pub(super) fn grid(&self, seen: &mut BTreeSet<Key>) -> Vec<Setup> {
         let own = self.own.draft().touch;
-        let mut all = vec![Candidate { setup: self.own.clone() }];
+        let mut all = vec![self.own.clone()];
+        seen.insert(key(&own));
         let bands: Vec<Length> = BANDS.iter().filter_map(|at| mm(at * self.s)).chain([own.band]).collect();
         let lifts: Vec<Length> = mm(self.least_lift).into_iter().chain([own.lift]).collect();
         for least in LEAST {
             for centre in CENTRES.into_iter().filter(|centre| least > 2 || *centre == Centre::Mean) {
-                for settle in SETTLE {
+                for settle in SETTLE.into_iter().filter(|settle| self.settles || *settle < 2) {
                     for fine in FINE {
-                        for first in FIRST {
-                            for lift in &lifts {
-                                for band in &bands {
-                                    let touch = Touch { centre, settle, lift: *lift, band: *band, ..own };
-                                    let touch = self.counted(touch, least);
-                                    let touch = self.speeds(touch, fine, first);
-                                    touch.into_iter().for_each(|touch| self.push(&mut all, touch));
+                        for lift in &lifts {
+                            for band in &bands {
+                                let touch = Touch { centre, settle, lift: *lift, band: *band, ..own };
+                                if let Some(fine_speed) = speed(own.fine_speed.to_f64() * fine) {
+                                    let touch = self.counted(Touch { fine_speed, ..touch }, least);
+                                    self.push(seen, &mut all, touch);
                                 }
                             }
                         }
@@ -76,31 +78,38 @@ impl<'a> Allowed<'a> {
     }
 
     /// Ways a little different from one, a setting at a time.
-    pub(super) fn near(&self, candidate: &Candidate, all: &mut Vec<Candidate>) {
-        let touch = candidate.setup.draft().touch;
-        let add = |all: &mut Vec<Candidate>, touch| self.push(all, touch);
-        for least in [touch.least.saturating_sub(1), touch.least.saturating_add(1)] {
-            add(all, self.counted(touch, least));
+    pub(super) fn near(&self, setup: &Setup, seen: &mut BTreeSet<Key>, all: &mut Vec<Setup>) {
+        let touch = setup.draft().touch;
+        let mut add = |touch| self.push(seen, all, touch);
+        let step = (touch.least / 4).max(1);
+        for least in [touch.least.saturating_sub(step), touch.least.saturating_add(step)] {
+            add(self.counted(touch, least));
+        }
+        // More to spare: fewer series are refused for a wild touch.
+        let spare = touch.most.saturating_sub(touch.least);
+        for spare in [spare / 2, spare.saturating_mul(2).max(1)] {
+            add(Touch { most: touch.least.saturating_add(spare), ..touch });
         }
         for settle in [touch.settle.saturating_sub(1), touch.settle.saturating_add(1)] {
-            add(all, Touch { settle, ..touch });
+            add(Touch { settle, ..touch });
         }
         for times in [0.75, 1.25] {
             if let Some(fine_speed) = speed(touch.fine_speed.to_f64() * times) {
-                add(all, Touch { fine_speed, ..touch });
+                add(Touch { fine_speed, ..touch });
             }
             if let Some(lift) = mm(touch.lift.to_f64() * times) {
-                add(all, Touch { lift, ..touch });
+                add(Touch { lift, ..touch });
             }
             if let Some(band) = mm(touch.band.to_f64() * times) {
-                add(all, Touch { band, ..touch });
+                add(Touch { band, ..touch });
             }
         }
+        FIRST.into_iter().filter_map(|times| self.first(touch, times)).for_each(&mut add);
         // What the counted touches give on average, and somewhat less: so that only unlucky series go on.
         let u = self.s / libm::sqrt(f64::from(touch.least));
         for times in [0.7, 1.0] {
             if let Ok(target_u) = Uncertainty::parse(&format!("{:.5}", u * times)) {
-                add(all, Touch { target_u, ..touch });
+                add(Touch { target_u, ..touch });
             }
         }
     }
@@ -112,25 +121,25 @@ impl<'a> Allowed<'a> {
         Touch { least, most: least.saturating_add(spare), ..touch }
     }
 
-    /// Other speeds: a carriage's way to stand still grows with the square of its speed.
-    fn speeds(&self, touch: Touch, fine: f64, first: f64) -> Option<Touch> {
-        let fine_speed = speed(touch.fine_speed.to_f64() * fine)?;
-        let first_speed = speed(touch.first_speed.to_f64() * first)?;
-        let stop = if first > 1.0 { mm(touch.stop.to_f64() * first * first)? } else { touch.stop };
-        Some(Touch { fine_speed, first_speed, stop, ..touch })
+    /// So many times the file's first speed: a carriage's way to stand still grows with the square of its speed.
+    fn first(&self, touch: Touch, times: f64) -> Option<Touch> {
+        let own = self.own.draft().touch;
+        let first_speed = speed(own.first_speed.to_f64() * times)?;
+        let stop = mm(own.stop.to_f64() * times * times)?;
+        Some(Touch { first_speed, stop, ..touch })
     }
 
-    /// Adds a way that the machine allows and that is not there yet.
-    fn push(&self, all: &mut Vec<Candidate>, touch: Touch) {
+    /// Adds a way that the machine allows and that has not been seen yet.
+    fn push(&self, seen: &mut BTreeSet<Key>, all: &mut Vec<Setup>, touch: Touch) {
         let own = self.own.draft().touch;
         let narrow = touch.band != own.band && touch.band.to_f64() < LEAST_BAND * self.s;
         let low = touch.lift != own.lift && touch.lift.to_f64() < self.least_lift;
-        if narrow || low || all.iter().any(|there| there.setup.draft().touch == touch) {
+        if narrow || low || !seen.insert(key(&touch)) {
             return;
         }
         let mut draft = self.own.draft().clone();
         draft.touch = touch;
-        all.extend(Setup::check(draft).ok().map(|setup| Candidate { setup }));
+        all.extend(Setup::check(draft));
     }
 }
 

@@ -2,16 +2,22 @@
 
 use zdatum::{Draft, Growth, Latency, Setup, Uncertainty};
 
-use super::{Search, Way};
+use super::{Search, Way, confirming};
 use crate::run::Bench;
 use crate::{Machine, Noise};
 
-/// Runs with which a smaller part is tried.
+/// Runs with which a better part is tried.
 const RUNS: u64 = 32_768;
-/// Halvings of the factor: to 1/64.
-const HALVINGS: u32 = 6;
-/// Part of the risk to aim for, so that the confirmation is no toss of a coin.
-const AIM: f64 = 0.8;
+/// Steps towards how much of a part may stay.
+const STEPS: u32 = 4;
+/// Parts of the risk to aim for, so that the confirmation is no toss of a coin; the next where the one before was not confirmed.
+const AIMS: [f64; 3] = [0.8, 0.5, 0.25];
+/// How much of what a straight line allows is tried: so that it most likely serves.
+const INSIDE: f64 = 0.98;
+/// Runs of a confirmation.
+const CONFIRMING: u64 = 200_000;
+/// Keeps its draws apart.
+const FRESH: u64 = 0x0BE7_7E2F_A275;
 
 /// A part of the machine, made better.
 #[derive(Clone, Debug, PartialEq)]
@@ -47,42 +53,76 @@ struct Part {
 /// Every part of which there is any, by what would have to change least; those that alone do not suffice last.
 pub(super) fn all(search: &Search<'_>, way: &Way) -> Option<Vec<Improvement>> {
     let asked = search.asked;
-    let mut all = Vec::new();
-    for part in parts(asked.growth_names, way.setup.draft(), &asked.bench.machine.noise) {
-        let chance_at = |factor: f64| -> Option<f64> {
-            let Some(bench) = bettered(search, way, &part, factor) else { return Some(1.0) };
-            let seen = search.counted(&bench, RUNS)?;
-            Some(search.chance(&seen, asked.within))
-        };
-        let without = chance_at(0.0)?;
-        let mut found = Improvement {
-            part: part.name.clone(),
-            now: part.now,
-            needed: None,
-            unit: part.unit,
-            by: part.by,
-            chance: without,
-            upper: None,
-        };
-        if without <= AIM * asked.risk {
-            let (mut low, mut high) = (0.0, 1.0);
-            for _ in 0..HALVINGS {
-                let middle = (low + high) / 2.0;
-                if chance_at(middle)? <= AIM * asked.risk { low = middle } else { high = middle }
-            }
-            if let Some(bench) = bettered(search, way, &part, low) {
-                let fresh = search.fresh(&bench, asked.within, asked.risk, 77)?;
-                found.needed = Some(low * part.now);
-                found.chance = fresh.outside as f64 / fresh.accepted.max(1) as f64;
-                found.upper = Some(fresh.upper(super::DOUBT));
-            }
-        }
-        all.push(found);
-    }
+    let parts = parts(asked.growth_names, way.setup.draft(), &asked.bench.machine.noise);
+    let seen = search.counted(&search.bench(&way.setup), RUNS)?;
+    let all: Option<Vec<Improvement>> = parts.iter().map(|part| improved(search, way, &seen, part)).collect();
+    let mut all = all?;
     // The least change first: the largest part of it that may stay.
     let stays = |found: &Improvement| found.needed.map_or(-1.0, |needed| needed / found.now);
     all.sort_by(|a, b| stays(b).total_cmp(&stays(a)).then(a.chance.total_cmp(&b.chance)));
     Some(all)
+}
+
+fn improved(search: &Search<'_>, way: &Way, seen: &Way, part: &Part) -> Option<Improvement> {
+    let asked = search.asked;
+    let tried = |factor: f64| -> Option<Option<Way>> {
+        let Some(bench) = bettered(search, way, part, factor) else { return Some(None) };
+        search.counted(&bench, RUNS).map(|better| Some(way.put_right(seen, better)))
+    };
+    let mut found = Improvement {
+        part: part.name.clone(),
+        now: part.now,
+        needed: None,
+        unit: part.unit,
+        by: part.by,
+        chance: 1.0,
+        upper: None,
+    };
+    let Some(without) = tried(0.0)? else { return Some(found) };
+    found.chance = without.chance();
+    for (aim, number) in AIMS.into_iter().zip(0..) {
+        let reach = |way: &Way| way.reach_at(aim * asked.risk);
+        if reach(&without) > asked.within {
+            break;
+        }
+        // The square of the reach grows about evenly with that of the part: its variance is a share of the error's.
+        let square = |x: f64| x * x;
+        let (mut low, mut high) = ((0.0, square(reach(&without))), (1.0, square(reach(way))));
+        for _ in 0..STEPS {
+            let (least, most) = (low, high);
+            let slope = (most.1 - least.1) / (most.0 - least.0);
+            let at = least.0 + (square(asked.within) - least.1) / slope.max(f64::MIN_POSITIVE);
+            let at = INSIDE * at.clamp(least.0, most.0);
+            let factor = three_digits(libm::sqrt(at) * part.now) / part.now;
+            let seen = tried(factor)?.map_or(f64::INFINITY, |way| square(reach(&way)));
+            if seen <= square(asked.within) {
+                low = (square(factor), seen);
+                break;
+            }
+            high = (square(factor), seen);
+        }
+        let factor = libm::sqrt(low.0);
+        let Some(bench) = bettered(search, way, part, factor) else { break };
+        let runs = confirming(aim * asked.risk, asked.risk, way.touches).unwrap_or(CONFIRMING);
+        let fresh = search.fresh(&bench, runs, asked.within, FRESH.wrapping_add(number))?;
+        let (_, upper) = fresh.bounds(super::DOUBT / AIMS.len() as f64);
+        if upper <= asked.risk {
+            found.needed = Some(factor * part.now);
+            found.chance = fresh.outside as f64 / fresh.accepted.max(1) as f64;
+            found.upper = Some(upper);
+            break;
+        }
+    }
+    Some(found)
+}
+
+/// Rounded down, so that what is shown suffices.
+fn three_digits(x: f64) -> f64 {
+    if x <= 0.0 {
+        return 0.0;
+    }
+    let unit = libm::pow(10.0, libm::floor(libm::log10(x)) - 2.0);
+    libm::floor(x / unit) * unit
 }
 
 /// The machine with so much of a part; the cycle knows of it.
@@ -129,12 +169,12 @@ fn parts(growth_names: &[String], draft: &Draft, noise: &Noise) -> Vec<Part> {
         let name = growth_names.get(index).map_or("growth", String::as_str);
         add(
             &format!("growth of {name}, its u"),
-            part.rate_u.to_f64(),
-            "mm/°C",
+            1e3 * part.rate_u.to_f64(),
+            "µm/°C",
             "measuring it, or touching nearer to the print’s temperature",
             Box::new(move |draft, _, factor| {
                 if let Some(part) = draft.growth.get_mut(index) {
-                    part.rate_u = Growth::parse(&format!("{:.9}", part.rate_u.to_f64() * factor))
+                    part.rate_u = Growth::parse(&format!("{:.6}", 1e3 * part.rate_u.to_f64() * factor))
                         .unwrap_or(Growth::ZERO);
                 }
             }),

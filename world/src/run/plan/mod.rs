@@ -1,40 +1,68 @@
 //! Which touching keeps a promise in the least time.
 //!
-//! Successive halving on common random draws: a coarse grid with few runs, what is good and its neighbours with more, the
-//! best with many. The winner is confirmed by a fresh campaign with draws that no choice has seen. All budgets are in runs,
-//! so that the answer does not depend on how fast the host is.
+//! Successive halving on common random draws, with growing runs: a coarse grid, then what cannot be told apart from the best and its
+//! neighbours. Chances of one in a thousand are seldom seen in few runs, so ways are told apart by how far their errors reach at that
+//! share, which follows from the moments unless the count says otherwise, and the moments are freed of what all ways share. The winner is confirmed by a fresh campaign with draws that
+//! no choice has seen. All budgets are in runs, so that the answer does not depend on how fast the host is.
 
 use std::collections::BTreeSet;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 
-use rayon::prelude::*;
-use statrs::distribution::{Beta, ContinuousCDF, Normal};
-
-use super::campaign::{Campaign, campaign};
-use super::cycle::{Bench, run_block};
-use super::tally::Tally;
-use crate::Machine;
+use super::cycle::Bench;
 use crate::run::Progress;
-use candidates::{Allowed, Candidate};
+use candidates::Allowed;
+use search::Search;
+use select::Wanted;
 
 mod candidates;
 mod improve;
+mod search;
+mod select;
+mod shared;
+mod way;
 
 pub use improve::Improvement;
+pub use way::Way;
 
-/// Runs of each candidate in the three rounds.
-const ROUNDS: [u64; 3] = [256, 2_048, 32_768];
-/// Best of each promise kept after the first round, and after the second.
-const KEPT: [usize; 2] = [40, 6];
-/// Whose neighbours are tried.
-const REFINED: usize = 8;
+/// A round of the search.
+struct Round {
+    /// Of each way.
+    runs: u64,
+    /// Ways that go on.
+    kept: usize,
+    /// Ways whose neighbours are tried beside.
+    refined: usize,
+}
+
+const ROUNDS: [Round; 3] = [
+    Round { runs: 256, kept: 64, refined: 16 },
+    Round { runs: 1_024, kept: 40, refined: 8 },
+    Round { runs: 4_096, kept: 12, refined: 0 },
+];
+/// Runs of each way in the last round, from which the winner is chosen.
+const LAST: u64 = 32_768;
+/// A short search has a quarter of the runs.
+const PART: u64 = 4;
 /// Winners that may fail their confirmation before the promise is given up.
-const TRIES: u32 = 4;
+const TRIES: u64 = 4;
 /// What a stated bound may be wrong with, over all tries.
 const DOUBT: f64 = 0.05;
-/// Runs beyond the tolerance from which they are counted; with fewer, the normal tail of mean and deviation serves.
-const COUNTED: u64 = 12;
-/// Apart from the search: its draws have chosen the winner.
+/// How much less far the next winner must reach after one that failed.
+const CLEARER: f64 = 0.995;
+/// Standard deviations of the confirming count to be kept in hand.
+const IN_HAND: f64 = 3.0;
+/// Upper bound times runs where none is beyond: −ln(DOUBT / TRIES).
+const NONE_BEYOND: f64 = 4.4;
+/// Most runs of a confirmation with few touches; and how many touches those are.
+const MOST_CONFIRMING: f64 = 1_000_000.0;
+const FEW_TOUCHES: f64 = 21.0;
+/// Runs that show how far beyond its risk a promise is that cannot be kept: where it is near, and where it is not.
+const UNMET: [u64; 2] = [200_000, 20_000];
+/// Times the risk.
+const NEAR: f64 = 2.0;
+/// Chances that differ less than this factor are as good where none suffices.
+const AS_GOOD: f64 = 1.1;
+/// Keeps the confirmations' draws apart: those of the search have chosen the winner.
 const FRESH: u64 = 0x05EE_D0FA_F2E5;
 
 /// What is asked for.
@@ -52,25 +80,6 @@ pub struct Asked<'a> {
     pub refused_costs: f64,
 }
 
-/// What a way to touch comes to.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Way {
-    /// Its setup.
-    pub setup: zdatum::Setup,
-    /// Runs.
-    pub runs: u64,
-    /// Of them accepted.
-    pub accepted: u64,
-    /// Of them beyond the tolerance.
-    pub outside: u64,
-    /// Seconds for each accepted landing: all cycles' time, and what the refused ones cost beside.
-    pub seconds: f64,
-    /// Root mean square of the error, mm.
-    pub rms: f64,
-    mean: f64,
-    sd: f64,
-}
-
 /// A promise, and what keeps it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Promise {
@@ -82,7 +91,9 @@ pub struct Promise {
     pub met: bool,
     /// The way that keeps it, else the one that comes nearest; figures of its fresh campaign.
     pub way: Way,
-    /// Upper bound of its chance to be beyond, at 95 % over all tries.
+    /// Lower bound of its chance to be beyond, at 95 % over all tries.
+    pub lower: f64,
+    /// Upper bound of it, at 95 % over all tries.
     pub upper: f64,
 }
 
@@ -99,229 +110,166 @@ pub struct Plan {
     pub front: Vec<Way>,
     /// Ways tried.
     pub tried: usize,
-    /// Runs of the whole search.
+    /// Runs of all of it, confirmations included.
     pub runs: u64,
+    /// Where the promise cannot be kept: the quickest way as good as the nearest, with which a better part is tried.
+    pub base: Option<Way>,
     /// Where the promise cannot be kept: what to improve, the smallest change first.
     pub improvements: Vec<Improvement>,
 }
 
-impl Way {
-    fn of(setup: &zdatum::Setup, tally: &Tally, refused_costs: f64) -> Self {
-        let accepted = tally.accepted;
-        let (mean, sd) = match (tally.mean(), tally.sd()) {
-            (Some(mean), Some(sd)) => (mean.value, sd.value),
-            _ => (f64::INFINITY, f64::INFINITY),
-        };
-        let all = tally.seconds().map_or(0.0, |seconds| seconds.value * tally.runs as f64);
-        let refused = (tally.runs - accepted) as f64 * refused_costs;
-        let seconds = if accepted > 0 { (all + refused) / accepted as f64 } else { f64::INFINITY };
-        let outside = tally.p_outside().map_or(accepted, |p| libm::round(p.value * accepted as f64) as u64);
-        let rms = libm::hypot(mean, sd);
-        Self { setup: setup.clone(), runs: tally.runs, accepted, outside, seconds, rms, mean, sd }
-    }
-
-    /// Chance that an accepted first layer is beyond a tolerance, from what was counted at the asked one or from mean and
-    /// deviation.
-    pub fn chance(&self, within: f64, counted_at: f64) -> f64 {
-        if within == counted_at && self.outside >= COUNTED {
-            return self.outside as f64 / self.accepted as f64;
-        }
-        let Ok(normal) = Normal::new(0.0, 1.0) else { return 1.0 };
-        if !self.sd.is_finite() {
-            return 1.0;
-        }
-        let at = |x: f64| if self.sd > 0.0 { x / self.sd } else { f64::INFINITY * x.signum() };
-        normal.cdf(at(-within - self.mean)) + normal.cdf(at(self.mean - within))
-    }
-
-    /// Upper bound of that chance (Clopper and Pearson, 1934): the share at which so few would be seen with this doubt.
-    pub fn upper(&self, doubt: f64) -> f64 {
-        upper(self.outside, self.accepted, doubt)
-    }
-}
-
-/// One-sided Clopper–Pearson: the quantile of Beta(k + 1, n − k).
-fn upper(part: u64, whole: u64, doubt: f64) -> f64 {
-    if part >= whole {
-        return 1.0;
-    }
-    Beta::new(part as f64 + 1.0, (whole - part) as f64).map_or(1.0, |beta| beta.inverse_cdf(1.0 - doubt))
+/// What a landing takes against how far the first layer may be off.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Front {
+    /// Tolerance of the first-layer error, mm.
+    pub within: f64,
+    /// Share of the first layers for which a way's reach holds no more.
+    pub risk: f64,
+    /// What a refused cycle costs beside its own time, s.
+    pub refused_costs: f64,
+    /// Ways that no other beats in both time and reach, the quickest first.
+    pub ways: Vec<Way>,
+    /// The file's own way.
+    pub own: Way,
+    /// Ways tried.
+    pub tried: usize,
 }
 
 /// Plans on the current `rayon` pool; `None` once `stop` is set. `progress` is told how many runs have been done.
 pub fn plan(asked: &Asked<'_>, stop: &AtomicBool, progress: &Progress<'_>) -> Option<Plan> {
-    let search = Search { asked, stop, progress };
-    let allowed = Allowed::new(&asked.bench.setup, &asked.bench.machine.noise);
-    let [few, more, many] = ROUNDS;
-    let [broad, narrow] = KEPT;
-    let grid = allowed.grid();
-    let first = search.all(&grid, few)?;
-    let mut kept: Vec<Candidate> = search.best(&first, broad).into_iter().map(Candidate::of).collect();
-    let centres: Vec<Candidate> = search.best(&first, REFINED).into_iter().map(Candidate::of).collect();
-    let before = kept.len();
-    centres.iter().for_each(|candidate| allowed.near(candidate, &mut kept));
-    let tried = grid.len() + kept.len() - before;
-    let second = search.all(&kept, more)?;
-    let mut last: Vec<Candidate> = search.best(&second, narrow).into_iter().map(Candidate::of).collect();
-    let own = Candidate { setup: asked.bench.setup.clone() };
-    if !last.contains(&own) {
-        last.push(own.clone());
-    }
-    let ways = search.all(&last, many)?;
-    let runs = grid.len() as u64 * few + kept.len() as u64 * more + last.len() as u64 * many;
-    let own = ways.iter().find(|way| way.setup == own.setup)?.clone();
-
-    let promise = search.confirmed(&ways, asked.within, asked.risk)?;
-    let [_, stricter @ ..] = search.promises();
+    let search = Search::begun(asked, stop, progress)?;
+    let found = search.found(true)?;
+    let [wanted, stricter @ ..] = search.promises();
+    let promise = search.confirmed(&found.last, wanted)?;
     let stricter: Option<Vec<Promise>> =
-        stricter.into_iter().map(|(within, risk)| search.confirmed(&ways, within, risk)).collect();
-    let improvements = if promise.met { Vec::new() } else { improve::all(&search, &promise.way)? };
-    Some(Plan { asked: promise, stricter: stricter?, own, front: front(&ways), tried, runs, improvements })
+        stricter.into_iter().map(|wanted| search.confirmed(&found.last, wanted)).collect();
+    let base = if promise.met { None } else { search.base(&found.ways) };
+    let improvements = base.as_ref().map_or(Some(Vec::new()), |base| improve::all(&search, base))?;
+    Some(Plan {
+        asked: promise,
+        stricter: stricter?,
+        front: search.front(&found.ways),
+        own: found.own,
+        tried: found.tried,
+        runs: search.done(),
+        base,
+        improvements,
+    })
 }
 
-/// The search, and all that its steps need.
-struct Search<'a> {
-    asked: &'a Asked<'a>,
-    stop: &'a AtomicBool,
-    progress: &'a Progress<'a>,
+/// The front alone, nothing confirmed, on the current `rayon` pool; with a quarter of the runs. `None` once `stop` is set.
+pub fn front(asked: &Asked<'_>, stop: &AtomicBool, progress: &Progress<'_>) -> Option<Front> {
+    let search = Search::begun(asked, stop, progress)?;
+    let Found { ways, own, tried, .. } = search.found(false)?;
+    let Asked { within, risk, refused_costs, .. } = *asked;
+    Some(Front { within, risk, refused_costs, ways: search.front(&ways), own, tried })
+}
+
+/// What a search has found.
+struct Found {
+    /// Ways of the last two rounds, each with the most runs it had.
+    ways: Vec<Way>,
+    /// Those of the last round.
+    last: Vec<Way>,
+    /// The file's own.
+    own: Way,
+    tried: usize,
 }
 
 impl Search<'_> {
-    /// What is asked for, then what is stricter.
-    fn promises(&self) -> [(f64, f64); 4] {
-        let (within, risk) = (self.asked.within, self.asked.risk);
-        [(within, risk), (within, risk / 10.0), (within / 2.0, risk), (within / 2.0, risk / 10.0)]
-    }
-
-    /// Every candidate on the same draws, a candidate to a thread.
-    fn all(&self, candidates: &[Candidate], runs: u64) -> Option<Vec<Way>> {
-        candidates
-            .par_iter()
-            .map(|candidate| {
-                let bench = self.bench(candidate.setup.clone());
-                let mut tally = Tally::new(self.asked.within);
-                run_block(&bench, 0..runs, |ran| tally.add(ran)).ok()?;
-                (self.progress)(runs);
-                let way = Way::of(&candidate.setup, &tally, self.asked.refused_costs);
-                (!self.stop.load(Ordering::Relaxed)).then_some(way)
-            })
-            .collect()
-    }
-
-    fn bench(&self, setup: zdatum::Setup) -> Bench {
-        // The world keeps the file's truth: only what the carriage does follows the candidate.
-        let machine = Machine::new(&setup, &self.asked.bench.machine.noise);
-        Bench { setup, machine, ..self.asked.bench.clone() }
-    }
-
-    /// The quickest that seem to keep each promise, those nearest to it where few do, and the front.
-    fn best<'w>(&self, ways: &'w [Way], count: usize) -> Vec<&'w Way> {
-        let mut chosen = BTreeSet::new();
-        for (within, risk) in self.promises() {
-            let mut order: Vec<(usize, f64)> =
-                ways.iter().map(|way| self.chance(way, within)).enumerate().collect();
-            order.sort_by(|a, b| {
-                let keeps = |p: f64| p > risk;
-                let (x, y) = (&ways[a.0], &ways[b.0]);
-                let later = if keeps(a.1) { a.1.total_cmp(&b.1) } else { x.seconds.total_cmp(&y.seconds) };
-                keeps(a.1).cmp(&keeps(b.1)).then(later).then(a.0.cmp(&b.0))
-            });
-            chosen.extend(order.iter().take(count).map(|(index, _)| *index));
+    fn found(&self, whole: bool) -> Option<Found> {
+        let part = if whole { 1 } else { PART };
+        let own = &self.asked.bench.setup;
+        let allowed = Allowed::new(own, &self.asked.bench.machine.noise);
+        let mut seen = BTreeSet::new();
+        let mut setups = allowed.grid(&mut seen);
+        let mut tried = setups.len();
+        let mut ways = Vec::new();
+        for round in &ROUNDS {
+            ways = self.all(&setups, round.runs / part)?;
+            setups = self.kept(&ways, round.kept).into_iter().map(|way| way.setup.clone()).collect();
+            if !setups.contains(own) {
+                setups.push(own.clone());
+            }
+            let before = setups.len();
+            for way in self.kept(&ways, round.refined) {
+                allowed.near(&way.setup, &mut seen, &mut setups);
+            }
+            tried += setups.len() - before;
         }
-        let front = front_of(ways);
-        chosen.extend(front.into_iter().take(count));
-        chosen.into_iter().filter_map(|index| ways.get(index)).collect()
-    }
-
-    fn chance(&self, way: &Way, within: f64) -> f64 {
-        way.chance(within, self.asked.within)
+        let last = self.all(&setups, LAST / part)?;
+        let own = last.iter().find(|way| way.setup == *own)?.clone();
+        ways.retain(|way| !setups.contains(&way.setup));
+        ways.extend(last.iter().cloned());
+        Some(Found { ways, last, own, tried })
     }
 
     /// The quickest way that a fresh campaign confirms, else the one that comes nearest.
-    fn confirmed(&self, ways: &[Way], within: f64, risk: f64) -> Option<Promise> {
-        let mut order: Vec<&Way> = ways.iter().filter(|way| self.chance(way, within) <= risk).collect();
-        order.sort_by(|a, b| a.seconds.total_cmp(&b.seconds));
-        order.truncate(TRIES as usize);
-        if order.is_empty() {
-            let nearest = |a: &&Way, b: &&Way| self.chance(a, within).total_cmp(&self.chance(b, within));
-            order.extend(ways.iter().min_by(nearest));
-        }
-        let mut nearest: Option<Promise> = None;
-        for (number, way) in order.into_iter().enumerate() {
-            let way = self.fresh(&self.bench(way.setup.clone()), within, risk, number as u64)?;
-            let upper = way.upper(DOUBT / f64::from(TRIES));
-            let promise = Promise { within, risk, met: upper <= risk, way, upper };
+    fn confirmed(&self, ways: &[Way], wanted: Wanted) -> Option<Promise> {
+        let (within, risk) =
+            (wanted.within, if wanted.tenth { self.asked.risk / 10.0 } else { self.asked.risk });
+        let order = self.in_order(ways);
+        let (mut nearest, mut number, mut limit): (Option<Promise>, u64, f64) = (None, 0, within);
+        for way in &order {
+            let Some(runs) = confirming(way.predicted(wanted), risk, way.touches) else { continue };
+            if wanted.reach(way) > limit || number == TRIES {
+                continue;
+            }
+            let promise = self.promise(way, wanted, risk, runs, number)?;
             if promise.met {
                 return Some(promise);
             }
             if nearest.as_ref().is_none_or(|nearest| promise.upper < nearest.upper) {
                 nearest = Some(promise);
             }
+            (number, limit) = (number + 1, CLEARER * wanted.reach(way));
         }
-        nearest
+        if nearest.is_some() {
+            return nearest;
+        }
+        let way = order.into_iter().min_by(|a, b| wanted.reach(a).total_cmp(&wanted.reach(b)))?;
+        let [near, far] = UNMET;
+        let runs = if way.predicted(wanted) <= NEAR * risk { near } else { far };
+        self.promise(way, wanted, risk, runs, number)
     }
 
-    /// Many runs on the search's own draws; `None` once stopped.
-    fn counted(&self, bench: &Bench, runs: u64) -> Option<Way> {
-        let what = Campaign { bench, first: 0, runs, within: self.asked.within };
-        let tally = campaign(&what, self.stop, self.progress);
-        (tally.runs == runs).then(|| Way::of(&bench.setup, &tally, self.asked.refused_costs))
+    fn promise(&self, way: &Way, wanted: Wanted, risk: f64, runs: u64, number: u64) -> Option<Promise> {
+        let within = wanted.within;
+        let way = self.fresh(&self.bench(&way.setup), runs, within, FRESH.wrapping_add(number))?;
+        let (lower, upper) = way.bounds(DOUBT / TRIES as f64);
+        Some(Promise { within, risk, met: upper <= risk, way, lower, upper })
     }
 
-    /// A campaign on draws of its own; `None` once stopped.
-    fn fresh(&self, bench: &Bench, within: f64, risk: f64, number: u64) -> Option<Way> {
-        let runs = confirming(risk);
-        let bench = Bench { seed: bench.seed ^ FRESH.wrapping_add(number), ..bench.clone() };
-        let what = Campaign { bench: &bench, first: 0, runs, within };
-        let tally = campaign(&what, self.stop, self.progress);
-        (tally.runs == runs).then(|| Way::of(&bench.setup, &tally, self.asked.refused_costs))
-    }
-}
-
-/// Runs that can tell whether a risk is kept: none beyond shows less than 4.4 over their number.
-pub fn confirming(risk: f64) -> u64 {
-    (200.0 / risk).clamp(200_000.0, 1_000_000.0) as u64
-}
-
-impl Candidate {
-    fn of(way: &Way) -> Self {
-        Self { setup: way.setup.clone() }
+    /// The quickest way that is about as good as the best.
+    fn base(&self, ways: &[Way]) -> Option<Way> {
+        let least = ways.iter().map(Way::chance).fold(f64::INFINITY, f64::min);
+        let as_good = |way: &&Way| way.reach.is_finite() && way.chance() <= AS_GOOD * least;
+        self.in_order(ways).into_iter().find(as_good).cloned()
     }
 }
 
-/// Ways that no other beats in both time and error, the quickest first.
-fn front_of(ways: &[Way]) -> Vec<usize> {
-    let mut order: Vec<usize> = (0..ways.len()).filter(|index| ways[*index].seconds.is_finite()).collect();
-    order.sort_by(|a, b| {
-        let (a, b) = (&ways[*a], &ways[*b]);
-        a.seconds.total_cmp(&b.seconds).then(a.rms.total_cmp(&b.rms))
-    });
-    let mut best = f64::INFINITY;
-    order.retain(|index| {
-        let better = ways[*index].rms < best;
-        best = best.min(ways[*index].rms);
-        better
-    });
-    order
-}
-
-fn front(ways: &[Way]) -> Vec<Way> {
-    front_of(ways).into_iter().filter_map(|index| ways.get(index).cloned()).collect()
+/// Runs that will most likely confirm a risk with such a chance; `None` where even the most that are made would leave it open.
+fn confirming(chance: f64, risk: f64, touches: f64) -> Option<u64> {
+    let least = (200.0 / risk).clamp(200_000.0, MOST_CONFIRMING);
+    let most = (MOST_CONFIRMING * FEW_TOUCHES / touches.max(1.0)).clamp(least, MOST_CONFIRMING);
+    let needs = |runs: f64| chance + IN_HAND * libm::sqrt(chance / runs) + NONE_BEYOND / runs;
+    [least, 2.0 * least, 5.0 * least]
+        .into_iter()
+        .find(|runs| *runs <= most && needs(*runs) <= risk)
+        .map(|runs| runs as u64)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    /// Clopper and Pearson: none of n has the upper bound 1 − α^(1/n); 1 of 10 at 5 % one-sided 0.39416 (closed form: the
-    /// root of (1 − p)^10 + 10 p (1 − p)^9 = 0.05).
     #[test]
-    fn upper_bounds_are_those_of_the_binomial() {
-        let none = upper(0, 1000, 0.05);
-        assert!((none + libm::expm1(libm::log(0.05) / 1000.0)).abs() < 1e-9, "{none}");
-        let p = upper(1, 10, 0.05);
-        let tail = libm::pow(1.0 - p, 10.0) + 10.0 * p * libm::pow(1.0 - p, 9.0);
-        assert!((tail - 0.05).abs() < 1e-6, "{p} {tail}");
-        assert_eq!(upper(5, 5, 0.05), 1.0);
+    fn confirmations_are_long_enough_or_not_begun() {
+        assert_eq!(confirming(0.0005, 0.001, 20.0), Some(200_000));
+        assert_eq!(confirming(0.0009, 0.001, 20.0), Some(1_000_000));
+        // With five times the touches only a shorter one can be paid for.
+        assert_eq!(confirming(0.0009, 0.001, 100.0), None);
+        assert_eq!(confirming(0.001, 0.001, 20.0), None);
+        assert_eq!(confirming(0.0, 0.000_01, 20.0), Some(1_000_000));
     }
 }
