@@ -8,8 +8,8 @@ use quote::quote;
 use syn::spanned::Spanned;
 use syn::visit_mut::{self, VisitMut};
 use syn::{
-    Attribute, BinOp, Block, Expr, ExprBinary, ExprMatch, ExprMethodCall, ExprUnary, ImplItemFn, Item, ItemImpl, Pat,
-    Signature, UnOp, parse_quote,
+    Attribute, BinOp, Block, Expr, ExprBinary, ExprMatch, ExprMethodCall, ExprUnary, ImplItemFn, Item,
+    ItemImpl, Pat, Signature, UnOp, parse_quote,
 };
 
 use crate::values::{Known, name_of};
@@ -100,7 +100,12 @@ impl VisitMut for Planter {
     fn visit_item_mut(&mut self, item: &mut Item) {
         match item {
             // What is worked out while compiling cannot be switched.
-            Item::Const(_) | Item::Static(_) | Item::Enum(_) | Item::Struct(_) | Item::Type(_) | Item::Macro(_) => {}
+            Item::Const(_)
+            | Item::Static(_)
+            | Item::Enum(_)
+            | Item::Struct(_)
+            | Item::Type(_)
+            | Item::Macro(_) => {}
             Item::Mod(module) if for_tests(&module.attrs) => {}
             Item::Mod(module) => {
                 if let Some((_, items)) = &mut module.content {
@@ -124,7 +129,11 @@ impl VisitMut for Planter {
     }
 
     fn visit_item_impl_mut(&mut self, block: &mut ItemImpl) {
-        let kind = block.trait_.as_ref().and_then(|(_, path, _)| path.segments.last()).map(|last| last.ident.to_string());
+        let kind = block
+            .trait_
+            .as_ref()
+            .and_then(|(_, path, _)| path.segments.last())
+            .map(|last| last.ident.to_string());
         // No test could care how a value looks to a developer, or that a default is not itself.
         if for_tests(&block.attrs) || matches!(kind.as_deref(), Some("Debug" | "Default")) {
             return;
@@ -204,7 +213,7 @@ impl VisitMut for Planter {
             if let Some((_, guard)) = &mut arm.guard {
                 self.visit_expr_mut(guard);
                 if !original.as_ref().is_some_and(lets) {
-                    let span = guard.span();
+                    let span = original.as_ref().map_or_else(Span::call_site, Spanned::span);
                     let others = vec![
                         ("guard true".to_owned(), parse_quote!(true)),
                         ("guard false".to_owned(), parse_quote!(false)),
@@ -260,7 +269,9 @@ fn operators(op: &BinOp) -> Vec<BinOp> {
 fn lets(expression: &Expr) -> bool {
     match expression {
         Expr::Let(_) => true,
-        Expr::Binary(binary) => matches!(binary.op, BinOp::And(_)) && (lets(&binary.left) || lets(&binary.right)),
+        Expr::Binary(binary) => {
+            matches!(binary.op, BinOp::And(_)) && (lets(&binary.left) || lets(&binary.right))
+        }
         _ => false,
     }
 }

@@ -34,12 +34,17 @@ impl Known {
         match kind {
             Type::Tuple(tuple) if tuple.elems.is_empty() => vec![parse_quote!(())],
             Type::Tuple(tuple) => {
-                let parts: Option<Vec<Expr>> =
-                    tuple.elems.iter().map(|part| self.of_type(part, own, constant).into_iter().next()).collect();
+                let parts: Option<Vec<Expr>> = tuple
+                    .elems
+                    .iter()
+                    .map(|part| self.of_type(part, own, constant).into_iter().next())
+                    .collect();
                 parts.map(|parts| parse_quote!((#(#parts),*))).into_iter().collect()
             }
             Type::Reference(reference) if reference.mutability.is_none() => match &*reference.elem {
-                Type::Path(path) if path.path.is_ident("str") => vec![parse_quote!(""), parse_quote!("xyzzy")],
+                Type::Path(path) if path.path.is_ident("str") => {
+                    vec![parse_quote!(""), parse_quote!("xyzzy")]
+                }
                 Type::Slice(_) => vec![parse_quote!(&[])],
                 _ => vec![],
             },

@@ -4,6 +4,8 @@ use super::super::cause::{Moved, Quantity, significance};
 use super::super::charts::{LONGEST, Run};
 use super::*;
 use crate::history::{History, MOST};
+use crate::landing::Conditions;
+use crate::series::{Centre, Method, Series};
 use crate::units::Wide;
 
 /// So many bits of a length, and u² of so many squared ones.
@@ -193,4 +195,29 @@ fn plates_that_moved_alike_are_no_single_plate() {
     }
     assert_eq!(watch.span(&0).and_then(Charts::moved), watch.span(&1).and_then(Charts::moved));
     assert_eq!(causes(&watch).as_slice(), &[Cause::TripDepth]);
+}
+
+#[test]
+fn a_cycle_is_charted_by_tip_drop_and_span() {
+    let close = |z: [i64; 3], floor: u64| {
+        let mut series = Series::<3>::new();
+        for z in z {
+            series.push(Length::from_bits(z).expect("a length")).expect("room");
+        }
+        let floor = Variance::from_bits(floor);
+        series.close(&Method { centre: Centre::Mean, pooled: None, floor }).expect("a series")
+    };
+    // Alike touches, so that u² is the floor of each.
+    let (tip, shoulder, plate) =
+        (close([100; 3], 7 << 30), close([400; 3], 5 << 30), close([450; 3], 2 << 30));
+    let touches = Touches { tip, shoulder, plate, conditions: Conditions::NONE };
+    let reading = |value: i64, variance: u64| {
+        Some(Reading {
+            value: Length::from_bits(value).expect("a length"),
+            variance: Variance::from_bits(variance),
+        })
+    };
+    let right =
+        Observed { tip: reading(100, 7 << 30), drop: reading(300, 12 << 30), span: reading(50, 7 << 30) };
+    assert_eq!(Observed::of(&touches), Ok(right));
 }
