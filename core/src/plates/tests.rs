@@ -232,4 +232,10 @@ fn the_last_bit_of_a_window_fits_and_ties_go_to_the_plate_that_came_first() {
     assert_eq!(told(&book, at + 100), (1, 2));
     book.record(3, held(at + 100), reading, 3).expect("room");
     assert_eq!(told(&book, at + 100), (3, 1));
+    // The nearest first: of the two others as far, the earlier.
+    let mut book = PlateBook::<u8, 3>::new(SEATING);
+    for (name, bits) in [(1, at + 100), (2, at), (3, at + 200)] {
+        book.record(name, held(bits), reading, 1).expect("room");
+    }
+    assert_eq!(told(&book, at + 100), (1, 2));
 }
