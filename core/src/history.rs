@@ -206,6 +206,32 @@ mod tests {
     }
 
     #[test]
+    fn sums_that_no_readings_have_are_not_taken_back() {
+        let restored =
+            |count, sum, squares| History::restored(length(7), count, sum, squares).map(|h| h.parts());
+        let far = FAR.unsigned_abs();
+        for (count, sum, squares) in [
+            (1, 0, 0),
+            (2, 10, 50),
+            (2, -10, 51),
+            (3, 0, 3 * far * far),
+            (MOST - 1, -4_095 * FAR, 4_095 * far * far),
+        ] {
+            assert_eq!(restored(count, sum, squares), Some((length(7), count, sum, squares)));
+        }
+        for (count, sum, squares) in [
+            (0, 0, 0),
+            (MOST, 0, 0),
+            (2, 10, 49),
+            (2, -10, 49),
+            (3, 0, 3 * far * far + 1),
+            (2, 2 * FAR + 1, 2 * far * far),
+        ] {
+            assert_eq!(restored(count, sum, squares), None, "{count} {sum} {squares}");
+        }
+    }
+
+    #[test]
     fn a_mean_square_is_held_below_sixteen() {
         assert_eq!(mean_square(5, 0), Ok(None));
         assert!(mean_square((1 << 48) - 1, 1).is_err());

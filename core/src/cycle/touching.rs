@@ -318,3 +318,19 @@ fn time_for(top: Length, floor: Length, speed: Speed) -> Seconds {
     let seconds = way.checked_div(speed.to_bits()).unwrap_or(0);
     Seconds(u16::try_from(seconds).unwrap_or(u16::MAX).saturating_add(within::APPROACH))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_reading_that_comes_late_stands_beside_its_touch() {
+        let mut readings = Beside::<4>::new();
+        catch_up(&mut readings, 3);
+        assert_eq!(readings.as_slice(), [NOT_READ; 2]);
+        catch_up(&mut readings, 3);
+        assert_eq!(readings.len(), 2);
+        catch_up(&mut readings, 9);
+        assert_eq!(readings.len(), 4, "room for no more");
+    }
+}

@@ -7,7 +7,7 @@ use std::string::{String, ToString};
 use std::vec::Vec;
 
 use super::*;
-use crate::units::{Growth, Latency, Length, Ratio, Uncertainty};
+use crate::units::{Growth, Latency, Length, Quantity, Ratio, Uncertainty};
 
 /// Whole digits of `magnitude` · 2^-`bits` and of one half bit to either side, times 10^`places`, as a triple for comparison.
 fn scaled(magnitude: u64, spec: &Spec, places: u32) -> (u128, u128, u128, u128) {
@@ -152,4 +152,11 @@ fn what_is_no_number_is_refused() {
         assert_eq!(parse(text, &Length::SPEC), Err(ParseError::NotANumber), "{text:?}");
     }
     assert_eq!(ParseError::NotANumber.to_string(), "not a decimal number");
+}
+
+#[test]
+fn the_variance_alone_is_wider_than_a_signed_number() {
+    for (quantity, most) in [(Quantity::Variance, i64::MAX), (Quantity::Length, (1 << 31) - 1)] {
+        assert_eq!(quantity.spec().max_i64(), most);
+    }
 }

@@ -205,3 +205,37 @@ fn of_three_the_nearest_two_are_told_in_any_order() {
         "{seen:?}"
     );
 }
+
+#[test]
+fn the_last_bit_of_a_window_fits_and_ties_go_to_the_plate_that_came_first() {
+    let held = |bits: i32| Length::from_bits(i64::from(bits)).expect("a length");
+    let mut book = book(&[(1, "0.5")]);
+    assert!(PlateBook::<u8, 3>::new(SEATING).is_empty() && !book.is_empty());
+    let (at, reading) = (mm("0.5").to_bits(), u2("0.001"));
+    let window =
+        book.windows(reading).and_then(|windows| windows.half(&book.plates[0])).expect("held").to_bits();
+    for (off, fits) in [(window, true), (window + 1, false), (-window, true), (-window - 1, false)] {
+        assert_eq!(
+            name_of(&book.recognise(held(at + off), reading).expect("held")),
+            fits.then_some(1),
+            "{off}"
+        );
+        let named = book.named(&1, held(at + off), reading).expect("held");
+        assert_eq!(matches!(named, Some(Named::Fits { .. })), fits, "{off}");
+    }
+    let told = |book: &PlateBook<u8, 3>, span: i32| match book.recognise(held(span), reading) {
+        Ok(Recognised::TooNear { nearest, other, .. }) => (*nearest.name(), *other.name()),
+        other => panic!("{other:?}"),
+    };
+    // Half way between 1 and 2; then 3 at the reading itself, the others as far from it.
+    book.record(2, held(at + 200), reading, 2).expect("room");
+    assert_eq!(told(&book, at + 100), (1, 2));
+    book.record(3, held(at + 100), reading, 3).expect("room");
+    assert_eq!(told(&book, at + 100), (3, 1));
+    // The nearest first: of the two others as far, the earlier.
+    let mut book = PlateBook::<u8, 3>::new(SEATING);
+    for (name, bits) in [(1, at + 100), (2, at), (3, at + 200)] {
+        book.record(name, held(bits), reading, 1).expect("room");
+    }
+    assert_eq!(told(&book, at + 100), (1, 2));
+}

@@ -110,6 +110,43 @@ mod tests {
         }
     }
 
+    /// Numbers of all sizes.
+    fn numbers() -> impl Iterator<Item = u64> {
+        let mut state = 1_u64;
+        core::iter::repeat_with(move || {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            state ^ state >> 29
+        })
+    }
+
+    #[test]
+    fn logarithms_and_sizes_of_many_numbers() {
+        let mut numbers = numbers();
+        let mut next = || numbers.next().expect("without end");
+        for _ in 0..2_000 {
+            let (a, b) = (next() >> (2 + next() % 60), (next() >> (2 + next() % 60)).max(1));
+            let (log, right) = (ln_of_sum(a, b) as f64 / 2.0_f64.powi(48), (a as f64 / b as f64).ln_1p());
+            assert!(
+                (log - right).abs() < 2.0_f64.powi(-46) + 1e-14,
+                "ln(1 + {a}/{b}): {log} against {right}"
+            );
+
+            let (b, dof) = (b >> 1, 4 + (next() >> (50 + next() % 14)) as u32 % 8_189);
+            let b = b.max(1);
+            let nu = f64::from(dof);
+            let ratio = a as f64 / (b as f64 * 4_096.0);
+            let right = (nu - 2.0 / 3.0 + 0.1 / nu) * (ratio.ln_1p() / (nu - 5.0 / 6.0)).sqrt();
+            let seen = f64::from(size(a, b, dof).to_bits()) / 65_536.0;
+            assert!(
+                (seen - right).abs() < 2.0_f64.powi(-16) + 1e-7 * right,
+                "{a} {b} {dof}: {seen} against {right}"
+            );
+        }
+        // The last bit of either: ln 4 = 1.38629…, and U² = 0.75 in its last place.
+        assert_eq!(ln_of_sum(3, 1), (LN_2 >> 15) + 1);
+        assert_eq!(size(1, 4_978_639, 4).to_bits(), 1);
+    }
+
     #[test]
     fn the_base_is_never_steadier_than_the_readings() {
         let u2 = Variance::from_bits(1_000 << 16);

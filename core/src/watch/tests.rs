@@ -1,3 +1,5 @@
+mod edges;
+
 use super::*;
 use crate::units::Ratio;
 
