@@ -444,5 +444,5 @@ fn the_books_pictures_are_up_to_date() {
         );
         seen += 1;
     }
-    assert_eq!(seen, 12);
+    assert_eq!(seen, 13);
 }
