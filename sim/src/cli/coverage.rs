@@ -32,7 +32,7 @@ pub(crate) struct Args {
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
-    let (machine, name) = machine_or_demo(args.machine.as_ref())?;
+    let (machine, name) = machine_or_demo(args.machine.as_ref(), args.long.json)?;
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.long.seed);
     let runs = args.runs;
     let found = on_threads(args.long.threads, CELLS * runs, |stop, bar| {

@@ -52,7 +52,7 @@ fn known(word: &str) -> Result<String, String> {
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
-    let (machine, name) = machine_or_demo(args.machine.as_ref())?;
+    let (machine, name) = machine_or_demo(args.machine.as_ref(), args.long.json)?;
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.long.seed);
     let what = Question { bench: &bench, each: args.each, cycles: args.cycles, pairs: args.pairs };
     let found = on_threads(args.long.threads, cycles_of(&what), |stop, bar| {

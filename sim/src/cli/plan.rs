@@ -8,6 +8,7 @@ use zdatum_sim::run::{Bench, plan};
 use zdatum_sim::show::plan::{Document, page};
 
 use super::progress::{INTERRUPTED, Long, on_threads};
+use super::simulate::say_whose_noise;
 use super::{Answer, tolerance};
 
 /// Smallest risk that the confirming campaign can tell from none.
@@ -52,6 +53,7 @@ fn risk(text: &str) -> Result<f64, String> {
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let machine = Machine::read(&args.machine)?;
+    say_whose_noise(&machine, &args.machine, args.long.json);
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.long.seed);
     let asked = Asked {
         growth_names: &machine.growth_names,

@@ -28,7 +28,7 @@ pub(crate) struct Long {
     pub(super) threads: Option<u16>,
     /// One JSON document instead of text
     #[arg(long)]
-    json: bool,
+    pub(super) json: bool,
 }
 
 impl Long {

@@ -44,7 +44,7 @@ pub(crate) struct Args {
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
-    let (machine, name) = machine_or_demo(args.machine.as_ref())?;
+    let (machine, name) = machine_or_demo(args.machine.as_ref(), args.long.json)?;
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.long.seed);
     let what = Question { bench: &bench, gap: args.gap, runs: args.runs, check: args.check };
     let (found, all) = on_threads(args.long.threads, args.runs + args.check, |stop, bar| {

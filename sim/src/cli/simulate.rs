@@ -1,11 +1,13 @@
 //! `zdatum simulate`: many cycles of the core's own in a world whose truth is known.
 
-use std::path::PathBuf;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use zdatum_sim::files::{Machine, Problem, Source};
 use zdatum_sim::run::{Bench, Campaign, campaign, run};
 use zdatum_sim::show::campaign::{Document, Result as Shown, page};
+use zdatum_sim::show::name::shown_path;
 use zdatum_sim::show::problem::render;
 use zdatum_sim::show::report;
 use zdatum_sim::show::trace::{self, Last, One, Step};
@@ -103,7 +105,7 @@ pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
             .remedy("leave out one or the other"));
     }
     args.wanted.check(&PICTURES)?;
-    let (machine, name) = machine_or_demo(args.machine.as_ref())?;
+    let (machine, name) = machine_or_demo(args.machine.as_ref(), args.json)?;
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
     if args.trace || args.one.is_some() {
         let (number, runs) = (args.one.unwrap_or(0), args.runs.unwrap_or(u64::MAX));
@@ -121,10 +123,25 @@ pub(super) fn demo() -> Result<Machine, Problem> {
     Machine::of(Source::of("docs/demo/machine.toml", DEMO))
 }
 
+/// Tells a person where the file does not know its noise.
+pub(super) fn say_whose_noise(machine: &Machine, path: &Path, json: bool) {
+    if !machine.has_noise && !json {
+        let name = shown_path(path);
+        let text =
+            format!("no [noise] in {name}: figures of common practice serve; a study tells your own\n");
+        // Whoever has closed the stream does not want to know.
+        let _ = anstream::stderr().lock().write_all(text.as_bytes());
+    }
+}
+
 /// The machine that is named, or the demo's, with its name.
-pub(super) fn machine_or_demo(path: Option<&PathBuf>) -> Result<(Machine, String), Problem> {
+pub(super) fn machine_or_demo(path: Option<&PathBuf>, json: bool) -> Result<(Machine, String), Problem> {
     Ok(match path {
-        Some(path) => (Machine::read(path)?, path.display().to_string()),
+        Some(path) => {
+            let machine = Machine::read(path)?;
+            say_whose_noise(&machine, path, json);
+            (machine, path.display().to_string())
+        }
         None => (demo()?, DEMO_NAME.into()),
     })
 }

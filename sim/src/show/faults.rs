@@ -211,7 +211,11 @@ pub fn page(asked: &Asked<'_>, found: &Found) -> String {
     harms(&mut out, "One fault a cycle, anywhere in the declared ranges", &found.single, &all);
     line!(&mut out);
     let all: Vec<&Crash> = found.harm_of_two().collect();
-    harms(&mut out, "Two faults a cycle, and what neither does alone", &found.double, &all);
+    let heading = match found.single.cycles {
+        0 => "Two faults a cycle",
+        _ => "Two faults a cycle, and what neither did alone",
+    };
+    harms(&mut out, heading, &found.double, &all);
     out
 }
 

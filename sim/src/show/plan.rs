@@ -231,7 +231,19 @@ pub fn page(plan: &Plan, machine: &str, seed: u64) -> String {
             "{YELLOW}{verdict}{YELLOW:#} by any touching tried; nearest, {:.1} s a landing:",
             asked.way.seconds
         );
-        line!(&mut out, "  {}", words(&asked.way.setup.draft().touch));
+        line!(&mut out);
+        paste(&mut out, &asked.way.setup.draft().touch);
+    }
+    let draft = asked.way.setup.draft();
+    let (speed, trimmed) = (draft.touch.fine_speed, draft.probe.trimmed_at_speed);
+    if speed != trimmed && plan.own.setup.draft().touch.fine_speed == trimmed {
+        line!(&mut out);
+        let text = format!(
+            "The trip depth was trimmed at {} mm/s; trim it anew at {} mm/s once this stands in the file.",
+            trimmed.text(),
+            speed.text()
+        );
+        paragraph(&mut out, &text, 0, YELLOW);
     }
     line!(&mut out);
     let way = &asked.way;
@@ -307,7 +319,10 @@ fn improvements(out: &mut String, base: &Way, plan: &Plan) {
                 paragraph(out, &text, 4, FAINT);
             }
             _ => {
-                let text = format!("{part}, {now}: not enough; {} without any of it", percent(one.chance));
+                let text = format!(
+                    "{part}, {now}: not enough even without any of it: {} beyond, or too near to tell",
+                    percent(one.chance)
+                );
                 paragraph(out, &text, 2, FAINT);
             }
         }

@@ -158,6 +158,8 @@ pub fn page(asked: &Asked<'_>, found: &Rare, curve: &[Rare]) -> String {
     if let Some((low, high)) = found.interval {
         if found.scraped == 0 {
             line!(&mut out, "  chance      {BOLD}none seen{BOLD:#}, below {} at 95 %", chance(high));
+        } else if !found.tells() {
+            line!(&mut out, "  chance      {BOLD}not known{BOLD:#}: see below");
         } else {
             let value = chance(found.p.value);
             line!(&mut out, "  chance      {BOLD}{value}{BOLD:#} a cycle, {}", one_in(found.p.value));
@@ -166,7 +168,8 @@ pub fn page(asked: &Asked<'_>, found: &Rare, curve: &[Rare]) -> String {
     } else {
         line!(&mut out, "  chance      no run was done");
     }
-    let weighed = format!("{} scraped, worth {:.0} alike", thousands(found.scraped), found.effective);
+    let worth = thousands(found.effective.round() as u64);
+    let weighed = format!("{} scraped, worth {worth} alike", thousands(found.scraped));
     line!(&mut out, "  runs        {}, {weighed}", thousands(found.runs));
     if let Some(normal) = found.normal {
         line!(&mut out, "  if normal   {}, the tail beyond the mean and sd below", chance(normal));

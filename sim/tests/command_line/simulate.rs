@@ -247,6 +247,9 @@ fn a_machine_without_noise_has_the_sizes_of_common_practice() {
     let file = folder.write("machine.toml", MACHINE);
     let document = document(&["-m", &file, "--runs", "500"]);
     assert!(number(&document["error"]["sd"]) > 0.003, "{document}");
+    // A person is told whose figures they are.
+    let told = run(&["simulate", "-m", &file, "--runs", "500"]).err;
+    assert!(told.starts_with("no [noise] in ") && told.contains("common practice"), "{told}");
 }
 
 #[test]

@@ -8,7 +8,7 @@ use zdatum::{Centre, Length, Setup, Speed, Station, Uncertainty};
 use super::way::{Key, key};
 use crate::Noise;
 
-const LEAST: [u8; 10] = [1, 2, 3, 4, 5, 8, 12, 20, 32, 48];
+const LEAST: [u8; 8] = [3, 4, 5, 8, 12, 20, 32, 48];
 const SETTLE: [u8; 3] = [0, 1, 2];
 const CENTRES: [Centre; 3] = [Centre::Mean, Centre::Median, Centre::HodgesLehmann];
 /// Times the file's fine speed.
@@ -21,8 +21,10 @@ const BANDS: [f64; 2] = [7.0, 10.0];
 const LEAST_BAND: f64 = 6.0;
 /// Times what a switch needs to open (*common practice*).
 const LIFT_MARGIN: f64 = 2.0;
-/// Least lift, mm (*common practice*): room to come up to speed.
-const LEAST_LIFT: f64 = 0.2;
+/// Least lift, mm (*common practice*): switches may need some tenths of a millimetre to open again.
+const LEAST_LIFT: f64 = 0.3;
+/// Fewest counted touches in which filament that is squashed could be seen as a walk: with a study of every station, and without.
+const FEWEST: [u8; 2] = [3, 5];
 /// Upwards, mm/s, while a contact bounces: the world's own.
 const UP_MM_PER_S: f64 = 15.0;
 
@@ -33,6 +35,8 @@ pub(super) struct Allowed<'a> {
     s: f64,
     /// mm.
     least_lift: f64,
+    /// Counted touches.
+    fewest: u8,
     /// Whether anything changes from touch to touch.
     settles: bool,
 }
@@ -47,7 +51,9 @@ impl<'a> Allowed<'a> {
         let settles = noise.tip_filament > 0.0 || noise.drift != 0.0;
         // As it will be held: what is written may be a bit less.
         let least_lift = mm((LIFT_MARGIN * opens).max(LEAST_LIFT)).map_or(LEAST_LIFT, Length::to_f64);
-        Self { own, s, least_lift, settles }
+        let studied = Station::ALL.iter().all(|at| pooled.of(*at).is_some());
+        let fewest = FEWEST[usize::from(!studied)];
+        Self { own, s, least_lift, fewest, settles }
     }
 
     /// The coarse grid, the file's own way first.
@@ -58,8 +64,8 @@ impl<'a> Allowed<'a> {
         let bands: Vec<Length> = BANDS.iter().filter_map(|at| mm(at * self.s)).chain([own.band]).collect();
         let lifts: Vec<Length> = mm(self.least_lift).into_iter().chain([own.lift]).collect();
         for least in LEAST {
-            for centre in CENTRES.into_iter().filter(|centre| least > 2 || *centre == Centre::Mean) {
-                for settle in SETTLE.into_iter().filter(|settle| self.settles || *settle < 2) {
+            for centre in CENTRES {
+                for settle in SETTLE {
                     for fine in FINE {
                         for lift in &lifts {
                             for band in &bands {
@@ -129,12 +135,15 @@ impl<'a> Allowed<'a> {
         Some(Touch { first_speed, stop, ..touch })
     }
 
-    /// Adds a way that the machine allows and that has not been seen yet.
+    /// Adds a way that the machine allows, of which `setup` has nothing to say that it does not say of the file, and that has not been
+    /// seen yet. Settling touches are for what settles.
     fn push(&self, seen: &mut BTreeSet<Key>, all: &mut Vec<Setup>, touch: Touch) {
         let own = self.own.draft().touch;
         let narrow = touch.band != own.band && touch.band.to_f64() < LEAST_BAND * self.s;
         let low = touch.lift != own.lift && touch.lift.to_f64() < self.least_lift;
-        if narrow || low || !seen.insert(key(&touch)) {
+        let few = touch.least < self.fewest.min(own.least);
+        let settling = touch.settle > 0 && !self.settles;
+        if narrow || low || few || settling || !seen.insert(key(&touch)) {
             return;
         }
         let mut draft = self.own.draft().clone();
