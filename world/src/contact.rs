@@ -54,3 +54,50 @@ impl Faults {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const AT: [Station; 3] = [Station::Tip, Station::Shoulder, Station::Plate];
+
+    #[test]
+    fn a_switch_opens_above_its_differential_and_its_bounce() {
+        let noise =
+            Noise { datum_differential: 0.25, plate_differential: 0.5, bounce_s: 0.0, ..Noise::default() };
+        let opens = |noise: &Noise, lift: f64| AT.map(|at| is_open(noise, at, 2.0, 2.0 + lift));
+        assert_eq!(opens(&noise, 0.2), [false; 3]);
+        assert_eq!(opens(&noise, 0.25), [true, true, false]);
+        assert_eq!(opens(&noise, 0.5), [true; 3]);
+        // 1/64 s of bouncing, on the way up.
+        let bounces = Noise { bounce_s: 0.015_625, ..noise };
+        let more = 0.015_625 / SECONDS_PER_MM_UP;
+        assert_eq!(opens(&bounces, 0.25 + more - 1e-6), [false; 3]);
+        assert_eq!(opens(&bounces, 0.25 + more + 1e-6), [true, true, 0.25 + more >= 0.5 + more]);
+        // Nothing to leave: open at once.
+        let none = Noise { datum_differential: 0.0, plate_differential: 0.0, bounce_s: 0.0, ..noise };
+        assert_eq!(opens(&none, 0.0), [true; 3]);
+        assert!(!matters(&none) && matters(&noise) && matters(&Noise { bounce_s: 0.1, ..none }));
+    }
+
+    /// Tip and shoulder press one switch, the plate another.
+    #[test]
+    fn a_fault_of_a_switch_is_seen_where_it_is_pressed() {
+        let later = |at| Faults::new(vec![Fault::SeenLater(at, 0.125)]);
+        let seen = |faults: &Faults| AT.map(|at| faults.seen_later(at));
+        assert_eq!(seen(&later(Station::Tip)), [0.125, 0.125, 0.0]);
+        assert_eq!(seen(&later(Station::Plate)), [0.0, 0.0, 0.125]);
+
+        let early = Faults::new(vec![Fault::FiresEarly(Station::Plate, 0.5)]);
+        // Every third touch.
+        let touches = |at| [0, 1, 2, 3, 4, 5].map(|touch| early.early(at, touch));
+        assert_eq!(touches(Station::Plate), [0.0, 0.0, 0.5, 0.0, 0.0, 0.5]);
+        assert_eq!(touches(Station::Tip), [0.0; 6]);
+
+        let chip = Faults::new(vec![Fault::ChipOnDatum(0.25)]);
+        assert_eq!(AT.map(|at| chip.chips(at, true)), [0.25, 0.25, 0.0]);
+        let gone = Faults::new(vec![Fault::ChipGone(0.25)]);
+        assert_eq!(AT.map(|at| gone.chips(at, false)), [0.25, 0.0, 0.0]);
+        assert_eq!(AT.map(|at| gone.chips(at, true)), [0.0; 3]);
+    }
+}

@@ -2,8 +2,8 @@
 
 use std::sync::atomic::AtomicBool;
 
-use zdatum::cycle::Cycle;
-use zdatum::{RefusalKind, Setup};
+use zdatum::cycle::{Cycle, Do};
+use zdatum::{RefusalKind, Setup, Station};
 use zdatum_sim::run::Bench;
 use zdatum_sim::run::cycle::to_its_end;
 use zdatum_sim::run::faulty::{Found, KINDS, Least, Power, Question, find};
@@ -129,6 +129,33 @@ fn a_crash_is_seen() {
     // A tip below the plate's surface is in it.
     world.z = -5.0;
     assert!(world.harm_sideways(&room(1.6)).is_some());
+}
+
+/// Whatever is pressed is harmed as soon as it is pressed further than it may be, at each place of a sound cycle.
+#[test]
+fn what_is_pressed_further_than_it_may_be_is_harmed() {
+    let bench = demo();
+    let mut cycle = Cycle::<64>::idle();
+    cycle.start(&bench.setup, bench.job).expect("room");
+    let mut world = World::new(&bench.machine, &bench.faults, 1, 0);
+    let room = |overtravel| Room { overtravel, free_height: 4.0 };
+    let mut pressed = [0; 2];
+    to_its_end(&mut cycle, &mut world, |world, request, _| {
+        let Do::Approach { station, .. } = request else { return };
+        let truth = &world.truth;
+        // The demo does not drift: heights are those of the beginning.
+        let (at, by, harm) = match station {
+            Station::Tip => (0, truth.tip - world.z, Harm::TipPastOvertravel),
+            Station::Shoulder => (1, truth.tip + truth.drop - world.z, Harm::ShoulderPastOvertravel),
+            Station::Plate => return,
+        };
+        if by > 0.001 {
+            pressed[at] += 1;
+            assert_eq!(world.harm(&room(by + 1e-9)), None, "{station:?}: {by}");
+            assert_eq!(world.harm(&room(by - 1e-9)), Some(harm), "{station:?}: {by}");
+        }
+    });
+    assert!(pressed[0] > 5 && pressed[1] > 5, "{pressed:?}");
 }
 
 #[test]

@@ -241,3 +241,26 @@ impl<'b> Group<'b> {
         world.truth.rise - self.faults.plate_raised()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn crash(harm: Harm, cycles: u64) -> Crash {
+        Crash { faults: Vec::new(), harm, cycles, of: 1_000, prevented_by: Vec::new() }
+    }
+
+    /// 1 − 0.05^(1/1000) where none of the nozzle was seen; no bound where one was, or nothing was run.
+    #[test]
+    fn the_bound_is_for_no_crash_of_the_nozzle() {
+        let seen = |cycles, crashes| Crashes { cycles, accepted: 0, crashes };
+        let bound = seen(1_000, vec![crash(Harm::ProbeSideways, 3)]).bound().expect("none of the nozzle");
+        assert!((bound - 0.002_991_249_545_095).abs() < 1e-14, "{bound}");
+        assert_eq!(seen(0, Vec::new()).bound(), None);
+        let both = seen(
+            1_000,
+            vec![crash(Harm::TipIntoPlate, 2), crash(Harm::TipSideways, 5), crash(Harm::ProbeSideways, 9)],
+        );
+        assert_eq!((both.of_the_nozzle(), both.bound()), (7, None));
+    }
+}
