@@ -170,7 +170,7 @@ fn pages_fit_eighty_columns() {
     let noisy = folder.write("machine.toml", format!("{MACHINE}\n{noise}"));
     let hopeless = folder.write("hopeless.toml", format!("{MACHINE}\n[noise]\nplate_switch = 0.5\n"));
     let studied = "[pooled]\ntip = { s = 0.001, dof = 40 }\nshoulder = { s = 0.001, dof = 40 }\nplate = { s = 0.003, dof = 40 }\n";
-    let studied = folder.write("studied.toml", format!("{MACHINE}\n{studied}"));
+    let studied = folder.write("studied.toml", format!("{MACHINE}\n{studied}[noise]\nreseat = 0.05\n"));
     for machine in [&[][..], &["-m", &noisy], &["-m", &hopeless], &["-m", &studied]] {
         let run = run(&[&["simulate"], machine, &ALL, &FEW].concat());
         assert_eq!((run.code, run.err.as_str()), (Some(0), ""), "{run:?}");
