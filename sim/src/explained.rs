@@ -12,6 +12,7 @@ use zdatum::{
 use crate::doubt::Few;
 use crate::files::Machine;
 use crate::judged::{Share, shares};
+use crate::run::plan::{FEWEST_STUDIED, FEWEST_UNSTUDIED, SMALL_LIFT};
 use crate::show::name::cut;
 use crate::show::number::{plain, uncertainty};
 
@@ -222,12 +223,6 @@ fn touching(machine: &Machine, warnings: &mut Vec<Warning>) {
     }
 }
 
-/// Switches may need some tenths of a millimetre to open again (*common practice*).
-const SMALL_LIFT: Length = match Length::from_bits(19_661) {
-    Ok(length) => length,
-    Err(_) => Length::ZERO,
-};
-
 const STUDIED: [(Station, &str); 3] =
     [(Station::Tip, "pooled.tip"), (Station::Shoulder, "pooled.shoulder"), (Station::Plate, "pooled.plate")];
 
@@ -268,16 +263,18 @@ fn studies(machine: &Machine, warnings: &mut Vec<Warning>) {
         let stations = STUDIED.iter().filter(|(station, _)| draft.pooled.of(*station).is_some() == studied);
         stations.map(|(station, _)| station.word()).collect::<Vec<_>>().join(", ")
     };
-    if touches < 3 && !words(true).is_empty() {
+    if touches < FEWEST_STUDIED && !words(true).is_empty() {
         let text = format!(
-            "with {touches} touches a walk, such as filament being squashed, could not be seen: take 3 or more"
+            "with {touches} touches a walk, such as filament being squashed, could not be seen: take {FEWEST_STUDIED} or more"
         );
         warnings.push(Warning { key: "touch.least", text });
     }
     let without = words(false);
     if !without.is_empty() {
-        let seen = if touches < 5 {
-            format!("with {touches} touches could not be seen at all: take 5 or more, or make a study")
+        let seen = if touches < FEWEST_UNSTUDIED {
+            format!(
+                "with {touches} touches could not be seen at all: take {FEWEST_UNSTUDIED} or more, or make a study"
+            )
         } else {
             "is judged weakly, and each cycle's own scatter must serve: make a study".to_owned()
         };

@@ -18,13 +18,18 @@ pub(super) fn matters(noise: &Noise) -> bool {
     noise.datum_differential > 0.0 || noise.plate_differential > 0.0 || noise.bounce_s > 0.0
 }
 
-/// Whether a switch that tripped at `pressed` reads open once the carriage has been lifted to `z`, mm.
-pub(super) fn is_open(noise: &Noise, station: Station, pressed: f64, z: f64) -> bool {
+/// How far a switch must be left before it reads open, mm.
+pub(crate) fn lift_needed(noise: &Noise, station: Station) -> f64 {
     let differential = match station {
         Station::Plate => noise.plate_differential,
         Station::Tip | Station::Shoulder => noise.datum_differential,
     };
-    let needed = differential + noise.bounce_s / SECONDS_PER_MM_UP;
+    differential + noise.bounce_s / SECONDS_PER_MM_UP
+}
+
+/// Whether a switch that tripped at `pressed` reads open once the carriage has been lifted to `z`, mm.
+pub(super) fn is_open(noise: &Noise, station: Station, pressed: f64, z: f64) -> bool {
+    let needed = lift_needed(noise, station);
     needed == 0.0 || z - pressed >= needed
 }
 

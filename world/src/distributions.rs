@@ -64,6 +64,19 @@ pub fn beta_point(p: f64, a: f64, b: f64) -> Option<f64> {
     Some(libm::exp((low + high) / 2.0))
 }
 
+/// Lower and upper limit of a share of which `part` of `whole` were seen (Clopper and Pearson, 1934), each wrong with a chance of `doubt`.
+pub fn share_limits(part: u64, whole: u64, doubt: f64) -> (f64, f64) {
+    let (k, n) = (part as f64, whole as f64);
+    let low = if part == 0 { 0.0 } else { beta_point(doubt, k, n - k + 1.0).unwrap_or(0.0) };
+    let high = if part >= whole { 1.0 } else { beta_point(1.0 - doubt, k + 1.0, n - k).unwrap_or(1.0) };
+    (low, high)
+}
+
+/// What a share of which none of `whole` was seen stays below at 95 %: 1 − 0.05^(1/n), about 3/n.
+pub fn unseen(whole: u64) -> f64 {
+    -libm::expm1(libm::log(0.05) / whole as f64)
+}
+
 /// Limits of a standard deviation s with ν degrees of freedom: s·√(ν/χ²), two-sided at 95 %.
 pub fn limits_of_s(s: f64, dof: usize) -> Option<(f64, f64)> {
     let dof = dof as f64;

@@ -1,6 +1,6 @@
 //! What is true: a simulated machine that answers the cycle's requests in virtual time.
 //!
-//! The world knows nothing of landings and calls no code that computes one. It holds true heights in double precision, lets
+//! The world knows nothing of landings and, [`run`] apart, calls no code that computes one. It holds true heights in double precision, lets
 //! switches trip late and noisily, and reports what a firmware would: a height in whole motor steps, latched at the edge.
 //!
 //! Each effect stands in its own file: [`truth`] (geometry and what is drawn once a run), [`switches`] (noise, latency, steps,

@@ -80,6 +80,11 @@ impl Machine {
         self.switches.fine_sd()
     }
 
+    /// What growth adds to the landing from touch to print, as the setup knows it, mm: Σ g·Δθ.
+    pub fn growth(&self) -> f64 {
+        self.growth
+    }
+
     /// Δ, mm.
     pub fn step(&self) -> f64 {
         self.steps.size

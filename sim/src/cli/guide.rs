@@ -10,6 +10,8 @@ use zdatum_sim::show::guide::{Ended, HELP, end, not_taken, prompt, say};
 use zdatum_sim::show::name::{cut, shown, shown_path};
 use zdatum_sim::show::problem::render;
 
+use super::tell;
+
 /// Longer lines are no answer.
 const MOST_BYTES: u64 = 64 << 10;
 /// Left before the end.
@@ -50,7 +52,7 @@ pub(crate) fn run(args: &Args) -> ExitCode {
         Ok(code) => ExitCode::from(code),
         Err(Stop::Closed) => ExitCode::from(LEFT),
         Err(Stop::Problem(problem)) => {
-            let _ = anstream::stderr().lock().write_all(render(&problem).as_bytes());
+            tell(&render(&problem));
             ExitCode::from(2)
         }
     }

@@ -124,20 +124,25 @@ pub(crate) fn main() -> ExitCode {
     match answer {
         Ok(answer) => print(&answer),
         Err(problem) => {
-            let _ = anstream::stderr().lock().write_all(render(&problem).as_bytes());
+            tell(&render(&problem));
             ExitCode::from(2)
         }
     }
 }
 
+/// Tells a person something beside the answer. Whoever has closed the stream does not want to know.
+pub(crate) fn tell(text: &str) {
+    let _ = anstream::stderr().lock().write_all(text.as_bytes());
+}
+
 /// Prints an answer. A reader that went away has had what it wanted; any other failure to write is an error.
 fn print(answer: &Answer) -> ExitCode {
-    let _ = anstream::stderr().lock().write_all(answer.notes.as_bytes());
+    tell(&answer.notes);
     let mut out = anstream::stdout().lock();
     match out.write_all(answer.text.as_bytes()).and_then(|()| out.flush()) {
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
             let problem = Problem::new(format!("cannot write to standard output: {error}"));
-            let _ = anstream::stderr().lock().write_all(render(&problem).as_bytes());
+            tell(&render(&problem));
             ExitCode::from(2)
         }
         _ => ExitCode::from(answer.code),

@@ -11,6 +11,10 @@ use super::progress::{INTERRUPTED, Long, on_threads};
 use super::simulate::say_whose_noise;
 use super::{Answer, tolerance};
 
+/// Largest chance to be beyond, where none is named.
+pub(super) const RISK: f64 = 0.001;
+/// What a refused cycle costs beside its own time, s, where nothing is said (our own choice).
+pub(super) const REFUSED_COSTS: u32 = 120;
 /// Smallest risk that the confirming campaign can tell from none.
 const LEAST_RISK: f64 = 0.000_01;
 /// About how many cycles a plan takes, for the bar.
@@ -34,10 +38,10 @@ pub(crate) struct Args {
     #[arg(long, default_value = "0.020", value_name = "MM", allow_negative_numbers = true, value_parser = tolerance)]
     within: f64,
     /// Largest chance that an accepted first layer is beyond it, 0.00001 to 0.5
-    #[arg(long, default_value = "0.001", value_name = "P", allow_negative_numbers = true, value_parser = risk)]
+    #[arg(long, default_value_t = RISK, value_name = "P", allow_negative_numbers = true, value_parser = risk)]
     risk: f64,
     /// What a refused cycle costs beside its own time, s
-    #[arg(long, default_value_t = 120, value_name = "S", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(0..=100_000))]
+    #[arg(long, default_value_t = REFUSED_COSTS, value_name = "S", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(0..=100_000))]
     refused_costs: u32,
     #[command(flatten)]
     long: Long,

@@ -1,6 +1,5 @@
 //! `zdatum simulate`: many cycles of the core's own in a world whose truth is known.
 
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
@@ -14,7 +13,7 @@ use zdatum_sim::show::trace::{self, Last, One, Step};
 
 use super::pictures::Wanted;
 use super::progress::{INTERRUPTED, on_threads};
-use super::{Answer, json, tolerance};
+use super::{Answer, json, tell, tolerance};
 
 mod beside;
 
@@ -127,10 +126,7 @@ pub(super) fn demo() -> Result<Machine, Problem> {
 pub(super) fn say_whose_noise(machine: &Machine, path: &Path, json: bool) {
     if !machine.has_noise && !json {
         let name = shown_path(path);
-        let text =
-            format!("no [noise] in {name}: figures of common practice serve; a study tells your own\n");
-        // Whoever has closed the stream does not want to know.
-        let _ = anstream::stderr().lock().write_all(text.as_bytes());
+        tell(&format!("no [noise] in {name}: figures of common practice serve; a study tells your own\n"));
     }
 }
 

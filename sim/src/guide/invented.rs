@@ -1,7 +1,5 @@
 //! The machine that answers in practice: one and the same from cycle to cycle, with plates that keep their heights.
 
-use zdatum::Setup;
-
 use crate::files::checks::{Counted, Reading};
 use crate::world::picked::{Drawn, Streams};
 use crate::world::{Machine, Noise, SOUND, World};
@@ -24,7 +22,7 @@ pub struct Practice<'a> {
 
 impl Practice<'_> {
     /// The world of the cycle. After each request [`Streams::follow`] is to be called.
-    pub fn begin<'m>(&self, setup: &Setup, machine: &'m Machine) -> (Streams, World<'m>) {
+    pub fn begin<'m>(&self, machine: &'m Machine) -> (Streams, World<'m>) {
         let seed_of = |drawn| match drawn {
             Drawn::TripDepth | Drawn::DatumLatency | Drawn::PlateLatency | Drawn::Growth => OWN,
             Drawn::Plate => number_of(self.plate),
@@ -34,11 +32,8 @@ impl Practice<'_> {
         if let Some(found) = found_first(self.checks) {
             // The file's trip depth has been trimmed since, by the truth: drawn about it, the truth would move with each trim. What the
             // check found held the growth that the file does not know of.
-            let parts = setup.draft().growth.iter();
-            let told: f64 =
-                parts.map(|part| part.rate.to_f64() * (part.print.to_f64() - part.touch.to_f64())).sum();
             let truth = &mut world.truth;
-            truth.trip_depth_seen = found + (truth.landing - truth.tip - truth.rise) - told;
+            truth.trip_depth_seen = found + (truth.landing - truth.tip - truth.rise) - machine.growth();
         }
         (streams, world)
     }

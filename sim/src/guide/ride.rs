@@ -124,8 +124,7 @@ pub struct Ride {
 /// The answer that does not fit, with why.
 pub fn ride(setup: &Setup, practice: Option<Practice<'_>>, answers: &[&str]) -> Result<Ride, String> {
     let machine = practice.map(|practice| world::Machine::new(setup, practice.noise));
-    let mut invented =
-        practice.zip(machine.as_ref()).map(|(practice, machine)| practice.begin(setup, machine));
+    let mut invented = practice.zip(machine.as_ref()).map(|(practice, machine)| practice.begin(machine));
     let job = Job { homed: false, levelled: false, kind: Kind::Full { last: None } };
     let mut cycle = Cycle::<ROOM>::new(setup, job).map_err(|error| error.to_string())?;
     let mut trip = Trip { setup, notes: Vec::new(), touches: Vec::new(), z: None, place: None };

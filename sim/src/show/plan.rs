@@ -222,8 +222,6 @@ pub fn page(plan: &Plan, machine: &str, seed: u64) -> String {
             asked.way.seconds,
             plan.own.seconds
         );
-        line!(&mut out);
-        paste(&mut out, &asked.way.setup.draft().touch);
     } else {
         let verdict = if asked.lower <= asked.risk { "Not shown to be met" } else { "Not met" };
         line!(
@@ -231,10 +229,10 @@ pub fn page(plan: &Plan, machine: &str, seed: u64) -> String {
             "{YELLOW}{verdict}{YELLOW:#} by any touching tried; nearest, {:.1} s a landing:",
             asked.way.seconds
         );
-        line!(&mut out);
-        paste(&mut out, &asked.way.setup.draft().touch);
     }
     let draft = asked.way.setup.draft();
+    line!(&mut out);
+    paste(&mut out, &draft.touch);
     let (speed, trimmed) = (draft.touch.fine_speed, draft.probe.trimmed_at_speed);
     if speed != trimmed && plan.own.setup.draft().touch.fine_speed == trimmed {
         line!(&mut out);

@@ -15,7 +15,7 @@ use zdatum::cycle::Cycle;
 use super::campaign::{Campaign, campaign};
 use super::cycle::{Bench, ROOM, Ran, SMALL, judge, to_its_end};
 use super::tally::Estimate;
-use crate::distributions::{beta_point, normal};
+use crate::distributions::{normal, share_limits, unseen};
 use crate::run::Progress;
 use crate::{Tilt, World};
 
@@ -106,10 +106,7 @@ impl Rare {
 
 impl Counted {
     fn of(scraped: u64, runs: u64) -> Self {
-        let (k, n) = (scraped as f64, runs as f64);
-        let low = if scraped == 0 { 0.0 } else { beta_point(0.025, k, n - k + 1.0).unwrap_or(0.0) };
-        let high = if scraped >= runs { 1.0 } else { beta_point(0.975, k + 1.0, n - k).unwrap_or(1.0) };
-        Self { runs, scraped, interval: (low, high) }
+        Self { runs, scraped, interval: share_limits(scraped, runs, 0.025) }
     }
 
     /// Whether the other interval and this one have a point in common.
@@ -233,7 +230,7 @@ fn estimate(plain: Sums, moved: Sums) -> Rare {
         0 => (0.0, 0.0),
         _ => (both.weights / n, libm::sqrt(plain.variance() + moved.variance()) / n),
     };
-    let none = -libm::expm1(libm::log(0.05) / plain.runs.max(1) as f64);
+    let none = unseen(plain.runs.max(1));
     let interval = (both.runs > 0).then(|| {
         if both.scraped == 0 {
             return (0.0, none);

@@ -2,6 +2,7 @@
 
 use super::cycle::Ran;
 use super::histogram::Histogram;
+use crate::distributions::unseen;
 use crate::switches::nearest_whole;
 use zdatum::RefusalKind;
 
@@ -46,9 +47,9 @@ impl Share {
         Estimate { value, error: libm::sqrt(square) }
     }
 
-    /// What a share of none stays below, and one of all above 1 less this, at 95 %: 1 − 0.05^(1/n), about 3/n.
+    /// What a share of none stays below, and one of all above 1 less this, at 95 %.
     pub fn unseen(&self) -> f64 {
-        -libm::expm1(libm::log(0.05) / self.whole as f64)
+        unseen(self.whole)
     }
 }
 

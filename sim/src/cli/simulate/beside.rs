@@ -4,17 +4,13 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use zdatum_sim::files::Machine;
 use zdatum_sim::run::plan::{Asked, front};
-use zdatum_sim::run::{Bench, Examination, Method, Situation, Swept, compare, examine, sweep};
+use zdatum_sim::run::{Bench, Examination, Method, Progress, Situation, Swept, compare, examine, sweep};
 use zdatum_sim::run::{faulty, rare, sensitivity};
 use zdatum_sim::show::campaign::Beside;
 use zdatum_sim::show::{budget, compare as compared, sweep as swept};
 
 use super::Args;
-
-/// Largest chance that a first layer is beyond the tolerance, and what a refused cycle costs beside its own time, s: as `plan` has
-/// them where left out.
-const RISK: f64 = 0.001;
-const REFUSED_COSTS: f64 = 120.0;
+use crate::cli::plan::{REFUSED_COSTS, RISK};
 
 /// About how many rows budget and sweeps have, for the bar.
 const ROWS: u64 = 20;
@@ -34,7 +30,7 @@ pub(super) fn run(
     machine: &Machine,
     bench: &Bench,
     stop: &AtomicBool,
-    progress: &(impl Fn(u64) + Sync),
+    progress: &Progress<'_>,
 ) -> Beside {
     let (each, within) = (args.each, args.within);
     let all = args.wanted.any();
@@ -51,7 +47,8 @@ pub(super) fn run(
     let sensitivity = all.then(|| sensitivity(bench, each.clamp(1_000, 20_000), stop, progress));
     let plan = all.then(|| {
         let growth_names = &machine.growth_names;
-        let asked = Asked { growth_names, bench, within, risk: RISK, refused_costs: REFUSED_COSTS };
+        let asked =
+            Asked { growth_names, bench, within, risk: RISK, refused_costs: f64::from(REFUSED_COSTS) };
         front(&asked, stop, progress)
     });
     let scrape = all.then(|| {

@@ -72,7 +72,7 @@ impl Simulate<'_> {
             p.lead { "Every fault set into the machine on purpose, size by size. Where a curve climbs above the thin dashed line the \
                 fault is caught 9 times in 10; where it stays at the bottom no refusal shows it, and only what the table names does." }
             @if !through.is_empty() { p.advice { "Not caught at any size tried, and bringing the tip more than 50 µm too near: "
-                (through.join("; ").replace('\'', "’")) "." } }
+                (prose(&through.join("; "))) "." } }
             (figure(|width| power::picture(&found.powers, width), &html! {
                 "Share of cycles refused, from none to all, against the size of the fault; with the plate’s last span known and without. "
                 (thousands(found.powers.first().and_then(|power| power.known.first()).map_or(0, |point| point.runs)))
@@ -87,17 +87,22 @@ impl Simulate<'_> {
     }
 }
 
+/// The catalogue's words as they stand on a page.
+fn prose(text: &str) -> String {
+    text.replace('`', "").replace('\'', "’")
+}
+
 fn row(power: &Power) -> Vec<super::parts::Cell> {
     let kind = power.kind;
     let by = power.caught_by(true).filter(|_| power.least_known != Least::Never);
     let by = by.map_or_else(|| "–".into(), |by| RefusalKind::word(by).replace('-', " "));
     vec![
-        words(kind.name.replace('\'', "’")),
+        words(prose(kind.name)),
         figure_of(minus(&size(kind.largest, kind.unit))),
         figure_of(minus(&least(power.least_unknown, kind.unit))),
         figure_of(minus(&least(power.least_known, kind.unit))),
         figure_of(power.worst(true).map_or_else(|| "–".into(), |error| signed(error * 1e3, 0))),
         words(by),
-        words(kind.prevented_by.replace('`', "").replace('\'', "’")),
+        words(prose(kind.prevented_by)),
     ]
 }

@@ -7,6 +7,7 @@ use zdatum::setup::Span;
 
 use super::catalogue::{KINDS, Kind};
 use super::is_large;
+use crate::distributions::unseen;
 use crate::random::Random;
 use crate::run::Progress;
 use crate::run::cycle::{Bench, ROOM, SMALL, judge, to_its_end};
@@ -50,10 +51,9 @@ impl Crashes {
         self.crashes.iter().filter(|crash| crash.harm.is_of_the_nozzle()).map(|crash| crash.cycles).sum()
     }
 
-    /// What the chance of a crash of the nozzle stays below at 95 %, where none was seen: the rule of three, 1 − 0.05^(1/n).
+    /// What the chance of a crash of the nozzle stays below at 95 %, where none was seen.
     pub fn bound(&self) -> Option<f64> {
-        (self.cycles > 0 && self.of_the_nozzle() == 0)
-            .then(|| -libm::expm1(libm::log(0.05) / self.cycles as f64))
+        (self.cycles > 0 && self.of_the_nozzle() == 0).then(|| unseen(self.cycles))
     }
 }
 

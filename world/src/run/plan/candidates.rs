@@ -7,6 +7,7 @@ use zdatum::{Centre, Length, Setup, Speed, Station, Uncertainty};
 
 use super::way::{Key, key};
 use crate::Noise;
+use crate::contact::lift_needed;
 
 const LEAST: [u8; 8] = [3, 4, 5, 8, 12, 20, 32, 48];
 const SETTLE: [u8; 3] = [0, 1, 2];
@@ -21,20 +22,23 @@ const BANDS: [f64; 2] = [7.0, 10.0];
 const LEAST_BAND: f64 = 6.0;
 /// Times what a switch needs to open (*common practice*).
 const LIFT_MARGIN: f64 = 2.0;
-/// Least lift, mm (*common practice*): switches may need some tenths of a millimetre to open again.
-const LEAST_LIFT: f64 = 0.3;
-/// Fewest counted touches in which filament that is squashed could be seen as a walk: with a study of every station, and without.
-const FEWEST: [u8; 2] = [3, 5];
-/// Upwards, mm/s, while a contact bounces: the world's own.
-const UP_MM_PER_S: f64 = 15.0;
+/// 0.3 mm: switches may need some tenths of a millimetre to open again (*common practice*). A setup that lifts less is warned of.
+pub const SMALL_LIFT: Length = match Length::from_bits(19_661) {
+    Ok(length) => length,
+    Err(_) => Length::ZERO,
+};
+/// Fewest counted touches in which filament that is squashed could be seen as a walk, where the station's scatter is known from a study.
+/// A setup that counts fewer is warned of.
+pub const FEWEST_STUDIED: u8 = 3;
+/// The same where it is not.
+pub const FEWEST_UNSTUDIED: u8 = 5;
 
 /// What all candidates have in common.
 pub(super) struct Allowed<'a> {
     own: &'a Setup,
     /// s of the noisiest station, mm: its study's, else the world's.
     s: f64,
-    /// mm.
-    least_lift: f64,
+    least_lift: Length,
     /// Counted touches.
     fewest: u8,
     /// Whether anything changes from touch to touch.
@@ -47,12 +51,11 @@ impl<'a> Allowed<'a> {
         let studied = Station::ALL.iter().filter_map(|at| pooled.of(*at)).map(|study| study.s.to_f64());
         let true_noise = [noise.tip_switch, noise.shoulder_switch, noise.plate_switch];
         let s = studied.chain(true_noise).fold(0.0, f64::max);
-        let opens = noise.datum_differential.max(noise.plate_differential) + noise.bounce_s * UP_MM_PER_S;
+        let opens = Station::ALL.map(|at| lift_needed(noise, at)).into_iter().fold(0.0, f64::max);
         let settles = noise.tip_filament > 0.0 || noise.drift != 0.0;
-        // As it will be held: what is written may be a bit less.
-        let least_lift = mm((LIFT_MARGIN * opens).max(LEAST_LIFT)).map_or(LEAST_LIFT, Length::to_f64);
-        let studied = Station::ALL.iter().all(|at| pooled.of(*at).is_some());
-        let fewest = FEWEST[usize::from(!studied)];
+        let least_lift = mm(LIFT_MARGIN * opens).map_or(SMALL_LIFT, |lift| lift.max(SMALL_LIFT));
+        let is_studied = Station::ALL.iter().all(|at| pooled.of(*at).is_some());
+        let fewest = if is_studied { FEWEST_STUDIED } else { FEWEST_UNSTUDIED };
         Self { own, s, least_lift, fewest, settles }
     }
 
@@ -62,14 +65,14 @@ impl<'a> Allowed<'a> {
         let mut all = vec![self.own.clone()];
         seen.insert(key(&own));
         let bands: Vec<Length> = BANDS.iter().filter_map(|at| mm(at * self.s)).chain([own.band]).collect();
-        let lifts: Vec<Length> = mm(self.least_lift).into_iter().chain([own.lift]).collect();
+        let lifts = [self.least_lift, own.lift];
         for least in LEAST {
             for centre in CENTRES {
                 for settle in SETTLE {
                     for fine in FINE {
-                        for lift in &lifts {
+                        for lift in lifts {
                             for band in &bands {
-                                let touch = Touch { centre, settle, lift: *lift, band: *band, ..own };
+                                let touch = Touch { centre, settle, lift, band: *band, ..own };
                                 if let Some(fine_speed) = speed(own.fine_speed.to_f64() * fine) {
                                     let touch = self.counted(Touch { fine_speed, ..touch }, least);
                                     self.push(seen, &mut all, touch);
@@ -135,12 +138,12 @@ impl<'a> Allowed<'a> {
         Some(Touch { first_speed, stop, ..touch })
     }
 
-    /// Adds a way that the machine allows, of which `setup` has nothing to say that it does not say of the file, and that has not been
-    /// seen yet. Settling touches are for what settles.
+    /// Adds a way that the machine allows, of whose lift and touches `setup` does not warn unless it warns of the file's, and that
+    /// has not been seen yet. Settling touches are for what settles.
     fn push(&self, seen: &mut BTreeSet<Key>, all: &mut Vec<Setup>, touch: Touch) {
         let own = self.own.draft().touch;
         let narrow = touch.band != own.band && touch.band.to_f64() < LEAST_BAND * self.s;
-        let low = touch.lift != own.lift && touch.lift.to_f64() < self.least_lift;
+        let low = touch.lift != own.lift && touch.lift < self.least_lift;
         let few = touch.least < self.fewest.min(own.least);
         let settling = touch.settle > 0 && !self.settles;
         if narrow || low || few || settling || !seen.insert(key(&touch)) {

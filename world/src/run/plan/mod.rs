@@ -2,8 +2,8 @@
 //!
 //! Successive halving on common random draws, with growing runs: a coarse grid, then what cannot be told apart from the best and its
 //! neighbours. Chances of one in a thousand are seldom seen in few runs, so ways are told apart by how far their errors reach at that
-//! share, which follows from the moments unless the count says otherwise, and the moments are freed of what all ways share. The winner is confirmed by a fresh campaign with draws that
-//! no choice has seen. All budgets are in runs, so that the answer does not depend on how fast the host is.
+//! share, which follows from the moments unless the count says otherwise, and the moments are freed of what all ways share. The winner
+//! is confirmed by a fresh campaign with draws that no choice has seen. All budgets are in runs, so that the answer does not depend on how fast the host is.
 
 use std::collections::BTreeSet;
 use std::sync::atomic::AtomicBool;
@@ -21,6 +21,7 @@ mod select;
 mod shared;
 mod way;
 
+pub use candidates::{FEWEST_STUDIED, FEWEST_UNSTUDIED, SMALL_LIFT};
 pub use improve::Improvement;
 pub use way::Way;
 

@@ -6,7 +6,7 @@ use zdatum::{Centre, Setup};
 use super::Asked;
 use super::select::Wanted;
 use super::shared::Moments;
-use crate::distributions::{beta_point, normal};
+use crate::distributions::{normal, share_limits};
 use crate::run::histogram::Histogram;
 use crate::run::tally::Tally;
 
@@ -114,9 +114,9 @@ impl Way {
     }
 
     fn measure(&mut self) {
-        let [stretch, stretch_tenth] = self.stretch;
+        let [_, stretch_tenth] = self.stretch;
         self.rms = libm::hypot(self.mean, self.sd);
-        self.reach = stretch * reach(self.mean, self.sd, self.risk);
+        self.reach = self.reach_at(self.risk);
         self.reach_tenth = stretch_tenth * reach(self.mean, self.sd, self.risk / 10.0);
     }
 
@@ -145,12 +145,9 @@ impl Way {
         if self.sd.is_finite() { beyond(self.mean, self.sd, wanted.within / stretch) } else { 1.0 }
     }
 
-    /// One-sided lower and upper bound of the share beyond (Clopper and Pearson, 1934), each wrong with a chance of `doubt`.
+    /// One-sided lower and upper bound of the share beyond, each wrong with a chance of `doubt`.
     pub fn bounds(&self, doubt: f64) -> (f64, f64) {
-        let (k, n) = (self.outside as f64, self.accepted as f64);
-        let low = if self.outside == 0 { 0.0 } else { beta_point(doubt, k, n - k + 1.0).unwrap_or(0.0) };
-        let all = self.outside >= self.accepted;
-        (low, if all { 1.0 } else { beta_point(1.0 - doubt, k + 1.0, n - k).unwrap_or(1.0) })
+        share_limits(self.outside, self.accepted, doubt)
     }
 }
 
