@@ -8,6 +8,7 @@ use zdatum_sim::run::{Bench, coverage};
 use zdatum_sim::show::coverage::{Document, page};
 
 use super::Answer;
+use super::numbers::whole;
 use super::progress::{Long, on_threads};
 use super::simulate::machine_or_demo;
 
@@ -18,14 +19,14 @@ Examples:
   zdatum coverage                          the demo's machine
   zdatum coverage --machine machine.toml --runs 200000
 
-Each machine of the map is simulated with limits wide open and the band at eight times the scatter. The
+Each machine of the map is simulated with limits wide open and the band at eight times the scatter. The \
 same seed gives the same numbers with any number of threads.")]
 pub(crate) struct Args {
     /// Machine file (TOML)
     #[arg(short, long, value_name = "FILE")]
     machine: Option<PathBuf>,
     /// Cycles of each machine of the map
-    #[arg(long, default_value_t = 20_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(1_000..=100_000_000))]
+    #[arg(long, default_value_t = 20_000, allow_negative_numbers = true, value_parser = whole::<u64>(1_000..=100_000_000))]
     runs: u64,
     #[command(flatten)]
     long: Long,

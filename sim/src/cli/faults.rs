@@ -8,6 +8,7 @@ use zdatum_sim::run::faulty::{Question, cycles_of, find};
 use zdatum_sim::show::faults::{Asked, Document, page};
 
 use super::Answer;
+use super::numbers::whole;
 use super::progress::{Long, on_threads};
 use super::simulate::machine_or_demo;
 
@@ -16,24 +17,24 @@ use super::simulate::machine_or_demo;
 #[command(after_help = "\
 Examples:
   zdatum faults --machine machine.toml
-  zdatum faults --curve filament                    one fault, size by size
-  zdatum faults --cycles 100000000                  a hundred million faulty cycles: does the nozzle crash?
+  zdatum faults --curve filament         one fault, size by size
+  zdatum faults --cycles 100000000       does the nozzle crash in so many faulty ones?
   zdatum faults --each 2000 --json
 
-Each fault is set into the simulated machine, and the core's own cycle is run. The same seed gives the
+Each fault is set into the simulated machine, and the core's own cycle is run. The same seed gives the \
 same numbers with any number of threads. Exit code 1 where a single fault drove the nozzle into anything.")]
 pub(crate) struct Args {
-    /// Machine file (TOML); its [noise] is what the simulator reads
+    /// Machine file (TOML); its [noise] is what the simulator reads. The demo's serves where left out
     #[arg(short, long, value_name = "FILE")]
     machine: Option<PathBuf>,
     /// Cycles at each size of each fault
-    #[arg(long, value_name = "N", default_value_t = 400, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(10..=1_000_000))]
+    #[arg(long, value_name = "N", default_value_t = 400, allow_negative_numbers = true, value_parser = whole::<u64>(10..=1_000_000))]
     each: u64,
     /// Cycles with one random fault, anywhere in the declared ranges
-    #[arg(long, value_name = "N", default_value_t = 1_000_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(0..=1_000_000_000_000))]
+    #[arg(long, value_name = "N", default_value_t = 1_000_000, allow_negative_numbers = true, value_parser = whole::<u64>(0..=1_000_000_000_000))]
     cycles: u64,
     /// Cycles with each pair of faults; rounded up to a multiple of 64
-    #[arg(long, value_name = "N", default_value_t = 1_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(0..=10_000_000))]
+    #[arg(long, value_name = "N", default_value_t = 1_000, allow_negative_numbers = true, value_parser = whole::<u64>(0..=10_000_000))]
     pairs: u64,
     /// Show one fault size by size; its word stands in the table
     #[arg(long, value_name = "FAULT", value_parser = known)]

@@ -10,6 +10,7 @@ use zdatum_sim::show::guide::{Ended, HELP, end, not_taken, prompt, say};
 use zdatum_sim::show::name::{cut, shown, shown_path};
 use zdatum_sim::show::problem::render;
 
+use super::numbers::counted;
 use super::tell;
 
 /// Longer lines are no answer.
@@ -21,12 +22,12 @@ const LEFT: u8 = 130;
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
-  zdatum guide machine.toml                   begin, or take up where it was left
-  zdatum guide practice.toml --practice       the same against an invented machine
+  zdatum guide machine.toml                begin, or take up where it was left
+  zdatum guide practice.toml --practice    the same against an invented machine
 
-Nothing is sent to any machine: lines are shown, and what the machine printed is typed or pasted.
-Every answer is kept at once in a session file; `back` takes a step back, `quit` leaves. Where the
-machine file is there already, it is used as it stands. Answers may come from a pipe. Exit code 0
+Nothing is sent to any machine: lines are shown, and what the machine printed is typed or pasted. \
+Every answer is kept at once in a session file; `back` takes a step back, `quit` leaves. Where the \
+machine file is there already, it is used as it stands. Answers may come from a pipe. Exit code 0 \
 where the landing or the gauge check is accepted, 1 where refused, 130 where left before the end.")]
 pub(crate) struct Args {
     /// Machine file (TOML) to make, or to use
@@ -43,7 +44,7 @@ pub(crate) struct Args {
     #[arg(long, value_name = "FILE")]
     history: Option<PathBuf>,
     /// An invented machine answers the touches, always the same one; SEED chooses its cycle
-    #[arg(long, value_name = "SEED", num_args = 0..=1, default_missing_value = "1", require_equals = true)]
+    #[arg(long, value_name = "SEED", num_args = 0..=1, default_missing_value = "1", require_equals = true, value_parser = counted())]
     practice: Option<u64>,
 }
 

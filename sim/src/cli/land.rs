@@ -23,19 +23,19 @@ use super::{Answer, json, keeping, source};
 /// Work out the landing from recorded touches
 #[derive(clap::Args)]
 #[command(
-    override_usage = "zdatum land [OPTIONS] --machine <FILE> <LOG>\n       \
-                      zdatum land [OPTIONS] --machine <FILE> --tip <Z,…> --shoulder <Z,…> --plate <Z,…>",
+    override_usage = "zdatum land [OPTIONS] -m <FILE> <LOG>\n       \
+                      zdatum land -m <FILE> --tip <Z,…> --shoulder <Z,…> --plate <Z,…>",
     after_help = "\
 Examples:
   zdatum land docs/demo/touches.csv --machine docs/demo/machine.toml
   zdatum land touches.csv -m machine.toml --json
   zdatum land touches.csv -m machine.toml --report landings.html
-  zdatum land -m machine.toml --tip 0.498,0.499 --shoulder 7.131,7.133 --plate 7.214,7.213
-  … | zdatum land - -m machine.toml     the log from standard input
-  zdatum land touches.csv -m machine.toml --keep     and remember them (see zdatum history)
+  zdatum land -m machine.toml --tip 0.498 --shoulder 7.131,7.133 --plate 7.214
+  … | zdatum land - -m machine.toml               the log from standard input
+  zdatum land touches.csv -m machine.toml --keep  and remember (see zdatum history)
 
-A log is CSV. Columns `station` (tip, shoulder or plate) and `z` are needed; run, kind, counted,
-time_s, speed, tool_c, bed_c, chamber_c and plate are optional. Exit code 1 where any cycle is
+A log is CSV. Columns `station` (tip, shoulder or plate) and `z` are needed; run, kind, counted, \
+time_s, speed, tool_c, bed_c, chamber_c and plate are optional. Exit code 1 where any cycle is \
 refused."
 )]
 pub(crate) struct Args {

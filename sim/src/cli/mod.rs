@@ -7,6 +7,7 @@ mod guide;
 mod history;
 mod keeping;
 mod land;
+mod numbers;
 mod page;
 mod pictures;
 mod plan;
@@ -54,14 +55,14 @@ impl Answer {
     version,
     max_term_width = 100,
     after_help = "\
-Exit codes: 0 done and accepted, 1 done and refused, 2 nothing done (bad input),
+Exit codes: 0 done and accepted, 1 done and refused, 2 nothing done (bad input), \
 130 interrupted (what was done so far is reported).
 
 Start here:
-  zdatum guide machine.toml               question by question; --practice to try it
-  zdatum setup --new machine.toml         a machine file to fill in
-  zdatum setup machine.toml               check and explain it
-  zdatum land touches.csv -m machine.toml the landing from recorded touches"
+  zdatum guide machine.toml                question by question; try it: --practice
+  zdatum setup --new machine.toml          a machine file to fill in
+  zdatum setup machine.toml                check and explain it
+  zdatum land touches.csv -m machine.toml  the landing from recorded touches"
 )]
 struct Cli {
     #[command(subcommand)]
@@ -157,17 +158,4 @@ pub(crate) fn json(document: &impl serde::Serialize) -> Result<String, Problem> 
 /// A log's source: a file, or standard input for `-`.
 pub(crate) fn source(path: &Path) -> Result<Source, Problem> {
     if path.as_os_str() == "-" { Source::read_stdin() } else { Source::read(path) }
-}
-
-/// Smallest tolerance, mm: a hundredth of a micrometre, finer than any height is held.
-const LEAST_WITHIN: f64 = 0.000_01;
-
-/// A tolerance in mm, as written: it is only compared with and shown again.
-pub(crate) fn tolerance(text: &str) -> Result<f64, String> {
-    zdatum::Length::parse(text).map_err(|error| error.to_string())?;
-    let within: f64 = text.parse().map_err(|_| "must be a decimal number of mm")?;
-    if within < LEAST_WITHIN {
-        return Err(format!("must be above 0; the smallest is {LEAST_WITHIN} mm"));
-    }
-    Ok(within)
 }

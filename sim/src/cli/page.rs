@@ -17,11 +17,11 @@ use super::{Answer, keeping};
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
-  zdatum page                              prints an address; open it in a browser
-  zdatum page --machine machine.toml       your own machine at the bench
+  zdatum page                            prints an address; open it in a browser
+  zdatum page --machine machine.toml     your own machine at the bench
   zdatum page --port 8080 --history h.sqlite
 
-Only this computer can reach it, and only with the whole address printed: it ends in a token that is
+Only this computer can reach it, and only with the whole address printed: it ends in a token that is \
 new each time. Nothing is written. Ctrl-C ends it.")]
 pub(crate) struct Args {
     /// Machine file (TOML) at the bench; without it the demo's

@@ -5,16 +5,19 @@ use std::path::PathBuf;
 use zdatum_sim::files::{Machine, Problem};
 use zdatum_sim::run::plan::Asked;
 use zdatum_sim::run::{Bench, plan};
-use zdatum_sim::show::plan::{Document, page};
+use zdatum_sim::show::plan::{Document, Incomplete, page};
 
+use super::numbers::tolerance;
 use super::progress::{INTERRUPTED, Long, on_threads};
 use super::simulate::say_whose_noise;
-use super::{Answer, tolerance};
+use super::{Answer, json};
 
 /// Largest chance to be beyond, where none is named.
 pub(super) const RISK: f64 = 0.001;
 /// What a refused cycle costs beside its own time, s, where nothing is said (our own choice).
-pub(super) const REFUSED_COSTS: u32 = 120;
+pub(super) const REFUSED_COSTS: f64 = 120.0;
+/// Most of it, s.
+const MOST_COSTS: f64 = 100_000.0;
 /// Smallest risk that the confirming campaign can tell from none.
 const LEAST_RISK: f64 = 0.000_01;
 /// About how many cycles a plan takes, for the bar.
@@ -27,8 +30,8 @@ Examples:
   zdatum plan --machine docs/demo/machine.toml --within 0.020 --risk 0.001
   zdatum plan -m machine.toml --within 0.015 --json
 
-Simulated with the file's [noise]: judge that by a study first. It prints the lines for [touch], what
-a stricter promise costs, and where none will do, which part to improve and by how much.
+Simulated with the file's [noise]: judge that by a study first. It prints the lines for [touch], what \
+a stricter promise costs, and where none will do, which part to improve and by how much. \
 Exit code 1 where no touching keeps the promise.")]
 pub(crate) struct Args {
     /// Machine file (TOML); its [noise] is what the simulator reads
@@ -40,9 +43,9 @@ pub(crate) struct Args {
     /// Largest chance that an accepted first layer is beyond it, 0.00001 to 0.5
     #[arg(long, default_value_t = RISK, value_name = "P", allow_negative_numbers = true, value_parser = risk)]
     risk: f64,
-    /// What a refused cycle costs beside its own time, s
-    #[arg(long, default_value_t = REFUSED_COSTS, value_name = "S", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(0..=100_000))]
-    refused_costs: u32,
+    /// What a refused cycle costs beside its own time, s, 0 to 100000
+    #[arg(long, default_value_t = REFUSED_COSTS, value_name = "S", allow_negative_numbers = true, value_parser = costs)]
+    refused_costs: f64,
     #[command(flatten)]
     long: Long,
 }
@@ -55,6 +58,14 @@ fn risk(text: &str) -> Result<f64, String> {
     Ok(risk)
 }
 
+fn costs(text: &str) -> Result<f64, String> {
+    let seconds: f64 = text.parse().map_err(|_| "must be a decimal number of seconds, such as 120")?;
+    if !(0.0..=MOST_COSTS).contains(&seconds) {
+        return Err("must be from 0 to 100000 s".into());
+    }
+    Ok(seconds)
+}
+
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let machine = Machine::read(&args.machine)?;
     say_whose_noise(&machine, &args.machine, args.long.json);
@@ -64,13 +75,17 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         bench: &bench,
         within: args.within,
         risk: args.risk,
-        refused_costs: f64::from(args.refused_costs),
+        refused_costs: args.refused_costs,
     };
+    let seed = args.long.seed;
     let plan = on_threads(args.long.threads, CYCLES, |stop, bar| plan(&asked, stop, &|done| bar.add(done)))?;
     let Some(plan) = plan else {
+        if args.long.json {
+            return Ok(Answer { code: INTERRUPTED, ..Answer::new(json(&Incomplete::of(seed))?, false) });
+        }
         let notes = "interrupted: the search is incomplete, and half a search is no plan\n".into();
         return Ok(Answer { text: String::new(), notes, code: INTERRUPTED });
     };
-    let (name, seed) = (args.machine.display().to_string(), args.long.seed);
+    let name = args.machine.display().to_string();
     args.long.answer(|| Document::of(&plan, seed), || page(&plan, &name, seed), plan.asked.met)
 }

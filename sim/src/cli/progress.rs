@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use zdatum_sim::files::Problem;
 
+use super::numbers::{counted, whole};
 use super::{Answer, json};
 
 /// More threads than this are started only where there are as many processors: they would all wait for each other.
@@ -21,10 +22,10 @@ const AFTER: Duration = Duration::from_millis(500);
 #[derive(clap::Args)]
 pub(crate) struct Long {
     /// Seed of the random numbers
-    #[arg(long, default_value_t = 1, allow_negative_numbers = true)]
+    #[arg(long, default_value_t = 1, allow_negative_numbers = true, value_parser = counted())]
     pub(super) seed: u64,
     /// Threads; all processors where left out
-    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(long, allow_negative_numbers = true, value_parser = whole::<u16>(1..=1024))]
     pub(super) threads: Option<u16>,
     /// One JSON document instead of text
     #[arg(long)]

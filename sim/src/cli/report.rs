@@ -13,9 +13,10 @@ use zdatum_sim::show::report::{self, Section, whole};
 use zdatum_sim::study::soak::soak;
 use zdatum_sim::study::{Groups, Study};
 
+use super::numbers::tolerance;
 use super::pictures::{check_report, is_report};
 use super::study::asked;
-use super::{Answer, keeping, source, tolerance};
+use super::{Answer, keeping, source};
 
 /// Write one page for a browser about this machine: landings, study, soak, history
 #[derive(clap::Args)]
@@ -26,7 +27,7 @@ Examples:
   zdatum report page.html --history
   zdatum report page.html --history h.sqlite
 
-Everything is in the one file: no script, nothing fetched. An older report of that name is replaced.
+Everything is in the one file: no script, nothing fetched. An older report of that name is replaced. \
 Exit code 1 where any landing shown is refused, a tolerance is missed or an alarm stands.")]
 pub(crate) struct Args {
     /// Where to write it; an older report of that name is replaced

@@ -7,9 +7,10 @@ use zdatum_sim::run::Bench;
 use zdatum_sim::run::rare::{Question, curve, rare};
 use zdatum_sim::show::scrape::{Asked, Document, page};
 
+use super::Answer;
+use super::numbers::{tolerance, whole};
 use super::progress::{Long, on_threads};
 use super::simulate::machine_or_demo;
-use super::{Answer, tolerance};
 
 /// Runs at each point of the curve.
 const CURVE_RUNS: u64 = 10_000;
@@ -20,24 +21,24 @@ const CURVE_RUNS: u64 = 10_000;
 Examples:
   zdatum scrape --machine machine.toml
   zdatum scrape --machine machine.toml --gap 0.030
-  zdatum scrape --gap 0.025 --check 10000000       counting cycles as they come beside it
+  zdatum scrape --gap 0.025 --check 10000000   and cycles counted as they come
   zdatum scrape --gap 0.040 --runs 1000000 --json
 
-The gap is how much too low the nozzle may come before it touches the plate: the free gap of the first
-layer. The same seed gives the same numbers with any number of threads.
+The gap is how much too low the nozzle may come before it touches the plate: the free gap of the first \
+layer. The same seed gives the same numbers with any number of threads. \
 Exit code 1 where too few runs scraped to tell, or counting disagrees.")]
 pub(crate) struct Args {
-    /// Machine file (TOML); its [noise] is what the simulator reads
+    /// Machine file (TOML); its [noise] is what the simulator reads. The demo's serves where left out
     #[arg(short, long, value_name = "FILE")]
     machine: Option<PathBuf>,
     /// Free gap of the layer, mm: the nozzle scrapes where it lands that much too low
     #[arg(long, default_value = "0.050", value_name = "MM", allow_negative_numbers = true, value_parser = tolerance)]
     gap: f64,
     /// Runs with their draws moved towards the event; rounded up to a multiple of ten
-    #[arg(long, default_value_t = 200_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(1_000..=1_000_000_000))]
+    #[arg(long, default_value_t = 200_000, allow_negative_numbers = true, value_parser = whole::<u64>(1_000..=1_000_000_000))]
     runs: u64,
     /// Also count so many cycles as they come, and say whether both agree
-    #[arg(long, value_name = "N", default_value_t = 0, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(0..=1_000_000_000_000))]
+    #[arg(long, value_name = "N", default_value_t = 0, allow_negative_numbers = true, value_parser = whole::<u64>(0..=1_000_000_000_000))]
     check: u64,
     #[command(flatten)]
     long: Long,

@@ -8,6 +8,7 @@ use zdatum_sim::run::{Bench, sensitivity};
 use zdatum_sim::show::sensitivity::{Document, page};
 
 use super::Answer;
+use super::numbers::whole;
 use super::progress::{Long, on_threads};
 use super::simulate::machine_or_demo;
 
@@ -18,14 +19,14 @@ Examples:
   zdatum sensitivity                               the demo's machine
   zdatum sensitivity --machine machine.toml --runs 100000 --json
 
-Sobol' indices: the share of the variance that is gone once a source is known (first order), and the share
+Sobol' indices: the share of the variance that is gone once a source is known (first order), and the share \
 that is left once all others are (total). The same seed gives the same numbers with any number of threads.")]
 pub(crate) struct Args {
-    /// Machine file (TOML); its [noise] is what the simulator reads
+    /// Machine file (TOML); its [noise] is what the simulator reads. The demo's serves where left out
     #[arg(short, long, value_name = "FILE")]
     machine: Option<PathBuf>,
     /// Runs, of twelve cycles each; rounded up to a multiple of 256
-    #[arg(long, default_value_t = 20_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(1_000..=100_000_000))]
+    #[arg(long, default_value_t = 20_000, allow_negative_numbers = true, value_parser = whole::<u64>(1_000..=100_000_000))]
     runs: u64,
     #[command(flatten)]
     long: Long,

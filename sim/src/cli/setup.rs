@@ -17,9 +17,9 @@ const NEW: &str = include_str!("../files/new.toml");
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
-  zdatum setup --new machine.toml     a commented file to start from; never overwrites
-  zdatum setup --new                  the same on standard output
-  zdatum setup machine.toml           floors, expected uncertainty, warnings")]
+  zdatum setup --new machine.toml  a commented file to start from; never overwrites
+  zdatum setup --new               the same on standard output
+  zdatum setup machine.toml        floors, expected uncertainty, warnings")]
 pub(crate) struct Args {
     /// Machine file (TOML)
     #[arg(required_unless_present = "new")]

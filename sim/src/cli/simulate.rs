@@ -11,9 +11,10 @@ use zdatum_sim::show::problem::render;
 use zdatum_sim::show::report;
 use zdatum_sim::show::trace::{self, Last, One, Step};
 
+use super::numbers::{counted, tolerance, whole};
 use super::pictures::Wanted;
-use super::progress::{INTERRUPTED, on_threads};
-use super::{Answer, json, tell, tolerance};
+use super::progress::{INTERRUPTED, Long, on_threads};
+use super::{Answer, json, tell};
 
 mod beside;
 
@@ -42,33 +43,27 @@ const NOT_WRITTEN: u8 = 2;
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
-  zdatum simulate                                  a million cycles of the demo's machine
+  zdatum simulate                         a million cycles of the demo's machine
   zdatum simulate --machine machine.toml --within 0.015
-  zdatum simulate --compare                        other ways to set the height, side by side
-  zdatum simulate --budget                         what makes the error, what to mend first
-  zdatum simulate --report report.html             all of it as one page for a browser, with pictures
-  zdatum simulate --one 17 --trace                 run 17 of that campaign, step by step
+  zdatum simulate --compare               beside other ways to set the height
+  zdatum simulate --budget                what makes the error, what to mend first
+  zdatum simulate --report report.html    all of it as one page, with pictures
+  zdatum simulate --one 17 --trace        run 17 of that campaign, step by step
   zdatum simulate --runs 10000000 --seed 7 --json
 
 The same seed gives the same numbers with any number of threads. Ctrl-C stops and reports what was done.")]
 pub(crate) struct Args {
-    /// Machine file (TOML); its [noise] is what the simulator reads
+    /// Machine file (TOML); its [noise] is what the simulator reads. The demo's serves where left out
     #[arg(short, long, value_name = "FILE")]
     machine: Option<PathBuf>,
     /// Cycles to simulate [default: 1000000]
-    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(1..=1_000_000_000_000))]
+    #[arg(long, allow_negative_numbers = true, value_parser = whole::<u64>(1..=1_000_000_000_000))]
     runs: Option<u64>,
-    /// Seed of the random numbers
-    #[arg(long, default_value_t = 1, allow_negative_numbers = true)]
-    seed: u64,
-    /// Threads; all processors where left out. One run takes one thread
-    #[arg(long, allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
-    threads: Option<u16>,
     /// Tolerance of the first-layer error, mm
     #[arg(long, default_value = "0.020", value_name = "MM", allow_negative_numbers = true, value_parser = tolerance)]
     within: f64,
     /// Replay one run of the campaign, counted from 0
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = counted())]
     one: Option<u64>,
     /// Show every request and answer of that run (run 0 where none is named); JSON lines with --json
     #[arg(long)]
@@ -85,11 +80,10 @@ pub(crate) struct Args {
     #[command(flatten)]
     wanted: Wanted,
     /// Runs for each row of --compare, --budget and --sweep
-    #[arg(long, value_name = "N", default_value_t = 50_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u64).range(100..=10_000_000))]
+    #[arg(long, value_name = "N", default_value_t = 50_000, allow_negative_numbers = true, value_parser = whole::<u64>(100..=10_000_000))]
     each: u64,
-    /// One JSON document instead of text
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    long: Long,
 }
 
 impl Args {
@@ -104,8 +98,8 @@ pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
             .remedy("leave out one or the other"));
     }
     args.wanted.check(&PICTURES)?;
-    let (machine, name) = machine_or_demo(args.machine.as_ref(), args.json)?;
-    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.seed);
+    let (machine, name) = machine_or_demo(args.machine.as_ref(), args.long.json)?;
+    let bench = Bench::new(machine.setup.clone(), &machine.noise, args.long.seed);
     if args.trace || args.one.is_some() {
         let (number, runs) = (args.one.unwrap_or(0), args.runs.unwrap_or(u64::MAX));
         if number >= runs {
@@ -151,8 +145,8 @@ fn one(args: &Args, bench: &Bench, number: u64) -> Result<Answer, Problem> {
     })
     .map_err(|error| Problem::new(error.to_string()))?;
     let mut text = String::new();
-    let shown = One { run: number, seed: args.seed, within: args.within, ran: &ran };
-    if args.json {
+    let shown = One { run: number, seed: args.long.seed, within: args.within, ran: &ran };
+    if args.long.json {
         for step in &steps {
             text.push_str(&json(step)?);
         }
@@ -166,14 +160,14 @@ fn one(args: &Args, bench: &Bench, number: u64) -> Result<Answer, Problem> {
 fn many(args: &Args, machine: &Machine, name: &str, bench: &Bench) -> Result<Answer, Problem> {
     let begun = Instant::now();
     let (tally, elapsed, beside) =
-        on_threads(args.threads, args.runs() + beside::runs(args), |stop, bar| {
+        on_threads(args.long.threads, args.runs() + beside::runs(args), |stop, bar| {
             let what = Campaign { bench, first: 0, runs: args.runs(), within: args.within };
             let tally = campaign(&what, stop, &|done| bar.add(done));
             (tally, begun.elapsed(), beside::run(args, machine, bench, stop, &|done| bar.add(done)))
         })?;
 
     let coverage = bench.setup.draft().accept.coverage.percent();
-    let (seed, within) = (args.seed, args.within);
+    let (seed, within) = (args.long.seed, args.within);
     let shown = Shown { machine: name, seed, asked: args.runs(), within, coverage, tally: &tally, elapsed };
     let mut notes = String::new();
     let mut is_written = true;
@@ -186,7 +180,7 @@ fn many(args: &Args, machine: &Machine, name: &str, bench: &Bench) -> Result<Ans
         });
     }
     let beside = beside::asked(args, beside);
-    let text = if args.json {
+    let text = if args.long.json {
         json(&Document::of(&shown, &beside))?
     } else if beside.is_empty() {
         page(&shown)

@@ -7,7 +7,8 @@ use zdatum_sim::files::log::Log;
 use zdatum_sim::show::soak::{Document, page};
 use zdatum_sim::study::soak::soak;
 
-use super::{Answer, json, source, tolerance};
+use super::numbers::tolerance;
+use super::{Answer, json, source};
 
 /// How long to wait until a warming machine has all but stopped growing
 #[derive(clap::Args)]
@@ -16,7 +17,7 @@ Examples:
   zdatum soak docs/demo/soak.csv
   zdatum soak soak.csv --left 0.005
 
-Switch everything on, and touch one station, best the tip, once a minute until the height has
+Switch everything on, and touch one station, best the tip, once a minute until the height has \
 settled; the log needs the column time_s. Exit code 1 where the log is too short or too noisy to tell.")]
 pub(crate) struct Args {
     /// Touch log (CSV) with times, or - for standard input

@@ -11,7 +11,8 @@ use zdatum_sim::show::study::{Document, Shown, entries, page};
 use zdatum_sim::study::whole::Asked;
 use zdatum_sim::study::{Groups, Study};
 
-use super::{Answer, json, source, tolerance};
+use super::numbers::{tolerance, whole};
+use super::{Answer, json, source};
 
 /// Touches a station where no machine file says how many.
 const TOUCHES: u8 = 5;
@@ -21,11 +22,11 @@ const TOUCHES: u8 = 5;
 #[command(after_help = "\
 Examples:
   zdatum study docs/demo/study.csv
-  zdatum study touches.csv --within 0.020            is it good enough for that?
-  zdatum study touches.csv -m machine.toml --write   put [pooled] into the machine file
+  zdatum study touches.csv --within 0.020           is it good enough for that?
+  zdatum study touches.csv -m machine.toml --write  put [pooled] into the file
 
-Any touch log will do: one station or all, any number of touches, any unit. Several runs, each
-with a fetch of its own, show what the probe's seat does; touches at several speeds in turn show
+Any touch log will do: one station or all, any number of touches, any unit. Several runs, each \
+with a fetch of its own, show what the probe's seat does; touches at several speeds in turn show \
 the latency. Exit code 1 where --within is asked and missed.")]
 pub(crate) struct Args {
     /// Touch log (CSV), or - for standard input
@@ -34,7 +35,7 @@ pub(crate) struct Args {
     #[arg(long, value_name = "MM", value_parser = tolerance, allow_hyphen_values = true)]
     within: Option<f64>,
     /// Touches a station that a landing is made with [default: the machine file's least, else 5]
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=64))]
+    #[arg(long, value_name = "N", value_parser = whole::<u8>(1..=64))]
     touches: Option<u8>,
     /// Machine file (TOML): its steps and touches serve --within; --write writes there
     #[arg(short, long, value_name = "FILE")]

@@ -21,12 +21,12 @@ use super::{Answer, json, keeping};
     group = clap::ArgGroup::new("reading").required(true).args(["gauge", "nudge"]),
     after_help = "\
 Examples:
-  zdatum trim -m machine.toml --gauge 0.150 --felt 0.115           what it would do
-  zdatum trim -m machine.toml --gauge 0.150 --felt 0.115 --write   and do it
-  zdatum trim -m machine.toml --nudge=-0.020 --write               the layer was lowered by 0.020
+  zdatum trim -m machine.toml --gauge 0.150 --felt 0.115          what it would do
+  zdatum trim -m machine.toml --gauge 0.150 --felt 0.115 --write  and do it
+  zdatum trim -m machine.toml --nudge=-0.020 --write              lowered by hand
 
-Lay a gauge of known thickness under the tip, at the point that the plunger touched, at print
-temperatures, in the coordinates of a landing. Come down in ever smaller steps; --felt is the height
+Lay a gauge of known thickness under the tip, at the point that the plunger touched, at print \
+temperatures, in the coordinates of a landing. Come down in ever smaller steps; --felt is the height \
 commanded when drag is first felt. Exit code 1 where the check is refused."
 )]
 pub(crate) struct Args {

@@ -14,11 +14,11 @@ use super::{Answer, json, keeping};
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
-  zdatum watch                          the charts, and which cause fits an alarm
-  zdatum history note nozzle            answers an alarm: a nozzle was changed
-  zdatum history note nothing           answers it: nothing was done
+  zdatum watch                   the charts, and which cause fits an alarm
+  zdatum history note nozzle     answers an alarm: a nozzle was changed
+  zdatum history note nothing    answers it: nothing was done
 
-The charts learn from this machine's own accepted cycles; the first judged is the sixth of its kind.
+The charts learn from this machine's own accepted cycles; the first judged is the sixth of its kind. \
 Exit code 1 where an alarm stands.")]
 pub(crate) struct Args {
     /// The history [default: where the platform keeps such data]

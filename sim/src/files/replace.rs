@@ -46,7 +46,10 @@ pub fn create(path: &Path, text: &str) -> Result<(), Problem> {
             Problem::new(format!("{}: exists already; nothing was written", shown_path(path)))
                 .remedy("give another name, or move the old file away")
         }
-        _ => cannot_write(path, &error),
+        io::ErrorKind::NotFound => {
+            cannot_write(path, &error).remedy("make its folder first, or give another place")
+        }
+        _ => cannot_write(path, &error).remedy("give another place"),
     };
     if fs::symlink_metadata(path).is_ok() {
         return Err(failed(io::ErrorKind::AlreadyExists.into()));

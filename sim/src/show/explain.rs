@@ -55,7 +55,7 @@ fn floors(out: &mut String, machine: &Machine) {
     row(out, "sideways with probe", signed(floors.clear_with_probe), "the same with the longest probe");
     line!(
         out,
-        "  Run past a trip: at most {} mm at the datum switch, {} mm at the plate.",
+        "  Run past a trip: at most {} mm at the datum switch, {} mm at the plate",
         plain(floors.datum_overrun),
         plain(floors.plate_overrun)
     );

@@ -240,7 +240,11 @@ pub fn minute(at: Moment) -> String {
     at.text().get(..16).unwrap_or_default().replace('T', " ")
 }
 
-/// All entries, the newest last.
+/// Columns before what an entry says, and those it has.
+const INDENT: usize = 24;
+const COLUMNS: usize = 80 - INDENT;
+
+/// All entries, the newest last: at most 80 columns.
 pub fn list(history: &str, entries: &[Entry]) -> String {
     let mut out = String::new();
     line!(&mut out, "{BOLD}History{BOLD:#} {history}");
@@ -248,43 +252,58 @@ pub fn list(history: &str, entries: &[Entry]) -> String {
         line!(&mut out, "  nothing to show");
         return out;
     }
-    let head =
-        "   no  kept (UTC)        run         plate       verdict    landing       U      span  nozzle";
+    let head = "  no  kept (UTC)        run       plate       verdict  landing       U      span";
     line!(&mut out, "{FAINT}{head}{FAINT:#}");
+    // A nozzle is named where it is another than before.
+    let mut fitted: Option<&str> = None;
     for entry in entries {
-        let start = format!("{:>5}  {}", entry.number, minute(entry.at));
-        let rest = match &entry.what {
-            What::Cycle(cycle) => cycle_row(cycle),
-            What::Event(event) => cut(&words(event), 72),
+        let start = format!("{:>4}  {}", entry.number, minute(entry.at));
+        let (row, mut beside) = match &entry.what {
+            What::Cycle(cycle) => {
+                let nozzle = cycle.nozzle.as_deref();
+                let other = nozzle.filter(|nozzle| fitted != Some(*nozzle));
+                fitted = nozzle.or(fitted);
+                (cycle_row(cycle), cycle_beside(cycle, other))
+            }
+            What::Event(event) => (cut(&words(event), COLUMNS), Vec::new()),
         };
-        let forgotten = if entry.forgotten.is_some() { "  (forgotten)" } else { "" };
+        if entry.forgotten.is_some() {
+            beside.push("forgotten".into());
+        }
         let style = if entry.forgotten.is_some() { FAINT } else { Style::new() };
-        line!(&mut out, "{style}{}{forgotten}{style:#}", format!("{start}  {rest}").trim_end());
+        line!(&mut out, "{style}{}{style:#}", format!("{start}  {row}").trim_end());
+        if !beside.is_empty() {
+            line!(&mut out, "{:INDENT$}{FAINT}{}{FAINT:#}", "", beside.join("; "));
+        }
     }
     out
 }
 
 fn cycle_row(cycle: &KeptCycle) -> String {
     let result = Said::of(cycle);
-    let named = |name: Option<&str>| padded(&name.map_or_else(|| "-".into(), |name| cut(name, 10)), 10);
+    let named = |name: Option<&str>, columns| {
+        padded(&name.map_or_else(|| "-".into(), |name| cut(name, columns)), columns)
+    };
     let span = cycle.observed.and_then(|observed| observed.span);
-    let mut row = format!(
-        "{}  {}  {}  {:>10}  {:>6}  {:>8}",
-        named(Some(&cycle.run)),
-        named(cycle.plate.as_deref()),
+    format!(
+        "{}  {}  {}  {:>8}  {:>6}  {:>8}",
+        named(Some(&cycle.run), 8),
+        named(cycle.plate.as_deref(), 10),
         verdict(cycle.accepted),
         result.landing().map_or_else(|| "-".into(), signed),
         result.expanded().map_or_else(|| "-".into(), uncertainty),
         span.map_or_else(|| "-".into(), |reading| signed(reading.value)),
-    );
-    if let Some(nozzle) = &cycle.nozzle {
-        row.push_str(&format!("  {}", cut(nozzle, 16)));
-    }
-    if let Some(first) = result.reasons.first() {
+    )
+}
+
+/// What is told of a cycle below its row.
+fn cycle_beside(cycle: &KeptCycle, nozzle: Option<&str>) -> Vec<String> {
+    let result = Said::of(cycle);
+    let reason = result.reasons.first().map(|first| {
         let more = if result.reasons.len() > 1 { ", …" } else { "" };
-        row.push_str(&format!("  {}{more}", cut(&first.refusal.replace('-', " "), 24)));
-    }
-    row
+        format!("{}{more}", cut(&first.refusal.replace('-', " "), 24))
+    });
+    nozzle.map(|nozzle| cut(nozzle, 16)).into_iter().chain(reason).collect()
 }
 
 /// An event in a few words.

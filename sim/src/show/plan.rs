@@ -20,6 +20,7 @@ const BAR: u32 = 10;
 #[derive(Debug, serde::Serialize)]
 pub struct Document<'a> {
     format: u8,
+    complete: bool,
     seed: u64,
     met: bool,
     tried: usize,
@@ -30,6 +31,21 @@ pub struct Document<'a> {
     front: Vec<OneWay>,
     improved_from: Option<OneWay>,
     improvements: Vec<OneImprovement<'a>>,
+}
+
+/// The document of a search that was interrupted: half of one is no plan.
+#[derive(Debug, serde::Serialize)]
+pub struct Incomplete {
+    format: u8,
+    complete: bool,
+    seed: u64,
+}
+
+impl Incomplete {
+    /// Of such a seed.
+    pub fn of(seed: u64) -> Self {
+        Self { format: 1, complete: false, seed }
+    }
 }
 
 #[derive(Debug, serde::Serialize)]
@@ -93,6 +109,7 @@ impl<'a> Document<'a> {
         };
         Self {
             format: 1,
+            complete: true,
             seed,
             met: plan.asked.met,
             tried: plan.tried,
@@ -180,6 +197,21 @@ pub(super) fn words(touch: &Touch) -> String {
         touch.fine_speed.to_f64(),
         touch.lift.to_f64()
     )
+}
+
+/// What else tells a way from others that [`words`] tell alike; empty where they do not.
+pub(super) fn beside(touch: &Touch, all: &[&Way]) -> String {
+    type Part = (&'static str, fn(&Touch) -> String);
+    const PARTS: [Part; 4] = [
+        ("first", |touch| format!("{} mm/s", touch.first_speed.text())),
+        ("stop", |touch| touch.stop.text().to_string()),
+        ("band", |touch| touch.band.text().to_string()),
+        ("target u", |touch| touch.target_u.text().to_string()),
+    ];
+    let others = || all.iter().map(|way| &way.setup.draft().touch);
+    let alike: Vec<&Touch> = others().filter(|other| words(other) == words(touch)).collect();
+    let parts = PARTS.iter().filter(|(_, part)| alike.iter().any(|other| part(other) != part(touch)));
+    parts.map(|(name, part)| format!("{name} {}", part(touch))).collect::<Vec<_>>().join(", ")
 }
 
 /// How many count, and what stands for them.
@@ -363,12 +395,17 @@ fn front(out: &mut String, plan: &Plan) {
     line!(out, "  {FAINT}{:>9} {:>7}{FAINT:#}", "s/landing", "µm");
     let finite = |reach: f64| if reach.is_finite() { reach } else { 0.0 };
     let most = plan.front.iter().chain([&plan.own]).map(|way| finite(way.reach)).fold(0.0, f64::max);
+    let all: Vec<&Way> = plan.front.iter().chain([&plan.own]).collect();
     let row = |out: &mut String, mark: char, way: &Way| {
         let part = if most > 0.0 { (finite(way.reach) / most * 1e6) as u32 } else { 0 };
         let with = words(&way.setup.draft().touch);
         let drawn = bar(part, 1_000_000, BAR);
         let reach = if way.reach.is_finite() { format!("{:.2}", way.reach * 1e3) } else { "refused".into() };
         line!(out, "{mark} {:>9.1} {reach:>7} {drawn:<10} {with}", way.seconds);
+        let beside = beside(&way.setup.draft().touch, &all);
+        if !beside.is_empty() {
+            line!(out, "  {:>9} {:>7} {:<10} {FAINT}{beside}{FAINT:#}", "", "", "");
+        }
     };
     for way in &plan.front {
         row(out, ' ', way);

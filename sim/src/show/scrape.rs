@@ -12,6 +12,8 @@ use crate::run::rare::{LEAST_EFFECTIVE, Rare};
 const BAR: u32 = 24;
 /// The smallest power of ten that is drawn.
 const LEAST_POWER: f64 = 14.0;
+/// More digits of a chance tell nobody anything.
+const MOST_DIGITS: usize = 5;
 
 /// What was asked, beside what is in the result.
 #[derive(Clone, Copy, Debug)]
@@ -116,14 +118,27 @@ impl Document {
 
 /// A chance as `2.3·10⁻⁹`, plain from a thousandth up.
 pub fn chance(p: f64) -> String {
+    to_digits(p, 2)
+}
+
+/// An interval, with as many digits as tell its ends apart.
+fn between((low, high): (f64, f64)) -> String {
+    let ends = |digits| (to_digits(low, digits), to_digits(high, digits));
+    let (low, high) = (2..=MOST_DIGITS).map(ends).find(|(low, high)| low != high).unwrap_or_else(|| ends(2));
+    format!("{low} to {high}")
+}
+
+fn to_digits(p: f64, digits: usize) -> String {
     const DIGITS: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
     if p <= 0.0 {
         return "0".into();
     }
     if p >= 1e-3 {
-        return format!("{p:.4}");
+        let places = digits + 2;
+        return format!("{p:.places$}");
     }
-    let text = format!("{p:.1e}");
+    let places = digits - 1;
+    let text = format!("{p:.places$e}");
     let Some((digits, power)) = text.split_once("e-") else { return text };
     let power: String = power.chars().filter_map(|c| DIGITS.get(c.to_digit(10)? as usize).copied()).collect();
     format!("{digits}·10⁻{power}")
@@ -163,7 +178,7 @@ pub fn page(asked: &Asked<'_>, found: &Rare, curve: &[Rare]) -> String {
         } else {
             let value = chance(found.p.value);
             line!(&mut out, "  chance      {BOLD}{value}{BOLD:#} a cycle, {}", one_in(found.p.value));
-            line!(&mut out, "  95 %        {} to {}", chance(low), chance(high));
+            line!(&mut out, "  95 %        {}", between((low, high)));
         }
     } else {
         line!(&mut out, "  chance      no run was done");
@@ -184,14 +199,12 @@ pub fn page(asked: &Asked<'_>, found: &Rare, curve: &[Rare]) -> String {
         );
     }
     if let Some(counted) = found.counted {
-        let (low, high) = counted.interval;
         line!(
             &mut out,
-            "  counted     {} of {} cycles: 95 % {} to {}",
+            "  counted     {} of {} cycles: 95 % {}",
             thousands(counted.scraped),
             thousands(counted.runs),
-            chance(low),
-            chance(high)
+            between(counted.interval)
         );
         let agrees = if found.agrees() { "the intervals meet" } else { "the intervals do not meet" };
         line!(&mut out, "              {agrees}");
@@ -228,12 +241,15 @@ pub fn page(asked: &Asked<'_>, found: &Rare, curve: &[Rare]) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{chance, one_in};
+    use super::{between, chance, one_in};
 
     #[test]
     fn chances_read_well() {
         assert_eq!([0.0, 0.25, 2.34e-9, 9.99e-4].map(chance), ["0", "0.2500", "2.3·10⁻⁹", "1.0·10⁻³"]);
         assert_eq!(chance(1.2e-12), "1.2·10⁻¹²");
+        assert_eq!(between((1.21e-12, 1.24e-12)), "1.21·10⁻¹² to 1.24·10⁻¹²");
+        assert_eq!(between((0.002_314, 0.002_331)), "0.00231 to 0.00233");
+        assert_eq!(between((1e-9, 1e-8)), "1.0·10⁻⁹ to 1.0·10⁻⁸");
         assert_eq!(
             [0.01, 2e-7, 5e-10, 1e-20].map(one_in),
             [

@@ -131,6 +131,25 @@ fn threads_do_not_show_and_lines_fit() {
     {
         assert!(page.words().contains(words), "{words}: {}", page.out);
     }
+    // Every way of the front can be told from the others.
+    let (_, front) = page.out.split_once("s/landing      µm").expect("a front");
+    let rows: Vec<&str> =
+        front.lines().skip(1).take_while(|line| !line.contains("the machine file’s own")).collect();
+    let mut told: Vec<String> = Vec::new();
+    for row in rows {
+        match (row.starts_with("       ").then(|| row.trim()), told.last_mut()) {
+            (Some(beside), Some(last)) if !beside.starts_with(|c: char| c.is_ascii_digit()) => {
+                last.push_str(beside)
+            }
+            _ => told.push(row.chars().skip(31).collect()),
+        }
+    }
+    let own = told.pop().expect("the file's own");
+    assert!(told.len() > 4 && own.contains("settle 1"), "{told:?}");
+    let all = told.len();
+    told.sort();
+    told.dedup();
+    assert_eq!(told.len(), all, "{}", page.out);
     let threads = plan(&["--within", UNMET, "--json", "--threads", "3"]);
     assert_eq!(threads.out, unmet().out);
 }
@@ -142,6 +161,10 @@ fn an_interrupted_search_is_no_plan() {
     let run = super::tool::interrupted(&["plan", "--machine", &machine, "--within", UNMET], 300);
     assert_eq!((run.code, run.out.as_str()), (Some(130), ""));
     assert!(run.err.contains("interrupted") && run.err.contains("incomplete"), "{}", run.err);
+    let json = ["plan", "--machine", &machine, "--within", UNMET, "--json", "--seed", "5"];
+    let run = super::tool::interrupted(&json, 300);
+    assert_eq!(run.code, Some(130));
+    assert_eq!(run.json(), serde_json::json!({ "format": 1, "complete": false, "seed": 5 }));
 }
 
 /// Where everything is refused there is no way, and no improvement of a part that would help.
@@ -164,7 +187,10 @@ fn bad_arguments_are_refused() {
         (&["--risk", "often"], "such as 0.001"),
         (&["--risk", "NaN"], "0.00001 to 0.5"),
         (&["--within", "0"], "above 0"),
-        (&["--refused-costs", "-1"], "--refused-costs"),
+        (&["--refused-costs", "-1"], "0 to 100000"),
+        (&["--refused-costs", "nan"], "0 to 100000"),
+        (&["--refused-costs", "dear"], "such as 120"),
+        (&["--seed", "1.5"], "whole number"),
         (&["--threads", "0"], "--threads"),
     ] {
         let output = run(&[&["plan", "--machine", "no-such.toml"], arguments].concat());

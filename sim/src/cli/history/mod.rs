@@ -19,12 +19,12 @@ use super::{Answer, json, keeping};
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
-  zdatum land touches.csv -m machine.toml --keep     keeps cycles
-  zdatum history                                     lists them
-  zdatum history show 12                             one of them in full
-  zdatum history note nozzle --nozzle \"brass 0.4\"    a new nozzle was fitted
-  zdatum history forget 12                           it was a mistake: count it no more
-  zdatum history export > history.jsonl              all of it as text")]
+  zdatum land touches.csv -m machine.toml --keep   keeps cycles
+  zdatum history                                   lists them
+  zdatum history show 12                           one of them in full
+  zdatum history note nozzle --nozzle \"brass 0.4\"  a new nozzle was fitted
+  zdatum history forget 12                         a mistake: count it no more
+  zdatum history export > history.jsonl            all of it as text")]
 pub(crate) struct Args {
     /// The history [default: where the platform keeps such data]
     #[arg(long, value_name = "FILE", global = true)]

@@ -47,8 +47,7 @@ pub(super) fn run(
     let sensitivity = all.then(|| sensitivity(bench, each.clamp(1_000, 20_000), stop, progress));
     let plan = all.then(|| {
         let growth_names = &machine.growth_names;
-        let asked =
-            Asked { growth_names, bench, within, risk: RISK, refused_costs: f64::from(REFUSED_COSTS) };
+        let asked = Asked { growth_names, bench, within, risk: RISK, refused_costs: REFUSED_COSTS };
         front(&asked, stop, progress)
     });
     let scrape = all.then(|| {
@@ -86,7 +85,7 @@ pub(super) fn asked(args: &Args, beside: Beside) -> Beside {
 
 /// Their pages, one below the other.
 pub(super) fn pages(args: &Args, machine: &str, beside: &Beside) -> String {
-    let seed = args.seed;
+    let seed = args.long.seed;
     let pages = [
         beside.sweeps.as_ref().map(|sweeps| swept::page(sweeps, args.within, machine, seed)),
         beside.examined.as_ref().map(|examined| budget::page(examined, machine, seed)),

@@ -9,7 +9,7 @@ use crate::run::plan::Way;
 use crate::show::campaign::thousands;
 use crate::show::chart::{Width, number};
 use crate::show::pictures::plan;
-use crate::show::plan::words as in_words;
+use crate::show::plan::{beside, words as in_words};
 
 impl Simulate<'_> {
     pub(super) fn plan(&self) -> Option<Section> {
@@ -24,7 +24,14 @@ impl Simulate<'_> {
             let chance = percent_of(way.chance());
             vec![words(name), figure_of(number(way.seconds, 1)), figure_of(reach), figure_of(chance)]
         };
-        let named = |way: &Way| in_words(&way.setup.draft().touch);
+        let all: Vec<&Way> = front.ways.iter().chain([&front.own]).collect();
+        let named = |way: &Way| {
+            let touch = &way.setup.draft().touch;
+            match beside(touch, &all) {
+                beside if beside.is_empty() => in_words(touch),
+                beside => format!("{} ({beside})", in_words(touch)),
+            }
+        };
         table.rows.extend(front.ways.iter().map(|way| row(named(way), way)));
         table.rows.push(row(format!("this machine: {}", named(&front.own)), &front.own));
         let (within, one_in) = (number(front.within * 1e3, 1), number(1.0 / front.risk, 0));

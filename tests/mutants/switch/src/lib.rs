@@ -6,7 +6,7 @@
 #![feature(core_intrinsics, const_eval_select)]
 #![allow(internal_features)]
 
-use std::fs::File;
+use std::fs::{File, OpenOptions};
 use std::io::Write;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering::Relaxed};
 use std::sync::{Mutex, Once};
@@ -44,7 +44,9 @@ fn slowly(number: u32) -> bool {
         std::panic::set_hook(Box::new(|_| std::process::exit(101)));
         let now = match std::env::var_os("MUTANTS_SEEN") {
             Some(path) => {
-                *LIST.lock().unwrap() = Some(File::create(path).expect("a file for what is seen"));
+                // A test may start programs that come by mutants of their own.
+                let list = OpenOptions::new().create(true).append(true).open(path);
+                *LIST.lock().unwrap() = Some(list.expect("a file for what is seen"));
                 RECORDING
             }
             None => std::env::var("MUTANT").map_or(0, |text| text.parse().expect("a mutant's number")),
