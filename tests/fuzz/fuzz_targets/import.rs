@@ -1,39 +1,6 @@
-//! Any text as a history's export: taken in whole or not at all, and the same again when written out.
-
 #![no_main]
 
-use libfuzzer_sys::fuzz_target;
-use zdatum_sim::files::Source;
-use zdatum_sim::files::history::{History, Moment, exchange};
+#[path = "../../tests/corpus/import.rs"]
+mod import;
 
-/// A history of its own in the system's folder for such.
-fn history() -> (tempfile::TempDir, History) {
-    let folder = tempfile::tempdir().expect("a folder");
-    let history = History::open_or_begin(&folder.path().join("history.db")).expect("a history");
-    (folder, history)
-}
-
-fn take(history: &mut History, text: &str) -> bool {
-    let writing = history.write(Moment::of_micros(1_700_000_000_000_000)).expect("it can be written");
-    let taken = exchange::import(&writing, &Source::of("history.jsonl", text)).is_ok();
-    if taken {
-        writing.commit().expect("it is kept");
-    }
-    taken
-}
-
-fuzz_target!(|text: &str| {
-    let (_folder, mut one) = history();
-    if !take(&mut one, text) {
-        assert_eq!(
-            one.read(|reader| reader.entries(true)).expect("entries").len(),
-            0,
-            "nothing of it is kept"
-        );
-        return;
-    }
-    let first = one.read(exchange::lines).expect("lines");
-    let (_folder, mut other) = history();
-    assert!(take(&mut other, &first), "{first}");
-    assert_eq!(other.read(exchange::lines).expect("lines"), first);
-});
+libfuzzer_sys::fuzz_target!(|text: &str| import::take(text));

@@ -1,18 +1,6 @@
-//! Any text as a machine file: read, checked, explained, and run once where it is sound.
-
 #![no_main]
 
-use libfuzzer_sys::fuzz_target;
-use zdatum_sim::explained::Explained;
-use zdatum_sim::files::{Machine, Source};
-use zdatum_sim::run::{Bench, run};
-use zdatum_sim::show;
+#[path = "../../tests/corpus/machine.rs"]
+mod machine;
 
-fuzz_target!(|text: &str| {
-    let Ok(machine) = Machine::of(Source::of("machine.toml", text)) else { return };
-    let explained = Explained::of(&machine);
-    let _ = show::explain::page(&machine, &explained);
-    let bench = Bench::new(machine.setup.clone(), &machine.noise, 1);
-    let ran = run(&bench, 0, |_, _, _| {}).expect("room for what was checked");
-    assert_eq!(ran.error.is_some(), ran.refused.is_none());
-});
+libfuzzer_sys::fuzz_target!(|text: &str| machine::take(text));

@@ -1,0 +1,15 @@
+//! Any text as a machine file: read, checked, explained, and run once where it is sound.
+
+use zdatum_sim::explained::Explained;
+use zdatum_sim::files::{Machine, Source};
+use zdatum_sim::run::{Bench, run};
+use zdatum_sim::show;
+
+pub(crate) fn take(text: &str) {
+    let Ok(machine) = Machine::of(Source::of("machine.toml", text)) else { return };
+    let explained = Explained::of(&machine);
+    let _ = show::explain::page(&machine, &explained);
+    let bench = Bench::new(machine.setup.clone(), &machine.noise, 1);
+    let ran = run(&bench, 0, |_, _, _| {}).expect("room for what was checked");
+    assert_eq!(ran.error.is_some(), ran.refused.is_none());
+}
