@@ -134,3 +134,6 @@ impl World<'_> {
         (now + knocked, plate)
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -27,6 +27,8 @@ pub mod random;
 pub mod run;
 mod seating;
 pub mod switches;
+#[cfg(test)]
+mod tests;
 pub mod tilt;
 pub mod truth;
 

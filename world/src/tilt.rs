@@ -98,3 +98,6 @@ impl Tilted {
         by
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -97,3 +97,6 @@ impl Capability {
         self.share <= MOST_SHARE
     }
 }
+
+#[cfg(test)]
+mod tests;

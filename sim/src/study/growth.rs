@@ -243,3 +243,6 @@ impl MPFitter for Curve {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -59,3 +59,6 @@ fn probability(a: f64) -> f64 {
         0.0
     }
 }
+
+#[cfg(test)]
+mod tests;

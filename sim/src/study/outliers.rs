@@ -125,4 +125,44 @@ mod tests {
         }
         assert_eq!(outliers(&offsets).len(), 4);
     }
+
+    /// 1,500 values of ±1 and a wild one: without a common one the sums go on, without the wild one they are made afresh, since hardly any of the sum
+    /// of squares is left. Short series are always made afresh.
+    #[test]
+    fn running_sums_are_made_afresh_where_digits_are_lost() {
+        let mut values: Vec<f64> = (0..1_500).map(|i| if i % 2 == 0 { 1.0 } else { -1.0 }).collect();
+        values.push(100.0);
+        let all = Left::of(&values);
+        let rest: Vec<f64> = values.iter().skip(1).copied().collect();
+        let common = all.without(1.0, &rest);
+        let exact = Left::of(&rest);
+        assert_eq!((common.fresh, common.count), (all.fresh, 1_500.0));
+        assert!(
+            (common.mean - exact.mean).abs() < 1e-12 && (common.squares / exact.squares - 1.0).abs() < 1e-12
+        );
+        let wild = all.without(100.0, &values[..1_500]);
+        assert_eq!((wild.fresh, wild.squares, wild.mean, wild.count), (1_500.0, 1_500.0, 0.0, 1_500.0));
+        let few = Left::of(&values[..1_000]).without(1.0, &values[1..1_000]);
+        assert_eq!(few.fresh, few.squares);
+    }
+
+    /// The first, then the wild ones hidden behind it: R against λ by Rosner's formula, here for ten values (t of 8 degrees of freedom at
+    /// 0.25 % is 3.8325).
+    #[test]
+    fn critical_values_are_the_formulas() {
+        let seen = critical(10, 1).expect("nine left");
+        let t = 3.832_518_686_4_f64;
+        assert!((seen - 9.0 * t / ((8.0 + t * t) * 10.0).sqrt()).abs() < 1e-6, "{seen}");
+        // Table 4 of Iglewicz and Hoaglin, How to detect and handle outliers, 1993 (from memory): 2.29 for n = 10.
+        assert!((seen - 2.29).abs() < 0.005);
+        let three = steps(&[0.0, 0.1, 5.0], 3);
+        assert_eq!(three.iter().map(|step| step.index).collect::<Vec<_>>(), [2], "two are too few to go on");
+        // The farthest are at the end of growing squares, whichever way they grow; of two as far the lower one.
+        for sign in [1.0, -1.0] {
+            let squares: Vec<f64> = (0..40).map(|i| sign * f64::from(i * i)).collect();
+            let taken: Vec<usize> = steps(&squares, 4).iter().map(|step| step.index).collect();
+            assert_eq!(taken, [39, 38, 37, 36]);
+        }
+        assert_eq!(steps(&[1.0, 3.0, 0.0, 4.0], 1)[0].index, 2);
+    }
 }

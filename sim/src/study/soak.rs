@@ -298,3 +298,6 @@ fn outwards(inside: impl Fn(f64) -> bool, from: f64, step: f64, limit: f64) -> O
     }
     Some(within)
 }
+
+#[cfg(test)]
+mod tests;

@@ -92,3 +92,33 @@ fn speeds_that_differ_from_run_to_run() {
     // No differing speeds, no latency.
     assert!(Switch::plate(&groups(&log.replace(",2\n", ",1\n"))).is_none());
 }
+
+/// A tip without scatter would outweigh everything: both count alike, and half of the shoulder's doubt is left. The tip falls by 1 ms exactly.
+#[test]
+fn a_station_without_scatter_does_not_decide_alone() {
+    let tip = "a,tip,1.000,1\na,tip,0.998,3\na,tip,1.000,1\na,tip,0.998,3\n";
+    let shoulder = "a,shoulder,7.000,1\na,shoulder,6.993,3\na,shoulder,7.001,1\na,shoulder,6.994,3\n";
+    let groups = groups(&format!("run,station,z,speed\n{tip}{shoulder}"));
+    let switch = Switch::datum(&groups).expect("two speeds");
+    agrees("τ", switch.latency, (0.001 + 0.0035) / 2.0, 9.0);
+    // Residuals of ±0.5 µm with two degrees of freedom; Σ(v − v̄)² = 4.
+    agrees("u", switch.u, (1e-6_f64 / 2.0 / 4.0).sqrt() / 2.0, 6.0);
+}
+
+/// Exactly half of a correlation is still well mixed.
+#[test]
+fn well_mixed_up_to_a_half() {
+    use zdatum::Station;
+    use zdatum_sim::study::latency::Seen;
+    let seen = |order| Seen {
+        station: Station::Tip,
+        latency: 0.0,
+        u: 1.0,
+        dof: 1,
+        order,
+        per_drift: 0.0,
+        between: Between::Touches,
+        speeds: (1.0, 2.0),
+    };
+    assert_eq!([0.5, -0.5, 0.51, -0.51].map(|order| seen(order).interleaved()), [true, true, false, false]);
+}

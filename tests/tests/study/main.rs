@@ -11,6 +11,7 @@ mod order;
 mod outliers;
 mod precision;
 mod seating;
+mod soak;
 
 use zdatum_sim::files::log::Log;
 use zdatum_sim::files::{Machine, Source};

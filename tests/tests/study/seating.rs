@@ -3,6 +3,7 @@
 use zdatum::{Setup, Speed, Station};
 use zdatum_sim::run::recorded;
 use zdatum_sim::study::Study;
+use zdatum_sim::study::whole::Asked;
 use zdatum_sim::world::Noise;
 
 use super::{demo, study};
@@ -108,4 +109,39 @@ fn the_drop_by_hand() {
     // Spans belong to their plates: thin 0.5 and 0.5, thick alone.
     let span = study.span.expect("two runs of one plate");
     assert_eq!((span.runs, span.dof, span.beyond), (3, 1, 0.0));
+}
+
+/// Runs of a shoulder and a plate: each touched twice, this far apart, the plate so much above the shoulder.
+fn spans(apart: f64, spans: &[f64]) -> String {
+    let rows = spans.iter().enumerate().map(|(run, span)| {
+        let row =
+            |station: &str, z: f64| format!("{run},{station},{:.6}\n{run},{station},{:.6}\n", z, z + apart);
+        row("shoulder", 7.0) + &row("plate", 7.0 + span)
+    });
+    format!("run,station,z\n{}", rows.collect::<String>())
+}
+
+/// Without noise of the switches whatever moves has moved: 20 µm from run to run. Where nothing moves, nothing has.
+#[test]
+fn exact_switches_explain_nothing() {
+    let span = study(&spans(0.0, &[0.70, 0.72, 0.74])).span.expect("three runs");
+    assert_eq!((span.p, span.switches), (0.0, 0.0));
+    assert!((span.sd - 0.02).abs() < 1e-12 && (span.beyond - 0.02).abs() < 1e-12, "{span:?}");
+    let still = study(&spans(0.0, &[0.72; 3])).span.expect("three runs");
+    assert_eq!((still.p, still.sd, still.beyond), (1.0, 0.0, 0.0));
+}
+
+/// A span that moves by more than the switches explain is counted on top, if asked for; one that they may explain is not. Touches 4 µm apart:
+/// s² = 8 µm² a touch at both stations, so of two touches 4 + 4 µm², of which the span's 400 are 392 more.
+#[test]
+fn a_moving_span_is_shown_beside() {
+    let asked = Asked { within: Some(0.1), touches: 2, floor: 0.0 };
+    let of = |log: &str| Study::of(super::groups(log), &asked).capability.expect("asked for");
+    let moves = of(&spans(0.004, &[0.70, 0.72, 0.74]));
+    assert!((moves.expanded - 2.0 * 8e-6_f64.sqrt()).abs() < 1e-9, "{moves:?}");
+    let with = moves.with_span.expect("it moves");
+    assert!((with - 2.0 * 400e-6_f64.sqrt()).abs() < 1e-9, "{with}");
+    assert_eq!(moves.missing, [Station::Tip]);
+    let rests = of(&spans(0.004, &[0.70, 0.702, 0.704]));
+    assert_eq!(rests.with_span, None);
 }

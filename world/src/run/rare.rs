@@ -290,41 +290,4 @@ fn sums_in<'b, const N: usize>(
 }
 
 #[cfg(test)]
-mod tests {
-    use super::{Counted, Sums, estimate};
-
-    /// Sums by hand: 4 runs as they come, 2 of them scraped with a weight of 1; 6 moved ones, 3 with weights 0.1, 0.2, 0.3.
-    /// s²/n of both strata, the interval p·exp(±1.96·s/p), and (Σw)²/Σw² worked out apart.
-    #[test]
-    fn an_estimate_is_worked_out_as_by_hand() {
-        let plain = Sums { runs: 4, scraped: 2, weights: 2.0, squares: 2.0 };
-        let moved = Sums { runs: 6, scraped: 3, weights: 0.6, squares: 0.14 };
-        let found = estimate(plain, moved);
-        let (low, high) = found.interval.expect("runs");
-        for (seen, due) in [
-            (found.p.value, 0.26),
-            (found.p.error, 0.119_554_729_447_786),
-            (low, 0.105_576_885_729_169),
-            (high, 0.640_291_665_482_638),
-            (found.effective, 3.158_878_504_672_897),
-        ] {
-            assert!((seen / due - 1.0).abs() < 1e-12, "{seen}, not {due}");
-        }
-        assert_eq!((found.runs, found.scraped), (10, 5));
-
-        // None seen: what four plain runs exclude, 1 − 0.05^(1/4).
-        let none = |sums: Sums| Sums { scraped: 0, weights: 0.0, squares: 0.0, ..sums };
-        let (low, high) = estimate(none(plain), none(moved)).interval.expect("runs");
-        assert!(low == 0.0 && (high - 0.527_129_195_498_412).abs() < 1e-12, "{high}");
-        assert_eq!(estimate(Sums::default(), Sums::default()).interval, None);
-    }
-
-    /// 0 of n: 1 − 0.025^(1/n). 5 of 10: R's binom.test(5, 10) gives 0.1870860 and 0.8129140 (from memory).
-    #[test]
-    fn counted_shares_have_the_exact_interval() {
-        let none = Counted::of(0, 100_000_000).interval;
-        assert!(none.0 == 0.0 && (none.1 / 3.688_879_386e-8 - 1.0).abs() < 1e-6, "{none:?}");
-        let half = Counted::of(5, 10).interval;
-        assert!((half.0 - 0.187_086).abs() < 1e-6 && (half.1 - 0.812_914).abs() < 1e-6, "{half:?}");
-    }
-}
+mod tests;

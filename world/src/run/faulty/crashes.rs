@@ -195,17 +195,12 @@ impl<'b> Group<'b> {
     }
 
     fn run_in<'a, const N: usize>(&'a self, cycle: &mut Cycle<'a, N>, from: u64, to: u64) -> Counts {
-        let draft = self.bench.setup.draft();
-        let (tips, drops, rises) = (draft.datum_switch.tip_height, draft.probe.drop, draft.plates.rise);
         let mut counts = Counts::default();
         for run in from..to {
-            let mut places = Random::of_run(self.bench.seed ^ PLACES.rotate_left(32), run);
             let mut world = World::new(&self.machine, &self.faults, self.bench.seed, run);
-            let middle = |span: Span| (span.low.to_f64() + span.high.to_f64()) / 2.0;
-            let width = |span: Span| span.high.to_f64() - span.low.to_f64();
-            let rise_by = middle(rises) + width(rises) * places.centred() - self.sound_rise(&world);
-            world.place(middle(tips) + width(tips) * places.centred(), rise_by);
-            let drop_by = width(drops) * places.centred();
+            let [rise, tip, drop_by] = self.places(run);
+            let rise_by = rise - self.sound_rise(&world);
+            world.place(tip, rise_by);
             // A checked setup always finds room.
             if cycle.start(&self.bench.setup, self.bench.job).is_err() {
                 continue;
@@ -236,6 +231,18 @@ impl<'b> Group<'b> {
         counts
     }
 
+    /// A rise and a tip height anywhere in their declared ranges, and by how much the drop is moved within its own.
+    fn places(&self, run: u64) -> [f64; 3] {
+        let draft = self.bench.setup.draft();
+        let mut places = Random::of_run(self.bench.seed ^ PLACES.rotate_left(32), run);
+        let middle = |span: Span| (span.low.to_f64() + span.high.to_f64()) / 2.0;
+        let width = |span: Span| span.high.to_f64() - span.low.to_f64();
+        let (rises, tips) = (draft.plates.rise, draft.datum_switch.tip_height);
+        let rise = middle(rises) + width(rises) * places.centred();
+        let tip = middle(tips) + width(tips) * places.centred();
+        [rise, tip, width(draft.probe.drop) * places.centred()]
+    }
+
     /// The rise that was drawn, without what lies under the plate.
     fn sound_rise(&self, world: &World<'_>) -> f64 {
         world.truth.rise - self.faults.plate_raised()
@@ -243,24 +250,4 @@ impl<'b> Group<'b> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn crash(harm: Harm, cycles: u64) -> Crash {
-        Crash { faults: Vec::new(), harm, cycles, of: 1_000, prevented_by: Vec::new() }
-    }
-
-    /// 1 − 0.05^(1/1000) where none of the nozzle was seen; no bound where one was, or nothing was run.
-    #[test]
-    fn the_bound_is_for_no_crash_of_the_nozzle() {
-        let seen = |cycles, crashes| Crashes { cycles, accepted: 0, crashes };
-        let bound = seen(1_000, vec![crash(Harm::ProbeSideways, 3)]).bound().expect("none of the nozzle");
-        assert!((bound - 0.002_991_249_545_095).abs() < 1e-14, "{bound}");
-        assert_eq!(seen(0, Vec::new()).bound(), None);
-        let both = seen(
-            1_000,
-            vec![crash(Harm::TipIntoPlate, 2), crash(Harm::TipSideways, 5), crash(Harm::ProbeSideways, 9)],
-        );
-        assert_eq!((both.of_the_nozzle(), both.bound()), (7, None));
-    }
-}
+mod tests;
