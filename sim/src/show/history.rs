@@ -303,7 +303,7 @@ fn cycle_beside(cycle: &KeptCycle, nozzle: Option<&str>) -> Vec<String> {
         let more = if result.reasons.len() > 1 { ", …" } else { "" };
         format!("{}{more}", cut(&first.refusal.replace('-', " "), 24))
     });
-    nozzle.map(|nozzle| cut(nozzle, 16)).into_iter().chain(reason).collect()
+    nozzle.map(|nozzle| format!("nozzle {}", cut(nozzle, 16))).into_iter().chain(reason).collect()
 }
 
 /// An event in a few words.
