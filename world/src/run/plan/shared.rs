@@ -131,4 +131,4 @@ impl Apart {
 }
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;
