@@ -14,6 +14,9 @@ fn fronts_are_taken_whole_or_with_both_ends() {
     assert_eq!(of(1), [6]);
     assert_eq!(of(99).len(), 7);
     assert_eq!(layered(vec![0, 1], &|_| f64::INFINITY, 2), [] as [usize; 0]);
+    // Of a second front that does not fit whole, what there is room for: its last.
+    let two = [9.0, 9.5, 8.0, 8.5, 7.0, 7.5];
+    assert_eq!(layered((0..6).collect(), &|index| two[index], 4), [0, 2, 4, 5]);
 }
 
 /// Many ways that lie about a front, some of them alike but for their key; one in eleven is none.

@@ -118,6 +118,14 @@ fn where_no_way_reaches_so_little_the_nearest_shows_how_far_it_is() {
     // 5.5 µm leaves 6.9 %.
     let (promise, done) = tried(0.01, false, &[(9.0, 0.008), (10.0, 0.0055), (11.0, 0.006)]);
     assert_eq!((promise.way.setup.draft().touch.settle, done), (1, 200_000));
+    // Twice the risk itself is near.
+    let bench = stuck();
+    let wanted = Wanted { within: 0.01, tenth: false };
+    let of = |risk| machine::way(&machine::asked(&bench, 0.01, risk), bench.setup.draft().touch, 9.0, 0.007);
+    let asked = machine::asked(&bench, 0.01, of(0.05).predicted(wanted) / 2.0);
+    let search = bare(&asked, &GO, &|_| {});
+    assert!(search.confirmed(&[of(asked.risk)], wanted).is_some());
+    assert_eq!(search.done(), 200_000);
 }
 
 /// A latency of 1 ms in doubt is 4 µm at 4 mm/s and 1 µm at 1 mm/s: 5.66 and 4.12 µm with the trip depth, of which 15.7 and 5.2 % lie
