@@ -164,3 +164,6 @@ fn mm(mm: f64) -> Option<Length> {
 fn speed(mm_per_s: f64) -> Option<Speed> {
     Speed::parse(&format!("{mm_per_s:.2}")).ok()
 }
+
+#[cfg(test)]
+mod tests;

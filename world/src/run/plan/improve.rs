@@ -221,3 +221,6 @@ fn length_u(u: Uncertainty, factor: f64) -> Uncertainty {
 fn latency_u(u: Latency, factor: f64) -> Latency {
     Latency::parse(&format!("{:.7}", u.to_f64() * factor)).unwrap_or(Latency::ZERO)
 }
+
+#[cfg(test)]
+mod tests;

@@ -131,3 +131,6 @@ impl<'a> Search<'a> {
         order
     }
 }
+
+#[cfg(test)]
+pub(super) mod tests;
