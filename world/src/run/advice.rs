@@ -171,3 +171,6 @@ fn listed(names: &[&str]) -> String {
         [all @ .., last] => format!("{} and {last}", all.join(", ")),
     }
 }
+
+#[cfg(test)]
+mod tests;

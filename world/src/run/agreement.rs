@@ -236,3 +236,6 @@ impl Agreement {
         Some(Self { coverage, stated, simulated, checks })
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -156,3 +156,6 @@ pub fn compare(
     }
     Comparison { runs, within, sizes, feel: FEEL, rows, left_out }
 }
+
+#[cfg(test)]
+mod tests;

@@ -272,3 +272,6 @@ fn open(draft: &Draft) -> Option<Accept> {
     let expanded_u = Uncertainty::from_f64(OPEN).ok()?;
     Some(Accept { landing, shift: Length::from_f64(OPEN).ok()?, expanded_u, ..draft.accept })
 }
+
+#[cfg(test)]
+mod tests;

@@ -148,3 +148,6 @@ pub(super) fn moments(values: impl Iterator<Item = f64> + Clone) -> Option<(Esti
     let sd_error = if sd > 0.0 { of_variance / (2.0 * sd) } else { 0.0 };
     Some((Estimate { value: mean, error: sd / libm::sqrt(n) }, Estimate { value: sd, error: sd_error }))
 }
+
+#[cfg(test)]
+mod tests;

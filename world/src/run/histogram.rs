@@ -189,35 +189,4 @@ impl Histogram {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn bins_follow_on_each_other_and_hold_what_falls_into_them() {
-        let mut before = ends_of(0).0;
-        assert_eq!(before, -REACH);
-        for bin in 0..2 * HALF {
-            let (low, high) = ends_of(bin);
-            assert!(low == before && high > low, "bin {bin}: {low} to {high} after {before}");
-            assert_eq!(bin_of(middle_of(bin)), bin);
-            // An end belongs to the bin further from zero.
-            let near = if low < 0.0 { high } else { low };
-            let far = if low < 0.0 { low.next_up() } else { high.next_down() };
-            assert_eq!(bin_of(far), bin);
-            assert!(near == 0.0 || bin_of(near) == bin);
-            let half = (high - low) / 2.0;
-            assert!(half <= 0.96e-6 || half <= middle_of(bin).abs() / 16_384.0, "bin {bin}: {low} to {high}");
-            assert!(half <= 0.96e-6 || middle_of(bin).abs() > 0.031, "bin {bin}: {low} to {high}");
-            before = high;
-        }
-        assert_eq!(before, REACH);
-    }
-
-    #[test]
-    fn what_is_out_of_reach_counts_as_the_end() {
-        for (error, bin) in [(f64::MAX, 2 * HALF - 1), (f64::MIN, 0), (REACH, 2 * HALF - 1), (-1e9, 0)] {
-            assert_eq!(bin_of(error), bin);
-        }
-        assert_eq!((bin_of(0.0), bin_of(-0.0), bin_of(-1e-12)), (HALF, HALF, HALF - 1));
-    }
-}
+mod tests;

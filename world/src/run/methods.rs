@@ -113,3 +113,6 @@ pub fn with_touches(setup: &Setup, touches: u8, centre: Centre) -> Result<Setup,
     draft.touch.target_u = Uncertainty::ZERO;
     Setup::check(draft).map_err(|bad| bad.to_string())
 }
+
+#[cfg(test)]
+mod tests;

@@ -41,3 +41,6 @@ pub use tally::{Estimate, Share, Tally};
 /// Told how many runs have been done since its last call, from any thread. One type for all, so that the code of campaigns is made
 /// in this package.
 pub type Progress<'a> = dyn Fn(u64) + Sync + 'a;
+
+#[cfg(test)]
+mod tests;

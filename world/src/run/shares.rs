@@ -240,3 +240,6 @@ fn more_touches(
     let least = reached.iter().flatten().fold(floor.value, |least, sd| least.min(sd.value));
     Some(MoreTouches { now, then, figures_now, figures_then, floor: least, floor_error: floor.error })
 }
+
+#[cfg(test)]
+mod tests;

@@ -98,3 +98,6 @@ impl Sizes {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -159,3 +159,6 @@ impl Made<'_> {
         (size != 0.0).then(|| world::Machine::new(&setup, self.noise))
     }
 }
+
+#[cfg(test)]
+mod tests;

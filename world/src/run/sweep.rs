@@ -145,3 +145,6 @@ pub(super) fn figures(
     let core_u = stated.into_inner().unwrap_or_else(PoisonError::into_inner).u();
     Some((Figures::of(&tally, true)?, core_u))
 }
+
+#[cfg(test)]
+mod tests;

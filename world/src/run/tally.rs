@@ -259,38 +259,4 @@ fn mean(count: u64, sum: u128, squares: u128, parts: f64) -> Option<Estimate> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn near(seen: Option<Estimate>, value: f64, error: f64) {
-        let seen = seen.expect("something was counted");
-        let right = (seen.value - value).abs() < 1e-12 && (seen.error - error).abs() < 1e-12;
-        assert!(right, "{} ± {} in place of {value} ± {error}", seen.value, seen.error);
-    }
-
-    #[test]
-    fn shares_have_an_error_at_their_ends_too() {
-        let estimate = |part, whole| Share::of(part, whole).map(|share| share.estimate());
-        near(estimate(3, 10), 0.3, libm::sqrt(0.3 * 0.7 / 10.0));
-        // √(½·10½ / (11²·12)).
-        near(estimate(0, 10), 0.0, libm::sqrt(5.25 / 1_452.0));
-        near(estimate(10, 10), 1.0, libm::sqrt(5.25 / 1_452.0));
-        assert!(Share::of(0, 0).is_none());
-        let unseen = Share { part: 0, whole: 10 }.unseen();
-        assert!((libm::pow(1.0 - unseen, 10.0) - 0.05).abs() < 1e-12, "{unseen}");
-    }
-
-    #[test]
-    fn means_of_two_runs_by_hand() {
-        let mut tally = Tally::new(0.02);
-        assert_eq!((tally.touches_mean(), tally.cycle_s_mean()), (0.0, 0.0));
-        // 10 and 14 touches, 2 s and 5 s.
-        (tally.runs, tally.touches, tally.touches_squares) = (2, 24, 296);
-        (tally.milliseconds, tally.milliseconds_squares) = (7_000, 29_000_000);
-        near(mean(tally.runs, 24, 296, 1.0), 12.0, 2.0);
-        near(tally.seconds(), 3.5, 1.5);
-        assert_eq!((tally.touches_mean(), tally.cycle_s_mean()), (12.0, 3.5));
-        near(mean(1, 7, 49, 1.0), 7.0, 0.0);
-        assert!(mean(0, 0, 0, 1.0).is_none());
-    }
-}
+mod tests;

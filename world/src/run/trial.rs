@@ -239,3 +239,6 @@ fn touch(world: &mut World<'_>, station: Station, setup: &Setup) -> Option<f64> 
     }
     Some(sum / f64::from(counted))
 }
+
+#[cfg(test)]
+mod tests;

@@ -173,3 +173,6 @@ pub const KINDS: [Kind; 38] = [
     plain("move-fails", "a move fails", "none needed: the cycle halts", |_| Fault::MoveFails),
     plain("stopped", "stopped by a person", "none needed", |_| Fault::StopPressed(7)),
 ];
+
+#[cfg(test)]
+mod tests;

@@ -248,3 +248,6 @@ impl Tried<'_> {
         Job { kind: JobKind::Full { last }, ..self.bench.job }
     }
 }
+
+#[cfg(test)]
+mod tests;

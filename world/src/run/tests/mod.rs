@@ -1,0 +1,143 @@
+//! Machines for the tests beside the code of campaigns.
+
+use std::num::NonZeroU32;
+
+use zdatum::setup::{
+    Accept, DatumSwitch, Delay, Follows, Grows, Place, Places, Plates, Probe, Span, Studied, Touch, Travel,
+};
+use zdatum::{
+    Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Setup, Speed, Temperature, Uncertainty,
+};
+
+use crate::run::Bench;
+use crate::{Noise, Shape};
+
+/// What the drafts below are written in.
+pub(super) fn mm(value: f64) -> Length {
+    Length::from_f64(value).expect("a length")
+}
+
+pub(super) fn u(value: f64) -> Uncertainty {
+    Uncertainty::from_f64(value).expect("an uncertainty")
+}
+
+pub(super) fn span(low: f64, high: f64) -> Span {
+    Span { low: mm(low), high: mm(high) }
+}
+
+pub(super) fn latency(seconds: &str) -> Latency {
+    Latency::parse(seconds).expect("a latency")
+}
+
+fn speed(text: &str) -> Speed {
+    Speed::parse(text).expect("a speed")
+}
+
+pub(super) fn study(s: f64) -> Option<Pooled> {
+    Some(Pooled { s: u(s), dof: NonZeroU32::new(40).expect("more than none") })
+}
+
+/// A part that grows by `rate` µm/K, known to `rate_u`, between two temperatures in °C.
+pub(super) fn part(follows: Follows, [rate, rate_u]: [&str; 2], [touch, print]: [&str; 2]) -> Grows {
+    let growth = |text| Growth::parse(text).expect("a growth");
+    let celsius = |text| Temperature::parse(text).expect("a temperature");
+    Grows {
+        follows,
+        rate: growth(rate),
+        rate_u: growth(rate_u),
+        touch: celsius(touch),
+        print: celsius(print),
+    }
+}
+
+/// A machine that knows everything of itself, with the finest steps and limits that refuse nothing: four touches a station, ten at most.
+pub(super) fn draft() -> Draft {
+    let place = |x, y| Place { x: mm(x), y: mm(y) };
+    Draft {
+        travel: Travel {
+            x: span(0.0, 200.0),
+            y: span(0.0, 200.0),
+            z: span(-4.0, 150.0),
+            steps: (1 << 14, 1),
+        },
+        stations: Places {
+            tip: place(180.0, 180.0),
+            shoulder: place(180.0, 150.0),
+            plate: place(100.0, 100.0),
+        },
+        datum_switch: DatumSwitch {
+            tip_height: span(0.0, 1.0),
+            overtravel: mm(2.5),
+            delay: Delay { latency: Latency::ZERO, latency_u: Latency::ZERO },
+        },
+        probe: Probe {
+            trip_depth: mm(0.5),
+            trip_depth_u: Uncertainty::ZERO,
+            trimmed_at_speed: speed("2"),
+            drop: span(5.0, 6.0),
+            free_height: mm(1.25),
+            delay: Delay { latency: Latency::ZERO, latency_u: Latency::ZERO },
+        },
+        plates: Plates { rise: span(-0.5, 0.75), margin: mm(0.5) },
+        touch: Touch {
+            first_speed: speed("6"),
+            fine_speed: speed("2"),
+            lift: mm(0.75),
+            stop: mm(0.08),
+            settle: 1,
+            least: 4,
+            most: 10,
+            band: mm(1.0),
+            centre: Centre::Mean,
+            target_u: Uncertainty::ZERO,
+            tip_again: false,
+        },
+        growth: Default::default(),
+        soak_left: Uncertainty::ZERO,
+        accept: Accept {
+            landing: span(-30.0, 30.0),
+            shift: mm(10.0),
+            expanded_u: u(1.0),
+            coverage: Coverage::P95,
+        },
+        pooled: Studied { tip: study(0.004), shoulder: study(0.004), plate: study(0.004) },
+    }
+}
+
+/// No noise at all.
+pub(super) const SILENT: Noise = Noise {
+    shape: Shape::Normal,
+    tip_switch: 0.0,
+    shoulder_switch: 0.0,
+    plate_switch: 0.0,
+    reseat: 0.0,
+    latency_jitter_s: 0.0,
+    datum_differential: 0.0,
+    plate_differential: 0.0,
+    bounce_s: 0.0,
+    drift: 0.0,
+    drift_tau_s: 1_500.0,
+    print_delay_s: 90.0,
+    outlier_rate: 0.0,
+    outlier_size: 0.0,
+    tip_filament: 0.0,
+    tip_squash: 0.0,
+};
+
+/// How far a run of the draft's steps without noise can be off, mm: half a step and half a bit of a length at each of three stations, half
+/// a bit of the landing.
+pub(super) const FINE: f64 = 3.0 * (0.5 / 16_384.0 + 0.5 / 65_536.0) + 0.5 / 65_536.0 + 1e-9;
+
+pub(super) fn checked(draft: &Draft) -> Setup {
+    Setup::check(draft.clone()).unwrap_or_else(|bad| panic!("the setup must pass: {bad}"))
+}
+
+pub(super) fn bench(draft: &Draft, noise: &Noise) -> Bench {
+    Bench::new(checked(draft), noise, 7)
+}
+
+/// Close to within so much.
+#[track_caller]
+pub(super) fn assert_near(seen: f64, due: f64, within: f64) {
+    assert!((seen - due).abs() <= within, "{seen}, not {due} to {within}");
+}
