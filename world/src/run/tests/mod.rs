@@ -5,12 +5,12 @@ use std::num::NonZeroU32;
 use zdatum::setup::{
     Accept, DatumSwitch, Delay, Follows, Grows, Place, Places, Plates, Probe, Span, Studied, Touch, Travel,
 };
-use zdatum::{
-    Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Setup, Speed, Temperature, Uncertainty,
-};
+use zdatum::{Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Temperature, Uncertainty};
 
+use crate::Noise;
 use crate::run::Bench;
-use crate::{Noise, Shape};
+use crate::tests::machine::speed;
+pub(super) use crate::tests::machine::{SILENT, checked, latency};
 
 /// What the drafts below are written in.
 pub(super) fn mm(value: f64) -> Length {
@@ -23,14 +23,6 @@ pub(super) fn u(value: f64) -> Uncertainty {
 
 pub(super) fn span(low: f64, high: f64) -> Span {
     Span { low: mm(low), high: mm(high) }
-}
-
-pub(super) fn latency(seconds: &str) -> Latency {
-    Latency::parse(seconds).expect("a latency")
-}
-
-fn speed(text: &str) -> Speed {
-    Speed::parse(text).expect("a speed")
 }
 
 pub(super) fn study(s: f64) -> Option<Pooled> {
@@ -104,33 +96,9 @@ pub(super) fn draft() -> Draft {
     }
 }
 
-/// No noise at all.
-pub(super) const SILENT: Noise = Noise {
-    shape: Shape::Normal,
-    tip_switch: 0.0,
-    shoulder_switch: 0.0,
-    plate_switch: 0.0,
-    reseat: 0.0,
-    latency_jitter_s: 0.0,
-    datum_differential: 0.0,
-    plate_differential: 0.0,
-    bounce_s: 0.0,
-    drift: 0.0,
-    drift_tau_s: 1_500.0,
-    print_delay_s: 90.0,
-    outlier_rate: 0.0,
-    outlier_size: 0.0,
-    tip_filament: 0.0,
-    tip_squash: 0.0,
-};
-
 /// How far a run of the draft's steps without noise can be off, mm: half a step and half a bit of a length at each of three stations, half
 /// a bit of the landing.
 pub(super) const FINE: f64 = 3.0 * (0.5 / 16_384.0 + 0.5 / 65_536.0) + 0.5 / 65_536.0 + 1e-9;
-
-pub(super) fn checked(draft: &Draft) -> Setup {
-    Setup::check(draft.clone()).unwrap_or_else(|bad| panic!("the setup must pass: {bad}"))
-}
 
 pub(super) fn bench(draft: &Draft, noise: &Noise) -> Bench {
     Bench::new(checked(draft), noise, 7)
