@@ -18,6 +18,11 @@ where
     })
 }
 
+/// The number of an entry of a history.
+pub(super) fn entry() -> impl TypedValueParser<Value = i64> {
+    whole(1..=i64::MAX.unsigned_abs())
+}
+
 /// Any whole number that tells one run or one stream of random numbers from others.
 pub(super) fn counted() -> impl TypedValueParser<Value = u64> {
     whole(0..=u64::MAX)
@@ -28,10 +33,10 @@ const LEAST_WITHIN: f64 = 0.000_01;
 
 /// A tolerance in mm, as written: it is only compared with and shown again.
 pub(super) fn tolerance(text: &str) -> Result<f64, String> {
-    zdatum::Length::parse(text).map_err(|error| error.to_string())?;
-    let within: f64 = text.parse().map_err(|_| "must be a decimal number of mm")?;
+    zdatum::Length::parse(text).map_err(|error| format!("{error}; give mm, such as 0.020"))?;
+    let within: f64 = text.parse().map_err(|_| "must be a decimal number of mm, such as 0.020")?;
     if within < LEAST_WITHIN {
-        return Err(format!("must be above 0; the smallest is {LEAST_WITHIN} mm"));
+        return Err(format!("must be {LEAST_WITHIN:.5} mm or more"));
     }
     Ok(within)
 }

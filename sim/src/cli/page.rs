@@ -10,6 +10,7 @@ use zdatum_sim::files::{Machine, Problem};
 use zdatum_sim::page::{Limits, Shown, Token, serve};
 use zdatum_sim::show::name::shown_path;
 
+use super::numbers::whole;
 use super::simulate::{DEMO_NAME, demo};
 use super::{Answer, keeping};
 
@@ -31,7 +32,7 @@ pub(crate) struct Args {
     #[arg(long, value_name = "FILE")]
     history: Option<PathBuf>,
     /// Port; 0 for any free one
-    #[arg(long, default_value_t = 0)]
+    #[arg(long, default_value_t = 0, value_parser = whole::<u16>(0..=65_535))]
     port: u16,
     /// Address of this computer to serve at. Any but a loopback address lets the whole network ask, unencrypted
     #[arg(long, value_name = "ADDRESS", default_value_t = IpAddr::V4(Ipv4Addr::LOCALHOST))]

@@ -6,13 +6,17 @@ use super::campaign::thousands;
 use super::charts::bar;
 use super::figures::number;
 use super::json::Number;
-use super::name::shown;
+use super::name::{cut, shown};
 use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use super::scrape::chance;
-use crate::run::faulty::{Crash, Crashes, Found, Least, Point, Power, Unit};
+use crate::run::faulty::{Crash, Crashes, Found, Least, Outcome, Point, Power, Unit};
 
 /// Widest bar of a power curve.
 const BAR: u32 = 20;
+/// A pair is caught that is refused so often.
+const OFTEN: f64 = 0.9;
+/// Pairs that are shown.
+const NEAREST: usize = 10;
 
 /// What was asked.
 #[derive(Clone, Copy, Debug)]
@@ -84,6 +88,17 @@ struct Harmed {
     /// Upper 95 % bound of the chance where none was seen.
     below: Option<f64>,
     crashes: Vec<OneCrash>,
+    outcomes: Vec<OneOutcome>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneOutcome {
+    faults: Vec<&'static str>,
+    cycles: u64,
+    p_caught: Number,
+    refused: Refused,
+    low: Option<Number>,
+    high: Option<Number>,
 }
 
 #[derive(Debug, serde::Serialize)]
@@ -128,12 +143,21 @@ impl Harmed {
             of: crash.of,
             prevented_by: crash.prevented_by.clone(),
         };
+        let outcome = |outcome: &Outcome| OneOutcome {
+            faults: outcome.faults.iter().map(|kind| kind.word).collect(),
+            cycles: outcome.cycles,
+            p_caught: number(outcome.caught()),
+            refused: Refused(outcome.reasons.clone()),
+            low: outcome.ends.map(|(low, _)| number(low)),
+            high: outcome.ends.map(|(_, high)| number(high)),
+        };
         Self {
             cycles: crashes.cycles,
             accepted: crashes.accepted,
             nozzle_crashes: crashes.of_the_nozzle(),
             below: crashes.bound(),
             crashes: crashes.crashes.iter().map(one).collect(),
+            outcomes: crashes.outcomes.iter().map(outcome).collect(),
         }
     }
 }
@@ -213,10 +237,40 @@ pub fn page(asked: &Asked<'_>, found: &Found) -> String {
     let all: Vec<&Crash> = found.harm_of_two().collect();
     let heading = match found.single.cycles {
         0 => "Two faults a cycle",
-        _ => "Two faults a cycle, and what neither did alone",
+        _ => "Two faults a cycle, and what neither was seen to do alone",
     };
     harms(&mut out, heading, &found.double, &all);
+    if asked.curve.is_none() {
+        together(&mut out, &found.double.outcomes);
+    }
     out
+}
+
+/// Pairs: how many are caught, and those with which the tip comes nearest to the plate.
+fn together(out: &mut String, outcomes: &[Outcome]) {
+    if outcomes.is_empty() {
+        return;
+    }
+    let often = outcomes.iter().filter(|outcome| outcome.caught() >= OFTEN).count();
+    line!(out);
+    let text = format!(
+        "{} of {} pairs are refused in 9 cycles of 10, of sizes from nothing to the largest. Of the others these let the tip come nearest:",
+        thousands(often as u64),
+        thousands(outcomes.len() as u64)
+    );
+    paragraph(out, &text, 2, anstyle::Style::new());
+    let low = |outcome: &Outcome| outcome.ends.map_or(0.0, |(low, _)| low);
+    let mut nearest: Vec<&Outcome> = outcomes.iter().filter(|outcome| outcome.caught() < OFTEN).collect();
+    nearest.sort_by(|a, b| low(a).total_cmp(&low(b)));
+    line!(out, "  {FAINT}{:<36} {:>6} {:>8}  mostly by{FAINT:#}", "", "caught", "nearest");
+    for outcome in nearest.into_iter().take(NEAREST) {
+        let faults: Vec<&str> = outcome.faults.iter().map(|kind| kind.word).collect();
+        let by = outcome.reasons.first().map_or("", |(kind, _)| kind.word());
+        let nearest = format!("{:+.0} µm", low(outcome) * 1e3);
+        let caught = format!("{:.0} %", outcome.caught() * 1e2);
+        let row = format!("  {:<36} {caught:>6} {nearest:>8}  {by}", cut(&faults.join(", "), 36));
+        line!(out, "{}", cut(&row, 80).trim_end());
+    }
 }
 
 fn table(out: &mut String, found: &Found) {

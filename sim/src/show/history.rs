@@ -265,7 +265,11 @@ pub fn list(history: &str, entries: &[Entry]) -> String {
                 fitted = nozzle.or(fitted);
                 (cycle_row(cycle), cycle_beside(cycle, other))
             }
-            What::Event(event) => (cut(&words(event), COLUMNS), Vec::new()),
+            What::Event(event) => {
+                // Whatever was done to it, the next cycle names its own.
+                fitted = event.nozzle.as_deref().or_else(|| fitted.filter(|_| event.kind.word() != "nozzle"));
+                (cut(&words(event), COLUMNS), Vec::new())
+            }
         };
         if entry.forgotten.is_some() {
             beside.push("forgotten".into());

@@ -82,6 +82,7 @@ struct OneTouch {
     band: Number,
     centre: &'static str,
     target_u: Number,
+    tip_again: bool,
 }
 
 #[derive(Debug, serde::Serialize)]
@@ -160,6 +161,7 @@ impl OneWay {
                 band: text(&touch.band.text()),
                 centre: centre(touch.centre),
                 target_u: text(&touch.target_u.text()),
+                tip_again: touch.tip_again,
             },
         }
     }
@@ -393,11 +395,15 @@ fn front(out: &mut String, plan: &Plan) {
     );
     line!(out, "  {FAINT}µm: what all but {all_but} of the first layers stay within{FAINT:#}");
     line!(out, "  {FAINT}{:>9} {:>7}{FAINT:#}", "s/landing", "µm");
-    let finite = |reach: f64| if reach.is_finite() { reach } else { 0.0 };
-    let most = plan.front.iter().chain([&plan.own]).map(|way| finite(way.reach)).fold(0.0, f64::max);
+    let reaches =
+        || plan.front.iter().chain([&plan.own]).map(|way| way.reach).filter(|reach| reach.is_finite());
+    let (least, most) =
+        reaches().fold((f64::INFINITY, 0.0), |(low, high), x| (f64::min(low, x), f64::max(high, x)));
     let all: Vec<&Way> = plan.front.iter().chain([&plan.own]).collect();
     let row = |out: &mut String, mark: char, way: &Way| {
-        let part = if most > 0.0 { (finite(way.reach) / most * 1e6) as u32 } else { 0 };
+        // From what is reached at best to what is reached at worst: all of them are near to each other.
+        let part = (way.reach - least) / (most - least) * 1e6;
+        let part = if part.is_finite() { part as u32 } else { 0 };
         let with = words(&way.setup.draft().touch);
         let drawn = bar(part, 1_000_000, BAR);
         let reach = if way.reach.is_finite() { format!("{:.2}", way.reach * 1e3) } else { "refused".into() };

@@ -26,6 +26,29 @@ fn every_fault_is_told() {
     assert!((single["below"].as_f64().expect("a bound") - 2.995_7 / 3000.0).abs() < 2e-6, "{single}");
     assert_eq!(document["double"]["cycles"], 64 * 38 * 37 / 2);
     assert!(!document["double"]["crashes"].as_array().expect("crashes").is_empty());
+    // What became of each kind, and of each pair, is all of it.
+    for (which, count) in [("single", 38), ("double", 703)] {
+        let outcomes = document[which]["outcomes"].as_array().expect("outcomes");
+        assert_eq!(outcomes.len(), count, "{which}");
+        let number = |one: &Value, key: &str| one[key].as_f64().unwrap_or_else(|| panic!("{key}: {one}"));
+        let cycles: f64 = outcomes.iter().map(|one| number(one, "cycles")).sum();
+        let accepted: f64 =
+            outcomes.iter().map(|one| number(one, "cycles") * (1.0 - number(one, "p_caught"))).sum();
+        assert_eq!(Some(cycles), document[which]["cycles"].as_f64());
+        assert_eq!(Some(accepted.round()), document[which]["accepted"].as_f64());
+        for one in outcomes {
+            let refused: u64 =
+                one["refused"].as_object().expect("reasons").values().filter_map(Value::as_u64).sum();
+            assert_eq!(refused as f64, (number(one, "cycles") * number(one, "p_caught")).round(), "{one}");
+            assert_eq!(number(one, "p_caught") == 1.0, one["low"].is_null(), "{one}");
+        }
+    }
+    let pair = |a: &str, b: &str| {
+        let named = |one: &&Value| one["faults"] == serde_json::json!([a, b]);
+        document["double"]["outcomes"].as_array().and_then(|all| all.iter().find(named)).expect("the pair")
+    };
+    // One that is always caught is so in company.
+    assert_eq!(pair("no-plate", "stopped")["p_caught"], 1.0);
 }
 
 #[test]
@@ -33,7 +56,10 @@ fn the_page_fits_and_one_fault_is_shown_size_by_size() {
     let page = faults(&[]);
     assert_eq!((page.code, page.err.as_str()), (Some(0), ""));
     assert!(page.out.lines().all(|line| line.chars().count() <= 80), "{}", page.out);
-    assert!(page.words().contains("no crash of the nozzle: the chance is below"), "{}", page.out);
+    for words in ["no crash of the nozzle: the chance is below", "of 703 pairs are refused in 9 cycles of 10"]
+    {
+        assert!(page.words().contains(words), "{}", page.out);
+    }
     let one = faults(&["--curve", "filament"]);
     assert!(one.words().contains("without a plate book: caught 9 times in 10 from"), "{}", one.out);
     assert!(!one.out.contains("homed-off") && one.out.lines().all(|line| line.chars().count() <= 80));

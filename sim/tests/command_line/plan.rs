@@ -66,6 +66,11 @@ fn what_is_met_holds_when_it_is_counted() {
     let document = met();
     let asked = &document["asked"];
     assert_eq!((&document["met"], &asked["met"]), (&true.into(), &true.into()));
+    let mut keys: Vec<&str> =
+        asked["way"]["touch"].as_object().expect("a touching").keys().map(String::as_str).collect();
+    keys.sort_unstable();
+    let all = "band centre fine_speed first_speed least lift most settle stop target_u tip_again";
+    assert_eq!(keys.join(" "), all, "the keys of [touch]");
     let (low, p, high): (f64, f64, f64) =
         ["p_outside_lower", "p_outside", "p_outside_upper"].map(|key| number(&asked[key])).into();
     assert!(low < p && p < high && high <= 0.001, "{asked}");
@@ -186,7 +191,7 @@ fn bad_arguments_are_refused() {
         (&["--risk", "0"][..], "0.00001 to 0.5"),
         (&["--risk", "often"], "such as 0.001"),
         (&["--risk", "NaN"], "0.00001 to 0.5"),
-        (&["--within", "0"], "above 0"),
+        (&["--within", "0"], "0.00001 mm or more"),
         (&["--refused-costs", "-1"], "0 to 100000"),
         (&["--refused-costs", "nan"], "0 to 100000"),
         (&["--refused-costs", "dear"], "such as 120"),

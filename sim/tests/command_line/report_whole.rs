@@ -91,7 +91,7 @@ fn a_report_has_a_file_and_lengths_may_be_below_zero_only_to_be_refused() {
     assert_refused(&within(&folder, &["report", "-", "--soak", &soak]), &["standard output", "name a file"]);
     for (option, log) in [("--within", ["--study", &study]), ("--left", ["--soak", &soak])] {
         let run = within(&folder, &[&["report", "r.html"], &log[..], &[option, "-0.02"]].concat());
-        assert_refused(&run, &["must be above 0"]);
+        assert_refused(&run, &["0.00001 mm or more"]);
     }
     assert_eq!(folder.names(), Vec::<String>::new());
 }

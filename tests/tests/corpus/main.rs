@@ -10,6 +10,7 @@ mod log;
 mod machine;
 mod request;
 mod saved;
+mod session;
 
 /// Takes every input of a target's corpus.
 fn all(target: &str, take: impl Fn(&[u8])) {
@@ -67,4 +68,9 @@ fn saved_states() {
 #[test]
 fn requests() {
     all("request", request::take);
+}
+
+#[test]
+fn session_files() {
+    all_text("session", session::take);
 }

@@ -58,3 +58,43 @@ z = np.array([[1.0002, 0.9941, 1.0012, 0.9968, 1.0001, 0.9946, 1.0008, 0.9972],
 design = np.zeros((16, 3)); design[:8, 0] = 1; design[8:, 1] = 1; design[:, 2] = np.tile(v, 2)
 beta, rest, *_ = np.linalg.lstsq(design, z.ravel(), rcond=None)
 show("latency", -beta[2], np.sqrt(rest[0] / 13 * np.linalg.inv(design.T @ design)[2, 2]))
+
+# A soak: the fit, the profile's limits of tau and of the wait (F with 1 and n - 3 degrees of freedom), what is left and its doubt by the covariance.
+def heights(n, every, height, wobble):
+    t = every * np.arange(n)
+    return t, np.array([round(height(x) + wobble * np.sin(2.1 * i), 6) for i, x in enumerate(t)])
+
+def rest_at(t, y, tau):
+    design = np.column_stack([np.ones(len(t)), -np.expm1(-t / tau)])
+    apart = y - design @ np.linalg.lstsq(design, y, rcond=None)[0]
+    return apart @ apart
+
+def line(t, y):
+    s = stats.linregress(t, y)
+    return s.slope * 3600, (abs(s.slope) + stats.t.isf(0.025, len(t) - 2) * s.stderr) * t[-1]
+
+t, y = heights(30, 120.0, lambda x: 1.0 + 0.05 * (1 - np.exp(-x / 800.0)), 0.0004)
+curve = lambda t, a, b, tau: a - b * np.expm1(-t / tau)
+(a, b, tau), covariance = optimize.curve_fit(curve, t, y, [1, 0.05, 800.0], xtol=1e-14, ftol=1e-14, gtol=1e-14)
+rest, dof, end, left = ((y - curve(t, a, b, tau)) ** 2).sum(), len(t) - 3, t[-1], 0.002
+allowed = rest * (1 + stats.f.isf(0.05, 1, dof) / dof)
+inside = lambda tau: rest_at(t, y, tau) - allowed
+show("soak", a, b, tau, rest, optimize.brentq(inside, 10, tau), optimize.brentq(inside, tau, 20000))
+doubt = lambda *by: float(np.sqrt(np.array(by) @ covariance @ np.array(by)))
+still = np.exp(-end / tau)
+show("soak left", b * still, doubt(0, still, b * still * end / tau**2))
+wait = tau * np.log(b / left)
+def profile(wait):
+    def off(log_tau):
+        v = y + left * np.exp((wait - t) / np.exp(log_tau))
+        return ((v - v.mean()) ** 2).sum()
+    about = np.log(tau)
+    return optimize.minimize_scalar(off, bounds=(about - 0.2, about + 0.2), method="bounded",
+                                    options=dict(xatol=1e-11)).fun - allowed
+show("soak wait", wait, doubt(0, tau / b, np.log(b / left)), optimize.brentq(profile, wait - 150, wait),
+     optimize.brentq(profile, wait, wait + 150))
+t, y = heights(20, 60.0, lambda x: 1.0 + 2e-5 * x, 0.0004)
+rest = rest_at(t, y, 1000 * t[-1])
+allowed = rest * (1 + stats.f.isf(0.05, 1, 17) / 17)
+show("straight", line(t, y)[0], optimize.brentq(lambda tau: rest_at(t, y, tau) - allowed, t[-1] / 10, 1000 * t[-1]))
+show("still", line(*heights(20, 60.0, lambda x: 1.0, 0.0002))[1])

@@ -44,7 +44,7 @@ fn a_growth_and_its_limits() {
     agrees("u(wait)", growing.wait_u, 25.5325108359, 5.0);
     agrees("wait's lower limit", growing.waits.0, 2523.9475444986, 6.0);
     agrees("wait's upper limit", growing.waits.1, 2628.652764998, 6.0);
-    // Every other touch up, every other down: no two runs of residuals.
+    // The wobble changes its sign every touch or two.
     assert!(!growing.bent);
 }
 

@@ -7,6 +7,7 @@ use zdatum_sim::show::history::words;
 use zdatum_sim::show::name::shown;
 
 use super::Args;
+use crate::cli::numbers::entry;
 use crate::cli::{Answer, json, keeping};
 
 /// Enter what was done to the machine, so that the charts begin anew where they must
@@ -30,7 +31,7 @@ pub(super) struct Note {
     #[arg(long, value_name = "TEXT", value_parser = keeping::named)]
     text: Option<String>,
     /// It was done before that entry; without, it is the newest
-    #[arg(long, value_name = "NO")]
+    #[arg(long, value_name = "NO", value_parser = entry())]
     before: Option<i64>,
 }
 
@@ -61,7 +62,7 @@ impl clap::ValueEnum for Word {
 #[derive(clap::Args)]
 pub(super) struct Forget {
     /// Numbers of the entries
-    #[arg(value_name = "NO", required = true)]
+    #[arg(value_name = "NO", required = true, value_parser = entry())]
     numbers: Vec<i64>,
     /// Count them again
     #[arg(long)]

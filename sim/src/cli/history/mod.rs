@@ -13,6 +13,7 @@ use zdatum_sim::judged::judge_one;
 use zdatum_sim::show::history::{Again, List, list, one, say_the_same};
 use zdatum_sim::show::json::one_cycle;
 
+use super::numbers::entry;
 use super::{Answer, json, keeping};
 
 /// Show what was kept, and enter what was changed on the machine
@@ -55,7 +56,7 @@ enum Command {
 #[derive(clap::Args)]
 struct Show {
     /// Number of the entry
-    #[arg(value_name = "NO")]
+    #[arg(value_name = "NO", value_parser = entry())]
     number: i64,
 }
 

@@ -34,15 +34,16 @@ fn a_tolerance_is_just_met() {
     near(of(0.020, 0, 0.0, None).expanded, 0.012);
 }
 
-/// Below the motor's steps no mean goes: 1.21 µm² at each of three stations is more than 9/4 µm² in all, so ±15 µm is out of reach.
+/// Below the motor's steps no mean goes: 1.21 µm² at each of three stations is more than the 9/4 µm² that ±10 µm allow.
 #[test]
 fn steps_are_a_floor() {
     let found = of(0.010, 400, 1.21e-6, None);
     near(found.expanded, 2.0 * 3.63e-6_f64.sqrt());
     assert_eq!((found.enough, found.stepped), (None, true));
-    // Just at its target: three times 0.75 µm² are the 2.25 that ±10 µm allow.
-    let least = of(0.010, 4, 0.74e-6, None);
+    // Three times 0.75 µm² are what is allowed.
+    let least = of(0.010, 4, 0.7499e-6, None);
     assert!(!least.stepped && least.enough.is_some(), "{least:?}");
+    assert!(of(0.010, 4, 0.7501e-6, None).stepped);
     near(least.parts[1].u, 1e-3);
 }
 

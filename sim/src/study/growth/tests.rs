@@ -59,7 +59,7 @@ fn profiles_are_lowest_at_the_truth() {
     assert!(rest_at_wait(&t, &half, 12.0, left / 2.0, &start) < 1e-12);
 }
 
-/// A curve from nothing has no constant: y = 4·(1 − e^(−t/3)), exactly, and with a wobble its doubts as the squares say.
+/// A curve from nothing has no constant: y = 4·(1 − e^(−t/3)), exactly.
 #[test]
 fn a_curve_from_nothing() {
     let t: Vec<f64> = (1..20).map(f64::from).collect();

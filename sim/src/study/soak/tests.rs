@@ -47,7 +47,8 @@ fn ways_outwards_end_where_they_should() {
     assert!(steps.get() <= 22 + 40, "{}", steps.get());
 }
 
-/// Rest of 2 with five degrees of freedom; F(0.05; 1, 5) = 6.6079 (NIST/SEMATECH handbook, table 1.3.6.7.3).
+/// Rest of 2 with five degrees of freedom; F(0.05; 1, 5) = 6.6079 (worked out apart; NIST/SEMATECH
+/// handbook, table 1.3.6.7.3, has 6.608).
 #[test]
 fn what_is_allowed_beside_the_best() {
     let seen = allowed(2.0, 5, 0.05);

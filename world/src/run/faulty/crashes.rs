@@ -2,6 +2,7 @@
 
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
+use zdatum::RefusalKind;
 use zdatum::cycle::{Cycle, Do};
 use zdatum::setup::Span;
 
@@ -10,7 +11,7 @@ use super::is_large;
 use crate::distributions::unseen;
 use crate::random::Random;
 use crate::run::Progress;
-use crate::run::cycle::{Bench, ROOM, SMALL, judge, to_its_end};
+use crate::run::cycle::{Bench, ROOM, Ran, SMALL, judge, to_its_end};
 use crate::{Fault, Faults, Harm, Machine, Room, World};
 
 /// Cycles with the same fault of the same size; all else differs.
@@ -28,6 +29,30 @@ pub struct Crashes {
     pub accepted: u64,
     /// What was harmed, by what was wrong; a cycle counts under the first harm of the nozzle, else under the first of the probe.
     pub crashes: Vec<Crash>,
+    /// What became of each fault, or pair of them.
+    pub outcomes: Vec<Outcome>,
+}
+
+/// What became of the cycles with the same faults, of whatever size.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outcome {
+    /// What was wrong.
+    pub faults: Vec<&'static Kind>,
+    /// Cycles.
+    pub cycles: u64,
+    /// Accepted ones.
+    pub accepted: u64,
+    /// The others by first reason, the most frequent first.
+    pub reasons: Vec<(RefusalKind, u64)>,
+    /// Smallest and largest first-layer error of what was accepted, mm.
+    pub ends: Option<(f64, f64)>,
+}
+
+impl Outcome {
+    /// Share of cycles refused.
+    pub fn caught(&self) -> f64 {
+        (self.cycles - self.accepted) as f64 / self.cycles.max(1) as f64
+    }
 }
 
 /// What was harmed by what.
@@ -63,13 +88,52 @@ struct Counts {
     cycles: u64,
     accepted: u64,
     harms: [u64; Harm::ALL.len()],
+    /// By the code of the first reason.
+    refused: [u64; 32],
+    /// Smallest and largest error of what was accepted.
+    ends: Option<(f64, f64)>,
 }
 
 impl Counts {
+    fn add(&mut self, ran: &Ran) {
+        self.cycles += 1;
+        if let Some(error) = ran.error {
+            self.accepted += 1;
+            self.reach(error, error);
+        } else {
+            let kind = ran.refused.unwrap_or(RefusalKind::MachineFault);
+            if let Some(count) = self.refused.get_mut(usize::from(kind.code())) {
+                *count += 1;
+            }
+        }
+    }
+
+    fn reach(&mut self, low: f64, high: f64) {
+        self.ends = Some(self.ends.map_or((low, high), |ends| (ends.0.min(low), ends.1.max(high))));
+    }
+
     fn merge(&mut self, other: &Self) {
         self.cycles += other.cycles;
         self.accepted += other.accepted;
         self.harms.iter_mut().zip(other.harms).for_each(|(mine, theirs)| *mine += theirs);
+        self.refused.iter_mut().zip(other.refused).for_each(|(mine, theirs)| *mine += theirs);
+        if let Some((low, high)) = other.ends {
+            self.reach(low, high);
+        }
+    }
+
+    fn outcome(&self, faults: &[&'static Kind]) -> Outcome {
+        let count = |kind: &RefusalKind| self.refused.get(usize::from(kind.code())).copied().unwrap_or(0);
+        let mut reasons: Vec<_> = RefusalKind::ALL.iter().map(|kind| (*kind, count(kind))).collect();
+        reasons.retain(|(_, count)| *count > 0);
+        reasons.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+        Outcome {
+            faults: faults.to_vec(),
+            cycles: self.cycles,
+            accepted: self.accepted,
+            reasons,
+            ends: self.ends,
+        }
     }
 
     fn crashes(&self, faults: &[&'static Kind]) -> Vec<Crash> {
@@ -121,7 +185,11 @@ fn collected(all: Vec<Counts>, faults: impl Fn(usize) -> Vec<&'static Kind>) -> 
     for (at, counts) in all.iter().enumerate() {
         found.cycles += counts.cycles;
         found.accepted += counts.accepted;
-        found.crashes.extend(counts.crashes(&faults(at)));
+        let faults = faults(at);
+        found.crashes.extend(counts.crashes(&faults));
+        if counts.cycles > 0 {
+            found.outcomes.push(counts.outcome(&faults));
+        }
     }
     found
 }
@@ -221,8 +289,7 @@ impl<'b> Group<'b> {
                     first = Some(first.map_or(harm, |before| before.min(harm)));
                 }
             });
-            counts.cycles += 1;
-            counts.accepted += u64::from(judge(&world, cycle.outcome().as_ref()).error.is_some());
+            counts.add(&judge(&world, cycle.outcome().as_ref()));
             let place = first.and_then(|harm| Harm::ALL.iter().position(|one| *one == harm));
             if let Some(count) = place.and_then(|place| counts.harms.get_mut(place)) {
                 *count += 1;

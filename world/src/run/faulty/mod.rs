@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use zdatum::Setup;
 
 pub use catalogue::{KINDS, Kind, Unit};
-pub use crashes::{Crash, Crashes};
+pub use crashes::{Crash, Crashes, Outcome};
 pub use power::{Least, Point, Power};
 
 use super::cycle::Bench;

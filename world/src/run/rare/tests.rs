@@ -131,7 +131,7 @@ fn the_curve_goes_from_now_and_then_to_never() {
     assert_eq!(points.len(), 10);
     for (at, point) in points.iter().enumerate() {
         let due = 0.005 * (2.5 + 0.5 * at as f64);
-        // The pilot's 2,000 runs know the deviation to 1.6 %, the mean to 0.1 um.
+        // The pilot's 2,000 runs know the deviation to 1.6 %, the mean to 0.1 µm.
         assert!((point.gap / due - 1.0).abs() < 0.1, "{}, not {due}", point.gap);
         assert!((point.gap * 1e4 - (point.gap * 1e4).round()).abs() < 1e-9);
         assert_eq!((point.runs, point.counted), (1_000, None));

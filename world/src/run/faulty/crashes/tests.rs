@@ -8,7 +8,7 @@ fn crash(harm: Harm, cycles: u64) -> Crash {
 /// 1 − 0.05^(1/1000) where none of the nozzle was seen; no bound where one was, or nothing was run.
 #[test]
 fn the_bound_is_for_no_crash_of_the_nozzle() {
-    let seen = |cycles, crashes| Crashes { cycles, accepted: 0, crashes };
+    let seen = |cycles, crashes| Crashes { cycles, crashes, ..Crashes::default() };
     let bound = seen(1_000, vec![crash(Harm::ProbeSideways, 3)]).bound().expect("none of the nozzle");
     assert!((bound - 0.002_991_249_545_095).abs() < 1e-14, "{bound}");
     assert_eq!(seen(0, Vec::new()).bound(), None);
@@ -23,8 +23,8 @@ static GO: AtomicBool = AtomicBool::new(false);
 
 #[test]
 fn counts_are_added_and_told_by_harm() {
-    let mut counts = Counts { cycles: 10, accepted: 4, harms: [1, 0, 2, 0, 0, 0] };
-    counts.merge(&Counts { cycles: 5, accepted: 3, harms: [2, 0, 0, 0, 0, 7] });
+    let mut counts = Counts { cycles: 10, accepted: 4, harms: [1, 0, 2, 0, 0, 0], ..Counts::default() };
+    counts.merge(&Counts { cycles: 5, accepted: 3, harms: [2, 0, 0, 0, 0, 7], ..Counts::default() });
     assert_eq!((counts.cycles, counts.accepted, counts.harms), (15, 7, [3, 0, 2, 0, 0, 7]));
     let faults: Vec<&Kind> = KINDS.iter().take(2).collect();
     let crashes = counts.crashes(&faults);
@@ -36,6 +36,36 @@ fn counts_are_added_and_told_by_harm() {
     let found =
         collected(vec![counts, Counts { cycles: 1, accepted: 1, ..Counts::default() }], |_| faults.clone());
     assert_eq!((found.cycles, found.accepted, found.crashes.len()), (16, 8, 3));
+}
+
+/// Two accepted, 10 µm too near and 30 too far, three refused: what was wrong, how often it was caught, by what, and what got through.
+#[test]
+fn what_became_of_a_pair() {
+    use zdatum::cycle::Ending;
+    let ran = |error: Option<f64>, refused: Option<RefusalKind>| Ran {
+        error,
+        expanded: 0.01,
+        refused,
+        true_landing: 0.0,
+        touches: 12,
+        seconds: 60.0,
+        ending: Ending::LiftedAndPutBack,
+    };
+    let (mut counts, mut other) = (Counts::default(), Counts::default());
+    counts.add(&ran(Some(0.03), None));
+    counts.add(&ran(None, Some(RefusalKind::Walking)));
+    counts.add(&ran(None, Some(RefusalKind::Unsteady)));
+    other.add(&ran(Some(-0.01), None));
+    other.add(&ran(None, Some(RefusalKind::Unsteady)));
+    counts.merge(&other);
+    let faults: Vec<&Kind> = KINDS.iter().take(2).collect();
+    let outcome = counts.outcome(&faults);
+    assert_eq!((outcome.cycles, outcome.accepted, outcome.ends), (5, 2, Some((-0.01, 0.03))));
+    assert_eq!(outcome.reasons, [(RefusalKind::Unsteady, 2), (RefusalKind::Walking, 1)]);
+    assert!(outcome.caught() == 0.6 && outcome.faults == faults);
+    assert_eq!(Counts::default().outcome(&faults).ends, None);
+    // Those that were not run are not told of.
+    assert_eq!(collected(vec![counts, Counts::default()], |_| faults.clone()).outcomes, [outcome]);
 }
 
 /// 200 cycles in groups of 64, dealt to three in turn: the first has its own 64 and the last 8.

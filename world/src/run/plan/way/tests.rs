@@ -195,7 +195,7 @@ fn keys_are_in_the_order_of_their_numbers() {
     assert!(of(Touch { centre: Centre::HodgesLehmann, ..own }) > of(Touch { centre: Centre::Median, ..own }));
 }
 
-/// Above 0.7 and 1.3 lie 0.2419637 and 0.0968005 (NIST/SEMATECH handbook, table 1.3.6.7.1).
+/// Above 0.7 and 1.3 lie 0.2419637 and 0.0968005 (worked out apart).
 #[test]
 fn both_tails_count() {
     for mean in [0.3, -0.3] {
@@ -253,7 +253,9 @@ fn no_tail_is_stretched_that_is_none() {
     // However far the errors are beyond, a stretch ends with the doubling that passes a million.
     assert_near(stretch(&spread(400, &[]), 0.0, 1e-9, 0.01), 1_048_576.0, 1e-12);
 }
-/// 1.959964 and 3.290527 standard deviations hold all but 5 % and 0.1 % (NIST/SEMATECH handbook, table 1.3.6.7.1).
+
+/// 1.959964 and 3.290527 standard deviations hold all but 5 % and 0.1 % (worked out apart; NIST/SEMATECH handbook, table 1.3.6.7.1, to its
+/// digits).
 #[test]
 fn reaches_are_those_of_the_normal_distribution() {
     assert!((reach(0.0, 2.0, 0.05) - 2.0 * 1.959_964).abs() < 1e-5);
