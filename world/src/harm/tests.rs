@@ -123,3 +123,17 @@ fn another_place_takes_the_landing_with_it() {
         assert!((seen - due).abs() < 1e-12, "{seen}, not {due}");
     }
 }
+
+#[test]
+fn each_harm_has_its_word() {
+    let words = [
+        "tip-into-plate",
+        "tip-past-overtravel",
+        "tip-sideways",
+        "shoulder-past-overtravel",
+        "shoulder-into-plate",
+        "probe-sideways",
+    ];
+    assert_eq!(Harm::ALL.map(Harm::word), words);
+    assert_eq!(Harm::ALL.map(Harm::is_of_the_nozzle), [true, true, true, false, false, false]);
+}

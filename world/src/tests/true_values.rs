@@ -55,6 +55,17 @@ fn a_truth_is_its_numbers() {
     near(off.plate_latency, 0.0025);
     near(off.trip_depth_seen, 0.56 + 4.0 * 0.0025);
     near(off.landing, off.tip + off.rise + 0.025 - 0.010);
+    // Moved by as much as it was drawn off, it is the same.
+    let mut moved = truth([0.0; 4], [0.5, -0.25]);
+    moved.move_by(&machine, [2.0, -1.0, 3.0, -2.0]);
+    for (seen, due) in [
+        (moved.landing, off.landing),
+        (moved.trip_depth_seen, off.trip_depth_seen),
+        (moved.datum_latency, off.datum_latency),
+        (moved.plate_latency, off.plate_latency),
+    ] {
+        assert!((seen - due).abs() < 1e-12, "{seen}, not {due}");
+    }
     // What one standard deviation adds at 2 mm/s.
     let (trip_depth, latency, growth) = machine.effects(2.0);
     near(trip_depth, 0.005);

@@ -70,3 +70,6 @@ pub fn cycles_of(what: &Question<'_>) -> u64 {
 fn is_large(setup: &Setup) -> bool {
     usize::from(setup.draft().touch.most) > super::cycle::SMALL
 }
+
+#[cfg(test)]
+mod tests;
