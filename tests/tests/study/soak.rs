@@ -134,3 +134,13 @@ fn stations_are_read_by_themselves() {
     let soaks = soak(&log, 0.01).unwrap_or_else(|problem| panic!("{problem:?}"));
     assert_eq!((soaks.len(), soaks[0].n, soaks[0].fetches), (1, 8, 1), "a tip is not fetched");
 }
+
+/// Growth of 50 µm in a wobble of 10: F is some 45 with 2 and 27 degrees of freedom, so it is seen to move, though not always to what end.
+#[test]
+fn growth_in_much_noise_is_seen() {
+    let told = soaked(&log(30, 120.0, |t| 1.0 + 0.05 * (1.0 - (-t / 800.0).exp()), 0.01), 0.005).told;
+    assert!(matches!(told, Told::Grows(_) | Told::TooShort { .. }), "{told:?}");
+    // In a wobble as large as itself it may be chance.
+    let told = soaked(&log(30, 120.0, |t| 1.0 + 0.005 * (1.0 - (-t / 800.0).exp()), 0.01), 0.005).told;
+    assert!(matches!(told, Told::TooNoisy { .. }), "{told:?}");
+}

@@ -26,7 +26,8 @@ fn an_estimate_is_worked_out_as_by_hand() {
     let none = |sums: Sums| Sums { scraped: 0, weights: 0.0, squares: 0.0, ..sums };
     let (low, high) = estimate(none(plain), none(moved)).interval.expect("runs");
     assert!(low == 0.0 && (high - 0.527_129_195_498_412).abs() < 1e-12, "{high}");
-    assert_eq!(estimate(Sums::default(), Sums::default()).interval, None);
+    let nothing = estimate(Sums::default(), Sums::default());
+    assert_eq!((nothing.interval, nothing.p.value, nothing.p.error), (None, 0.0, 0.0));
 }
 
 /// 0 of n: 1 − 0.025^(1/n). 5 of 10: R's binom.test(5, 10) gives 0.1870860 and 0.8129140 (from memory).
