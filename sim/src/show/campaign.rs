@@ -220,7 +220,7 @@ fn errors(out: &mut String, result: &Result<'_>) {
         paragraph(out, "Fewer than two cycles were accepted: there is no error to speak of.", 0, BOLD);
         return;
     };
-    line!(out, "  mean         {} mm   (above zero: tip too far from the plate)", estimate(&mean, true));
+    line!(out, "  mean         {} mm  (above zero: tip too far from the plate)", estimate(&mean, true));
     line!(out, "  sd           {} mm", estimate(&sd, false));
     line!(out, "  95 %         {}", between(tally, 0.025, 0.975));
     line!(out, "  99.8 %       {}", between(tally, 0.001, 0.999));
@@ -234,7 +234,7 @@ fn errors(out: &mut String, result: &Result<'_>) {
     }
     if let Some(held) = tally.held() {
         let (percent, share) = (result.coverage, share(&held, "accepted cycles"));
-        line!(out, "The stated {percent} % interval held the true landing in {share}");
+        line!(out, "The {percent} % interval held the landing in {share}");
         if falls_short(&held, f64::from(percent) / 100.0) {
             let text =
                 "That is less than it states: zdatum coverage shows at which settings, and what mends it.";
