@@ -172,3 +172,44 @@ fn any_list_of_operations_keeps_the_contract() {
         Ok(())
     });
 }
+
+/// A cycle to its end: a full or a quick one, cancelled after so many answers.
+fn ended(setup: &Setup, corner: u8, job: Job, cancel: usize) -> Cycle<'_, ROOM> {
+    let mut cycle = Cycle::<ROOM>::idle();
+    let mut world = world_at(setup, Corner::of(corner), Probe::Dock, true);
+    cycle.start(setup, job).expect("room");
+    for answered in 0.. {
+        if cycle.is_finished() {
+            break;
+        }
+        if answered == cancel {
+            cycle.cancel();
+        }
+        let event = world.execute(cycle.poll());
+        let _ = cycle.handle(event);
+    }
+    cycle
+}
+
+/// An outcome's memory holds nothing of the one before it: accepted, cancelled early and late, a quick check.
+#[test]
+fn an_outcomes_memory_may_be_used_again() {
+    let setup = Setup::check(tight::draft()).expect("the tight machine");
+    let sound = Job { homed: true, levelled: true, ..Job::full() };
+    let accepted =
+        |corner: &u8| ended(&setup, *corner, sound, 1000).outcome().expect("ended").landing().is_some();
+    let corner = (0..Corner::COUNT).find(accepted).expect("somewhere it lands");
+    let cycles = [(sound, 1000), (sound, 2), (sound, 20), (quick(), 1000), (quick(), 5)]
+        .map(|(job, cancel)| ended(&setup, corner, job, cancel));
+    let outcomes: Vec<_> = cycles.iter().map(|cycle| cycle.outcome().expect("ended")).collect();
+    assert!(outcomes[0].landing().is_some() && outcomes[1].landing().is_none());
+    assert!(outcomes.iter().any(|outcome| outcome.quick.is_some()));
+    assert!(!outcomes[1].refusals().is_empty());
+    for before in &outcomes {
+        for (cycle, fresh) in cycles.iter().zip(&outcomes) {
+            let mut again = before.clone();
+            assert!(cycle.judge(&mut again));
+            assert_eq!(&again, fresh);
+        }
+    }
+}

@@ -63,6 +63,29 @@ fn a_sound_cycle_is_accepted() {
     assert_eq!((touches.tip.count(), touches.shoulder.count(), touches.plate.count()), (5, 5, 5));
 }
 
+/// Memory that holds an older verdict holds nothing of it after another: sound, refused, refused for other reasons, out of range, in any
+/// order.
+#[test]
+fn memory_may_be_used_again() {
+    let sound = workshop_case();
+    let unsteady = with(|draft| draft.touch.band = mm("0.0001"));
+    let uncertain = with(|draft| draft.accept.expanded_u = u("0.0001"));
+    let mut beyond = with(|draft| draft.touch.band = mm("32767"));
+    beyond.touches[1] = vec![i64::from(i32::MIN), i64::from(i32::MAX), 0];
+    let cases = [sound, unsteady, uncertain, beyond];
+    let verdicts: Vec<Assessment> = cases.iter().map(|case| assess(case, None)).collect();
+    assert!(verdicts[0].accepted() && verdicts[1..].iter().all(|seen| !seen.accepted()));
+    assert!(verdicts[3].touches().is_none() && verdicts[3].landing_seen().is_none());
+    for before in &verdicts {
+        for (case, fresh) in cases.iter().zip(&verdicts) {
+            let mut again = before.clone();
+            let [tip, shoulder, plate] = [0, 1, 2].map(|i| recorded(&case.touches[i], case.readings[i]));
+            again.judge(&checked(&case.draft), [&tip, &shoulder, &plate], None).expect("enough touches");
+            assert_eq!(&again, fresh);
+        }
+    }
+}
+
 /// What was read beside the touches reaches the landing.
 #[test]
 fn readings_reach_the_landing() {
