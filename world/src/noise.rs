@@ -79,6 +79,28 @@ pub struct Noise {
     pub tip_squash: f64,
 }
 
+impl Noise {
+    /// No noise at all: every switch trips where it should, and nothing moves.
+    pub const SILENT: Self = Self {
+        shape: Shape::Normal,
+        tip_switch: 0.0,
+        shoulder_switch: 0.0,
+        plate_switch: 0.0,
+        reseat: 0.0,
+        latency_jitter_s: 0.0,
+        datum_differential: 0.0,
+        plate_differential: 0.0,
+        bounce_s: 0.0,
+        drift: 0.0,
+        drift_tau_s: 1500.0,
+        print_delay_s: 90.0,
+        outlier_rate: 0.0,
+        outlier_size: 0.0,
+        tip_filament: 0.0,
+        tip_squash: 0.3,
+    };
+}
+
 impl Default for Noise {
     /// Sizes of *common practice*, as the demo's machine has them.
     fn default() -> Self {

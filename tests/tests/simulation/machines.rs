@@ -7,7 +7,7 @@ use zdatum::setup::Accept;
 use zdatum::{Draft, Latency, Station, Uncertainty};
 use zdatum_sim::files::{Machine, Source};
 use zdatum_sim::run::{Bench, Campaign, Ran, Tally, campaign, run};
-use zdatum_sim::world::{Faults, Noise, Shape, Truth};
+use zdatum_sim::world::{Faults, Noise, Truth};
 use zdatum_tests::machine::{checked, mm, span, study, u, workshop};
 
 /// How far a run without any effect can be off, mm: half a step of 2⁻¹⁴ mm and half a bit of 2⁻¹⁶ mm at each station, and half
@@ -21,24 +21,7 @@ pub(crate) fn demo() -> Machine {
 }
 
 /// No noise at all.
-pub(crate) const SILENT: Noise = Noise {
-    shape: Shape::Normal,
-    tip_switch: 0.0,
-    shoulder_switch: 0.0,
-    plate_switch: 0.0,
-    reseat: 0.0,
-    latency_jitter_s: 0.0,
-    datum_differential: 0.0,
-    plate_differential: 0.0,
-    bounce_s: 0.0,
-    drift: 0.0,
-    drift_tau_s: 1500.0,
-    print_delay_s: 90.0,
-    outlier_rate: 0.0,
-    outlier_size: 0.0,
-    tip_filament: 0.0,
-    tip_squash: 0.3,
-};
+pub(crate) const SILENT: Noise = Noise::SILENT;
 
 /// A machine and its noise.
 #[derive(Clone, Debug)]

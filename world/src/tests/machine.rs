@@ -5,27 +5,10 @@ use std::num::NonZeroU32;
 use zdatum::setup::{Accept, DatumSwitch, Delay, Place, Places, Plates, Probe, Span, Studied, Touch, Travel};
 use zdatum::{Centre, Coverage, Draft, Latency, Length, Pooled, Setup, Speed, Uncertainty};
 
+use crate::Noise;
 use crate::run::Bench;
-use crate::{Noise, Shape};
 
-pub(crate) const SILENT: Noise = Noise {
-    shape: Shape::Normal,
-    tip_switch: 0.0,
-    shoulder_switch: 0.0,
-    plate_switch: 0.0,
-    reseat: 0.0,
-    latency_jitter_s: 0.0,
-    datum_differential: 0.0,
-    plate_differential: 0.0,
-    bounce_s: 0.0,
-    drift: 0.0,
-    drift_tau_s: 1500.0,
-    print_delay_s: 90.0,
-    outlier_rate: 0.0,
-    outlier_size: 0.0,
-    tip_filament: 0.0,
-    tip_squash: 0.3,
-};
+pub(crate) const SILENT: Noise = Noise::SILENT;
 
 pub(crate) fn mm(text: &str) -> Length {
     Length::parse(text).expect("a length")
