@@ -9,12 +9,10 @@ use super::json::Number;
 use super::name::{cut, shown};
 use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use super::scrape::chance;
-use crate::run::faulty::{Crash, Crashes, Found, Least, Outcome, Point, Power, Unit};
+use crate::run::faulty::{Crash, Crashes, Found, Least, OFTEN, Outcome, Point, Power, Unit};
 
 /// Widest bar of a power curve.
 const BAR: u32 = 20;
-/// A pair is caught that is refused so often.
-const OFTEN: f64 = 0.9;
 /// Pairs that are shown.
 const NEAREST: usize = 10;
 

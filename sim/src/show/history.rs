@@ -12,7 +12,7 @@ use super::number::{signed, uncertainty};
 use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::files::Machine;
 use crate::files::history::keep::{Fate, Kept};
-use crate::files::history::{Entry, Event, KeptCycle, Moment, What};
+use crate::files::history::{Entry, Event, EventKind, KeptCycle, Moment, What};
 use crate::files::written::Written;
 use crate::judged::Judged;
 
@@ -267,7 +267,8 @@ pub fn list(history: &str, entries: &[Entry]) -> String {
             }
             What::Event(event) => {
                 // Whatever was done to it, the next cycle names its own.
-                fitted = event.nozzle.as_deref().or_else(|| fitted.filter(|_| event.kind.word() != "nozzle"));
+                fitted =
+                    event.nozzle.as_deref().or_else(|| fitted.filter(|_| event.kind != EventKind::Nozzle));
                 (cut(&words(event), COLUMNS), Vec::new())
             }
         };

@@ -407,3 +407,28 @@ fn what_was_said_then_is_shown_where_today_says_otherwise() {
         "{unread}"
     );
 }
+
+/// A nozzle is named at its first cycle, at one with another, and anew after a note that it was changed.
+#[test]
+fn a_list_names_the_nozzle_where_it_is_another() {
+    let desk = Desk::new();
+    let keep = |run: &str, moved: i32, nozzle: &str| {
+        desk.land(&log(&[cycle(run, "a", moved)]), &["--keep", "--nozzle", nozzle]);
+    };
+    keep("1", 0, "brass 0.4");
+    keep("2", 1, "brass 0.4");
+    keep("3", 2, "steel 0.6");
+    desk.history(&["note", "nozzle", "--nozzle", "brass 0.4"]);
+    keep("4", 3, "steel 0.6");
+    desk.history(&["note", "nozzle"]);
+    keep("5", 4, "steel 0.6");
+    desk.history(&["note", "probe", "--text", "mount tightened"]);
+    keep("6", 5, "steel 0.6");
+    let list = desk.history(&[]).out;
+    let named: Vec<&str> = list.lines().map(str::trim).filter(|line| line.starts_with("nozzle ")).collect();
+    assert_eq!(
+        named,
+        ["nozzle brass 0.4", "nozzle steel 0.6", "nozzle steel 0.6", "nozzle steel 0.6"],
+        "{list}"
+    );
+}

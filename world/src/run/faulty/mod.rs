@@ -10,7 +10,7 @@ use zdatum::Setup;
 
 pub use catalogue::{KINDS, Kind, Unit};
 pub use crashes::{Crash, Crashes, Outcome};
-pub use power::{Least, Point, Power};
+pub use power::{Least, OFTEN, Point, Power};
 
 use super::cycle::Bench;
 use crate::run::Progress;

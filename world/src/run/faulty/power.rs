@@ -18,7 +18,7 @@ const SIZES: u32 = 10;
 /// Halvings between two sizes to find the smallest that is caught often.
 const HALVINGS: u32 = 6;
 /// What counts as caught often: 9 times in 10.
-const OFTEN: f64 = 0.9;
+pub const OFTEN: f64 = 0.9;
 /// Keeps the noise of what was remembered of the plate apart.
 const REMEMBERED: u64 = 0x6A09_E667_F3BC_C909;
 
