@@ -12,6 +12,7 @@ use super::number::{shortest_mm, shortest_um};
 use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::run::Plan;
 use crate::run::plan::{Improvement, Promise, Way};
+use crate::study::sums::range;
 
 /// Widest bar.
 const BAR: u32 = 10;
@@ -395,11 +396,8 @@ fn front(out: &mut String, plan: &Plan) {
     );
     line!(out, "  {FAINT}µm: what all but {all_but} of the first layers stay within{FAINT:#}");
     line!(out, "  {FAINT}{:>9} {:>7}{FAINT:#}", "s/landing", "µm");
-    let reaches =
-        || plan.front.iter().chain([&plan.own]).map(|way| way.reach).filter(|reach| reach.is_finite());
-    let (least, most) =
-        reaches().fold((f64::INFINITY, 0.0), |(low, high), x| (f64::min(low, x), f64::max(high, x)));
     let all: Vec<&Way> = plan.front.iter().chain([&plan.own]).collect();
+    let (least, most) = range(all.iter().map(|way| way.reach).filter(|reach| reach.is_finite()));
     let row = |out: &mut String, mark: char, way: &Way| {
         // From what is reached at best to what is reached at worst: all of them are near to each other.
         let part = (way.reach - least) / (most - least) * 1e6;

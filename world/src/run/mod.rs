@@ -13,6 +13,7 @@ pub mod histogram;
 pub mod methods;
 pub mod plan;
 pub mod rare;
+mod reasons;
 pub mod recorded;
 pub mod sensitivity;
 pub mod shares;

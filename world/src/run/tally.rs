@@ -2,6 +2,7 @@
 
 use super::cycle::Ran;
 use super::histogram::Histogram;
+use super::reasons::Reasons;
 use crate::distributions::unseen;
 use crate::switches::nearest_whole;
 use zdatum::RefusalKind;
@@ -60,8 +61,8 @@ pub struct Tally {
     pub runs: u64,
     /// Runs accepted.
     pub accepted: u64,
-    /// Runs refused, by the code of their first reason.
-    refused: [u64; 32],
+    /// Runs refused.
+    refused: Reasons,
     /// Accepted runs whose |error| is beyond the tolerance.
     outside: u64,
     /// Accepted runs whose interval holds the true landing.
@@ -84,7 +85,7 @@ impl Tally {
         Self {
             runs: 0,
             accepted: 0,
-            refused: [0; 32],
+            refused: Reasons::default(),
             outside: 0,
             covered: 0,
             touches: 0,
@@ -119,14 +120,7 @@ impl Tally {
                 self.squares += u128::from(whole.unsigned_abs()) * u128::from(whole.unsigned_abs());
                 self.errors.add(error);
             }
-            (None, Some(kind)) => self.count_refusal(kind),
-            (None, None) => self.count_refusal(RefusalKind::MachineFault),
-        }
-    }
-
-    fn count_refusal(&mut self, kind: RefusalKind) {
-        if let Some(count) = self.refused.get_mut(usize::from(kind.code())) {
-            *count += 1;
+            (None, first) => self.refused.add(first),
         }
     }
 
@@ -134,9 +128,7 @@ impl Tally {
     pub fn merge(&mut self, other: &Self) {
         self.runs += other.runs;
         self.accepted += other.accepted;
-        for (mine, theirs) in self.refused.iter_mut().zip(&other.refused) {
-            *mine += theirs;
-        }
+        self.refused.merge(&other.refused);
         self.outside += other.outside;
         self.covered += other.covered;
         self.touches += other.touches;
@@ -150,10 +142,7 @@ impl Tally {
 
     /// Refused runs by their first reason, in the order of the table; only what occurred.
     pub fn refusals(&self) -> impl Iterator<Item = (RefusalKind, u64)> + '_ {
-        RefusalKind::ALL.iter().filter_map(|kind| {
-            let count = self.refused.get(usize::from(kind.code())).copied().unwrap_or(0);
-            (count > 0).then_some((*kind, count))
-        })
+        self.refused.in_order()
     }
 
     /// Mean error of accepted runs, mm.

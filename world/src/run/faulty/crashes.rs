@@ -12,6 +12,7 @@ use crate::distributions::unseen;
 use crate::random::Random;
 use crate::run::Progress;
 use crate::run::cycle::{Bench, ROOM, Ran, SMALL, judge, to_its_end};
+use crate::run::reasons::Reasons;
 use crate::{Fault, Faults, Harm, Machine, Room, World};
 
 /// Cycles with the same fault of the same size; all else differs.
@@ -88,8 +89,7 @@ struct Counts {
     cycles: u64,
     accepted: u64,
     harms: [u64; Harm::ALL.len()],
-    /// By the code of the first reason.
-    refused: [u64; 32],
+    refused: Reasons,
     /// Smallest and largest error of what was accepted.
     ends: Option<(f64, f64)>,
 }
@@ -101,10 +101,7 @@ impl Counts {
             self.accepted += 1;
             self.reach(error, error);
         } else {
-            let kind = ran.refused.unwrap_or(RefusalKind::MachineFault);
-            if let Some(count) = self.refused.get_mut(usize::from(kind.code())) {
-                *count += 1;
-            }
+            self.refused.add(ran.refused);
         }
     }
 
@@ -116,22 +113,18 @@ impl Counts {
         self.cycles += other.cycles;
         self.accepted += other.accepted;
         self.harms.iter_mut().zip(other.harms).for_each(|(mine, theirs)| *mine += theirs);
-        self.refused.iter_mut().zip(other.refused).for_each(|(mine, theirs)| *mine += theirs);
+        self.refused.merge(&other.refused);
         if let Some((low, high)) = other.ends {
             self.reach(low, high);
         }
     }
 
     fn outcome(&self, faults: &[&'static Kind]) -> Outcome {
-        let count = |kind: &RefusalKind| self.refused.get(usize::from(kind.code())).copied().unwrap_or(0);
-        let mut reasons: Vec<_> = RefusalKind::ALL.iter().map(|kind| (*kind, count(kind))).collect();
-        reasons.retain(|(_, count)| *count > 0);
-        reasons.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
         Outcome {
             faults: faults.to_vec(),
             cycles: self.cycles,
             accepted: self.accepted,
-            reasons,
+            reasons: self.refused.by_count(),
             ends: self.ends,
         }
     }

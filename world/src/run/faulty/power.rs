@@ -11,6 +11,7 @@ use super::is_large;
 use crate::random::Random;
 use crate::run::Progress;
 use crate::run::cycle::{Bench, ROOM, SMALL, judge, to_its_end};
+use crate::run::reasons::Reasons;
 use crate::{Faults, Machine, World};
 
 /// Sizes between none and the largest.
@@ -201,7 +202,7 @@ struct Tried<'b> {
 
 impl Tried<'_> {
     fn run<'a, const N: usize>(&'a self, cycle: &mut Cycle<'a, N>, point: &mut Point) {
-        let (mut reasons, mut sum, mut accepted) = ([0_u64; 32], 0.0, 0_u64);
+        let (mut reasons, mut sum, mut accepted) = (Reasons::default(), 0.0, 0_u64);
         let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
         for run in 0..point.runs {
             // A checked setup always finds room.
@@ -219,17 +220,11 @@ impl Tried<'_> {
                 }
                 None => {
                     point.caught += 1;
-                    let kind = ran.refused.unwrap_or(RefusalKind::MachineFault);
-                    if let Some(count) = reasons.get_mut(usize::from(kind.code())) {
-                        *count += 1;
-                    }
+                    reasons.add(ran.refused);
                 }
             }
         }
-        let of = |kind: &RefusalKind| reasons.get(usize::from(kind.code())).copied().unwrap_or(0);
-        point.reasons =
-            RefusalKind::ALL.iter().map(|kind| (*kind, of(kind))).filter(|(_, n)| *n > 0).collect();
-        point.reasons.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+        point.reasons = reasons.by_count();
         point.mean = (accepted > 0).then(|| sum / accepted as f64);
         point.ends = (accepted > 0).then_some((low, high));
     }
