@@ -1,6 +1,6 @@
 //! The plate book: what is known of each plate, with room for a fixed number of them.
 //!
-//! Remembered is the span P − S, since neither nozzle nor trim moves it (`docs/plates-and-watch.md`). With x₁ … xₙ the spans of a
+//! Remembered is the span P − S, since neither nozzle nor trim moves it (`docs/history.md`). With x₁ … xₙ the spans of a
 //! plate's accepted cycles, x̄ their mean, u(x) a new reading's own uncertainty:
 //!
 //! ```text

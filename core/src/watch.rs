@@ -1,7 +1,7 @@
 //! The watch: drift charts over past cycles, in constant memory.
 //!
 //! Charted are the tip's height T, the drop d and the span of each plate, every one against what was learnt of it on this very machine
-//! (`docs/plates-and-watch.md`). Each reading becomes a [score](Score) that is as good as a normal deviate though mean and scatter are only
+//! (`docs/history.md`). Each reading becomes a [score](Score) that is as good as a normal deviate though mean and scatter are only
 //! estimated, from the fifth or sixth cycle on; on the scores run a moving average and a cumulative sum ([`Design`]).
 //!
 //! # Contract

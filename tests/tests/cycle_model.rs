@@ -25,8 +25,12 @@ fn one_fault_does_no_harm_and_two_are_listed() {
     assert!(runs.single.single.keys().all(|(group, _)| *group == Group::Astray), "{:?}", runs.single.single);
     assert!(runs.single.scripts[1] > 1_000_000, "{:?}", runs.single.scripts);
     assert!(runs.double.scripts[2] > 20_000_000, "{:?}", runs.double.scripts);
-    let page = include_str!("../../docs/cycle-faults.md");
-    assert!(runs.page() == page, "docs/cycle-faults.md is out of date; the page is now:\n{}", runs.page());
+    let page = include_str!("../../docs/tables/cycle-faults.md");
+    assert!(
+        runs.page() == page,
+        "docs/tables/cycle-faults.md is out of date; the page is now:\n{}",
+        runs.page()
+    );
 }
 
 /// A floor lowered by its margin does no harm; by one bit more it does, and the model sees it.
@@ -132,5 +136,9 @@ fn every_refusal_is_reached_by_a_physical_cause() {
     for kind in RefusalKind::ALL {
         assert!(reached.contains(&kind.code()), "{kind:?} has no cause");
     }
-    assert_eq!(causes::page(), include_str!("../../docs/refusals-reached.md"), "the page is out of date");
+    assert_eq!(
+        causes::page(),
+        include_str!("../../docs/tables/refusals-reached.md"),
+        "the page is out of date"
+    );
 }

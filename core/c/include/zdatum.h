@@ -447,7 +447,7 @@ typedef struct {
     uint32_t dof;
 } zdatum_pooled;
 
-// A machine as its owner wrote it, unchecked. Fields have the names of the machine file's keys (`docs/formats.md`).
+// A machine as its owner wrote it, unchecked. Fields have the names of the machine file's keys (`docs/files.md`).
 //
 // Fill a zeroed one: what may be zero is left out, and `zdatum_setup_check` refuses what may not.
 typedef struct {

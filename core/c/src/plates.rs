@@ -1,4 +1,4 @@
-//! The plate book (`docs/plates-and-watch.md`).
+//! The plate book (`docs/history.md`).
 
 use zdatum::plates::{BookError, Named, PlateBook, Recognised, Saved};
 use zdatum::{Length, Plate, Uncertainty, Variance};

@@ -87,7 +87,7 @@ pub struct zdatum_pooled {
     pub dof: u32,
 }
 
-/// A machine as its owner wrote it, unchecked. Fields have the names of the machine file's keys (`docs/formats.md`).
+/// A machine as its owner wrote it, unchecked. Fields have the names of the machine file's keys (`docs/files.md`).
 ///
 /// Fill a zeroed one: what may be zero is left out, and `zdatum_setup_check` refuses what may not.
 #[derive(Clone, Copy, Default)]

@@ -1,4 +1,4 @@
-//! The watch: drift charts over past cycles (`docs/plates-and-watch.md`).
+//! The watch: drift charts over past cycles (`docs/history.md`).
 
 use zdatum::watch::{Cause, Change, Charts, Design, Observed, Reading, WORDS, Watch, WatchError};
 use zdatum::{Length, Uncertainty, Variance};

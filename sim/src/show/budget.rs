@@ -14,7 +14,7 @@ use crate::run::{Budget, Estimate, Examined};
 const NAMES: usize = 22;
 const BAR: u32 = 8;
 
-/// The object `budget` of `docs/formats.md`.
+/// The object `budget` of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Document {
     runs: u64,
@@ -53,7 +53,7 @@ struct More {
     floor: Number,
 }
 
-/// The object `agreement` of `docs/formats.md`.
+/// The object `agreement` of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Agreement {
     coverage: Number,

@@ -68,7 +68,7 @@ impl Beside {
     }
 }
 
-/// The document of `docs/formats.md`.
+/// The document of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Document {
     format: u8,

@@ -15,7 +15,7 @@ const NAMES: usize = 24;
 const HALF: usize = 24;
 const TOLERANCES: f64 = 3.0;
 
-/// The object `compare` of `docs/formats.md`.
+/// The object `compare` of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Document {
     runs: u64,

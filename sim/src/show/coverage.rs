@@ -8,7 +8,7 @@ use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::run::Coverage;
 use crate::run::coverage::{Cell, Condition, DRIFT, Rests, TOUCHES};
 
-/// The document of `docs/formats.md`.
+/// The document of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Document {
     format: u8,

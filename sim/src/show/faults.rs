@@ -29,7 +29,7 @@ pub struct Asked<'a> {
     pub curve: Option<&'a str>,
 }
 
-/// The document of `docs/formats.md`.
+/// The document of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Document {
     format: u8,

@@ -3,7 +3,7 @@
 use super::json::Number;
 use crate::run::{Estimate, Figures};
 
-/// The fields that every object with figures has; see `docs/formats.md`.
+/// The fields that every object with figures has; see `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Document {
     runs: u64,

@@ -1,4 +1,4 @@
-//! The JSON documents. The types are the contract: names and order as in `docs/formats.md`.
+//! The JSON documents. The types are the contract: names and order as in `docs/json.md`.
 
 use serde::ser::{Error, Serialize, Serializer};
 use serde_json::value::RawValue;

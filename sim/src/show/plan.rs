@@ -17,7 +17,7 @@ use crate::study::sums::range;
 /// Widest bar.
 const BAR: u32 = 10;
 
-/// The document of `docs/formats.md`.
+/// The document of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Document<'a> {
     format: u8,

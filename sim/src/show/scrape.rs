@@ -26,7 +26,7 @@ pub struct Asked<'a> {
     pub runs: u64,
 }
 
-/// The document of `docs/formats.md`.
+/// The document of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Document {
     format: u8,

@@ -47,7 +47,7 @@ pub fn rows(found: &Sensitivity) -> Vec<Row> {
     rows
 }
 
-/// The document of `docs/formats.md`.
+/// The document of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Document {
     format: u8,

@@ -8,7 +8,7 @@ use super::study::number;
 use crate::study::growth::Growth;
 use crate::study::soak::{Growing, Soak, Told};
 
-/// The document of `docs/formats.md`.
+/// The document of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Document {
     format: u8,

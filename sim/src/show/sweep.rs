@@ -12,7 +12,7 @@ use crate::run::{Sweep, Swept};
 /// Widest bar.
 const BAR: u32 = 14;
 
-/// An object of `sweeps` of `docs/formats.md`.
+/// An object of `sweeps` of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct Document {
     swept: &'static str,

@@ -17,7 +17,7 @@ fn text(value: &Value) -> &str {
     value.as_str().unwrap_or_else(|| panic!("{value} is no text"))
 }
 
-/// The fields that figures have, `docs/formats.md`.
+/// The fields that figures have, `docs/json.md`.
 #[track_caller]
 fn assert_figures(object: &Value, runs: u64) {
     assert_eq!(object["runs"], runs);

@@ -5,7 +5,7 @@ use unicode_width::UnicodeWidthStr;
 
 use super::tool::{Folder, MACHINE, assert_refused, demo, run};
 
-/// The fields of `docs/formats.md`, in their order.
+/// The fields of `docs/json.md`, in their order.
 const FIELDS: [&str; 18] = [
     "format",
     "complete",

@@ -1,4 +1,4 @@
-//! The page `docs/cycle-faults.md`: what one and two wrong events do.
+//! The page `docs/tables/cycle-faults.md`: what one and two wrong events do.
 
 use std::fmt::Write as _;
 

@@ -230,7 +230,7 @@ pub fn all() -> Vec<Cause> {
     ]
 }
 
-/// The page `docs/refusals-reached.md`.
+/// The page `docs/tables/refusals-reached.md`.
 pub fn page() -> String {
     let mut page = String::from(
         "# How each refusal is reached\n\n\

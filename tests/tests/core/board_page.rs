@@ -1,4 +1,4 @@
-//! A handful of the boards' cases in full, `docs/boards-cases.md`: for whoever ports the core and wants to see numbers.
+//! A handful of the boards' cases in full, `docs/tables/boards-cases.md`: for anyone who ports the core and wants numbers.
 
 use std::fmt::Write as _;
 
@@ -8,7 +8,7 @@ use zdatum_boards_cases::{budget, cycle, digest::Digest, landing, trim};
 
 const HEAD: &str = "# Golden vectors in full
 
-A handful of the cases that every board makes for itself ([on the boards](boards.md)), inputs and results in decimal; what is not
+A handful of the cases that every board makes for itself ([on the boards](../boards.md)), inputs and results in decimal; what is not
 shown of a machine is in `tests/boards/cases/src/machine.rs`. Lengths in mm, variances as whole numbers of 2⁻⁶⁰ mm². Made by
 `ZDATUM_REWRITE=1 cargo test -p zdatum-tests --test core board_page`; without it the same test compares.
 ";
@@ -120,10 +120,10 @@ fn page() -> String {
 
 #[test]
 fn the_page_of_cases_is_up_to_date() {
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../docs/boards-cases.md");
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../docs/tables/boards-cases.md");
     if std::env::var_os("ZDATUM_REWRITE").is_some() {
         std::fs::write(path, page()).expect("the page can be written");
     }
     let written = std::fs::read_to_string(path).expect("the page is there");
-    assert!(written == page(), "docs/boards-cases.md is out of date; the page is now:\n{}", page());
+    assert!(written == page(), "docs/tables/boards-cases.md is out of date; the page is now:\n{}", page());
 }

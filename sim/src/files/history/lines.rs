@@ -1,4 +1,4 @@
-//! The lines of an export: one JSON object each (`docs/formats.md`).
+//! The lines of an export: one JSON object each (`docs/json.md`).
 
 use serde::de::{DeserializeOwned, Error as _};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};

@@ -1,4 +1,4 @@
-//! The document of `docs/formats.md`.
+//! The document of `docs/json.md`.
 
 use serde::ser::{Serialize, Serializer};
 use zdatum::Station;

@@ -1,4 +1,5 @@
-//! The figures as `docs/boards.md` shows them: what stands between its two marks is written here.
+//! The figures in full as `docs/tables/boards.md` shows them, in short as `docs/boards.md` does: what stands between their
+//! two marks is written here.
 
 use std::path::PathBuf;
 
@@ -22,23 +23,23 @@ pub struct Column {
 const BEGIN: &str = "<!-- written by tests/boards/run --write: begin -->\n";
 const END: &str = "<!-- written by tests/boards/run --write: end -->\n";
 
-/// Where the page is.
-pub fn file(place: &Place) -> PathBuf {
-    place.boards.join("../../docs/boards.md")
+/// Where all tables are.
+pub fn full_file(place: &Place) -> PathBuf {
+    place.boards.join("../../docs/tables/boards.md")
 }
 
 /// Where the short table for firmware authors is.
-pub fn readme(place: &Place) -> PathBuf {
-    place.boards.join("../../README.md")
+pub fn short_file(place: &Place) -> PathBuf {
+    place.boards.join("../../docs/boards.md")
 }
 
-/// The page with its tables made anew.
-pub fn page(old: &str, columns: &[Column]) -> Result<String, String> {
+/// The page of all tables, made anew.
+pub fn full_page(old: &str, columns: &[Column]) -> Result<String, String> {
     between(old, &tables(columns))
 }
 
-/// The README with its short table made anew.
-pub fn readme_page(old: &str, columns: &[Column]) -> Result<String, String> {
+/// The page with the short table, made anew.
+pub fn short_page(old: &str, columns: &[Column]) -> Result<String, String> {
     between(old, &short(columns))
 }
 
@@ -185,13 +186,13 @@ mod tests {
     #[test]
     fn only_what_stands_between_the_marks_is_written() {
         let old = format!("head\n{BEGIN}old{END}tail\n");
-        let new = page(&old, &[]).expect("both marks");
+        let new = full_page(&old, &[]).expect("both marks");
         assert!(
             new.starts_with(&format!("head\n{BEGIN}\n### Instructions"))
                 && new.ends_with(&format!("\n{END}tail\n"))
         );
         assert!(!new.contains("old"));
-        assert_eq!(page(&new, &[]), Ok(new.clone()));
-        assert!(page("head", &[]).is_err());
+        assert_eq!(full_page(&new, &[]), Ok(new.clone()));
+        assert!(full_page("head", &[]).is_err());
     }
 }

@@ -1,4 +1,4 @@
-//! The simulated machine at the other end of the firmware's line, and the campaigns. See `docs/loop.md`.
+//! The simulated machine at the other end of the firmware's line, and the campaigns. See `docs/boards.md`.
 
 mod benches;
 mod machine;

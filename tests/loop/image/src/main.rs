@@ -1,4 +1,4 @@
-//! A firmware: it owns the cycle, and reaches its machine over a serial line alone. See `docs/loop.md`.
+//! A firmware: it owns the cycle, and reaches its machine over a serial line alone. See `docs/boards.md`.
 
 #![no_std]
 #![no_main]

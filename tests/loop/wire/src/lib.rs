@@ -1,4 +1,4 @@
-//! What firmware and simulated machine say to each other, and how it is framed: see `docs/loop.md`.
+//! What firmware and simulated machine say to each other, and how it is framed: see `docs/boards.md`.
 
 #![cfg_attr(not(test), no_std)]
 

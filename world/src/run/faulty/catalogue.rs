@@ -106,7 +106,7 @@ const fn timed(mut kind: Kind) -> Kind {
 }
 
 /// The kinds, those with a size first. Sizes are *common practice* and well beyond; what seats lower than the margin may be
-/// dragged over the plate, which no floor can prevent (`docs/cycle-faults.md`).
+/// dragged over the plate, which no floor can prevent (`docs/tables/cycle-faults.md`).
 pub const KINDS: [Kind; 38] = [
     of("debris-under-plate", "debris under the plate", 0.3, PLATE_BED, Fault::PlateRaised),
     of("plate-not-seated", "plate not seated, lies down later", 0.3, PLATE_BED, Fault::ChipUnderPlunger),

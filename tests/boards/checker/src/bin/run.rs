@@ -19,7 +19,8 @@ usage: tests/boards/run [--require-all] [--write] [--only BOARD]...
        tests/boards/run --profile BOARD JOB
 
   --require-all   fail, too, where a board could not be run because something is not installed
-  --write         write golden.txt, benches/boards.toml, the tables of docs/boards.md and README.md; needs every board
+  --write         write golden.txt, benches/boards.toml, the tables of docs/boards.md and
+                  docs/tables/boards.md; needs every board
   --only BOARD    that board alone (may be repeated): cortex-m0, cortex-m3, cortex-m4f, rv32imac, atmega2560, wasm32
   --profile       where the instructions of a counted job go, function by function
 
@@ -207,11 +208,13 @@ fn write(report: &mut Report, place: &Place, columns: &[Column]) {
         let old = std::fs::read_to_string(path).map_err(|error| format!("{}: {error}", path.display()))?;
         replace(path, &made(&old, columns).map_err(|error| format!("{}: {error}", path.display()))?)
     };
-    let written = rewrite(&table::file(place), table::page)
-        .and_then(|()| rewrite(&table::readme(place), table::readme_page))
+    let written = rewrite(&table::full_file(place), table::full_page)
+        .and_then(|()| rewrite(&table::short_file(place), table::short_page))
         .and_then(|()| replace(&budget::file(place), &budget::text(&budget)));
     match written {
-        Ok(()) => report.pass("written: golden.txt, benches/boards.toml, docs/boards.md, README.md"),
+        Ok(()) => {
+            report.pass("written: golden.txt, benches/boards.toml, docs/boards.md, docs/tables/boards.md")
+        }
         Err(error) => report.fail(&error),
     }
 }
