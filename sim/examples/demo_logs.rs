@@ -12,8 +12,7 @@ use zdatum_sim::demo;
 use zdatum_sim::files::{Machine, Source};
 
 fn main() -> ExitCode {
-    let text = include_str!("../../docs/demo/machine.toml");
-    let machine = match Machine::of(Source::of("docs/demo/machine.toml", text)) {
+    let machine = match Machine::of(Source::of("docs/demo/machine.toml", demo::MACHINE)) {
         Ok(machine) => machine,
         Err(problem) => {
             eprintln!("{}", problem.title);

@@ -64,7 +64,7 @@ mod tests {
     use crate::files::{Machine, Source as File};
     use zdatum::Uncertainty;
 
-    const DEMO: &str = include_str!("../../docs/demo/machine.toml");
+    const DEMO: &str = crate::demo::MACHINE;
 
     fn of(text: &str, share: f64, touches: u8) -> Option<Few> {
         let setup = Machine::of(File::of("machine.toml", text)).expect("a sound setup").setup;

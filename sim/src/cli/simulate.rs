@@ -18,7 +18,7 @@ use super::{Answer, json, tell};
 
 mod beside;
 
-const DEMO: &str = include_str!("../../../docs/demo/machine.toml");
+const DEMO: &str = zdatum_sim::demo::MACHINE;
 pub(super) const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
 /// Cycles where no number is asked for.
 const RUNS: u64 = 1_000_000;

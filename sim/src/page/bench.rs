@@ -126,7 +126,7 @@ mod tests {
 
     #[test]
     fn the_bench_follows_what_is_set() {
-        let text = include_str!("../../../docs/demo/machine.toml");
+        let text = crate::demo::MACHINE;
         let machine =
             Machine::of(Source::of("machine.toml", text)).unwrap_or_else(|problem| panic!("{problem:?}"));
         let run = |set: &[(&str, f64)], cycles| {

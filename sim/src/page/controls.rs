@@ -414,7 +414,7 @@ mod tests {
     use crate::files::Source;
 
     fn demo() -> Machine {
-        let text = include_str!("../../../docs/demo/machine.toml");
+        let text = crate::demo::MACHINE;
         Machine::of(Source::of("machine.toml", text)).unwrap_or_else(|problem| panic!("{problem:?}"))
     }
 

@@ -4,6 +4,7 @@ mod bad_log;
 mod bad_machine;
 mod beside;
 mod coverage;
+mod demo;
 mod faults;
 mod guide;
 mod guide_files;
