@@ -9,10 +9,10 @@
 use std::process::ExitCode;
 
 use zdatum_sim::demo;
-use zdatum_sim::files::{Machine, Source};
+use zdatum_sim::files::{FileText, MachineFile};
 
 fn main() -> ExitCode {
-    let machine = match Machine::of(Source::of("docs/demo/machine.toml", demo::MACHINE)) {
+    let machine = match MachineFile::of(FileText::of("docs/demo/machine.toml", demo::MACHINE)) {
         Ok(machine) => machine,
         Err(problem) => {
             eprintln!("{}", problem.title);

@@ -2,7 +2,7 @@
 
 use zdatum::Speed;
 
-use crate::files::Machine;
+use crate::files::MachineFile;
 use crate::run::recorded;
 use crate::world::{self, Faults, Noise, World};
 
@@ -22,7 +22,7 @@ const TOUCHES: u32 = 150;
 const EVERY: f64 = 60.0;
 
 /// The study's log, with what it is above its header.
-pub fn study(machine: &Machine) -> String {
+pub fn study(machine: &MachineFile) -> String {
     let speeds = SPEEDS.map(|speed| Speed::parse(&speed.to_string()).unwrap_or_default());
     let log = recorded::study(&machine.setup, &machine.noise, STUDY, RUNS, ROUNDS, &speeds);
     format!(
@@ -37,7 +37,7 @@ fn cold(noise: &Noise) -> Noise {
 }
 
 /// The soak's log, likewise.
-pub fn soak(machine: &Machine) -> String {
+pub fn soak(machine: &MachineFile) -> String {
     let log = recorded::soak(&machine.setup, &cold(&machine.noise), SOAK, TOUCHES, EVERY);
     format!(
         "# A soak of the demo's machine: the tip touched once a minute from a cold start on.\n\
@@ -46,7 +46,7 @@ pub fn soak(machine: &Machine) -> String {
 }
 
 /// What is true of both.
-pub fn truth(machine: &Machine) -> String {
+pub fn truth(machine: &MachineFile) -> String {
     let world = world::Machine::new(&machine.setup, &machine.noise);
     let truth = World::new(&world, &Faults::NONE, STUDY, 0).truth;
     let noise = cold(&machine.noise);

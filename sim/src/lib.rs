@@ -6,15 +6,14 @@
 #![forbid(unsafe_code)]
 
 pub mod demo;
-pub mod doubt;
-pub mod explained;
 pub mod files;
 pub mod guide;
+pub mod history;
 pub mod judged;
 pub mod page;
-pub mod replay;
 pub mod show;
 pub mod study;
+pub mod text;
 
 pub use zdatum_world as world;
 pub use zdatum_world::run;

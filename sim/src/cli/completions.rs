@@ -1,7 +1,7 @@
 //! `zdatum completions SHELL`.
 
 use clap::CommandFactory;
-use zdatum_sim::files::Problem;
+use zdatum_sim::text::Problem;
 
 use super::{Answer, Cli};
 

@@ -2,10 +2,10 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::files::Problem;
 use zdatum_sim::run::Bench;
 use zdatum_sim::run::faulty::{Question, cycles_of, find};
 use zdatum_sim::show::faults::{Asked, Document, page};
+use zdatum_sim::text::Problem;
 
 use super::Answer;
 use super::numbers::whole;

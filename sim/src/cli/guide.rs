@@ -4,11 +4,11 @@ use std::io::{self, BufRead, IsTerminal, Read, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use zdatum_sim::files::Problem;
+use zdatum_sim::guide::terminal::{Ended, HELP, end, not_taken, prompt, say};
 use zdatum_sim::guide::{Guide, Paths, Reply};
-use zdatum_sim::show::guide::{Ended, HELP, end, not_taken, prompt, say};
-use zdatum_sim::show::name::{cut, shown, shown_path};
-use zdatum_sim::show::problem::render;
+use zdatum_sim::text::Problem;
+use zdatum_sim::text::name::{cut, shown, shown_path};
+use zdatum_sim::text::problem::render;
 
 use super::numbers::counted;
 use super::tell;

@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use zdatum_sim::files::Problem;
-use zdatum_sim::files::history::{History, name, place};
+use zdatum_sim::history::{History, name, place};
+use zdatum_sim::text::Problem;
 
 /// The history to write: it is begun where there is none.
 pub(super) fn begin(given: Option<&Path>) -> Result<History, Problem> {

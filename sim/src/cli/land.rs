@@ -4,18 +4,19 @@ use std::path::PathBuf;
 
 use zdatum::{LastSpan, Length, Station, Uncertainty};
 use zdatum_sim::files::cycles::{self, MOST};
-use zdatum_sim::files::history::keep::{Failed, Given, Kept, consult, keep};
-use zdatum_sim::files::history::touches::of_log;
-use zdatum_sim::files::history::{Moment, Touch};
 use zdatum_sim::files::log::Log;
-use zdatum_sim::files::written::Written;
-use zdatum_sim::files::{Cycle, Machine, Problem};
+use zdatum_sim::files::{Cycle, MachineFile};
+use zdatum_sim::history::keep::{Failed, Given, Kept, consult, keep};
+use zdatum_sim::history::touches::of_log;
+use zdatum_sim::history::{Moment, TouchCells};
 use zdatum_sim::judged::{Malformed, judge};
 use zdatum_sim::show::history::{Consulted, consulted};
-use zdatum_sim::show::json::Land;
+use zdatum_sim::show::land::LandJson;
 use zdatum_sim::show::land::page;
-use zdatum_sim::show::name::shown;
 use zdatum_sim::show::report;
+use zdatum_sim::text::Problem;
+use zdatum_sim::text::name::shown;
+use zdatum_sim::text::written::Written;
 
 use super::pictures::Wanted;
 use super::{Answer, json, keeping, source};
@@ -82,7 +83,7 @@ pub(crate) struct Args {
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     args.wanted.check(&[])?;
-    let machine = Machine::read(&args.machine)?;
+    let machine = MachineFile::read(&args.machine)?;
     let (log, cycles) = match &args.log {
         Some(path) => {
             let log = Log::read(source(path)?)?;
@@ -115,7 +116,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let accepted = judged.iter().all(|one| one.assessment.accepted());
     let text = if args.json {
         let history = kept.as_ref().map(|(file, kept)| Consulted::of(file, kept, args.keep));
-        json(&Land::of(judged, machine.setup.draft().accept.coverage.percent()).with_history(history))?
+        json(&LandJson::of(judged, machine.setup.draft().accept.coverage.percent()).with_history(history))?
     } else {
         let history = kept.as_ref().map(|(file, kept)| format!("\n{}", consulted(file, kept, args.keep)));
         page(&machine, judged) + &history.unwrap_or_default()
@@ -144,12 +145,12 @@ fn remembered<'a>(args: &Args, given: impl Fn() -> Given<'a>) -> Result<Option<(
 }
 
 /// The touches of [`typed`].
-fn typed_touches(args: &Args) -> Vec<Touch> {
+fn typed_touches(args: &Args) -> Vec<TouchCells> {
     let lists = Station::ALL.into_iter().zip([&args.tip, &args.shoulder, &args.plate]);
     lists
         .flat_map(|(station, list)| {
             let list = list.as_deref().unwrap_or("");
-            list.split(',').map(move |text| Touch::bare(station, text.trim()))
+            list.split(',').map(move |text| TouchCells::bare(station, text.trim()))
         })
         .collect()
 }

@@ -28,8 +28,9 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use zdatum_sim::files::{Problem, Source};
-use zdatum_sim::show::problem::render;
+use zdatum_sim::files::FileText;
+use zdatum_sim::text::Problem;
+use zdatum_sim::text::problem::render;
 
 /// What a command has to say, and its exit code. Nothing is printed before all is known.
 pub(crate) struct Answer {
@@ -152,10 +153,10 @@ fn print(answer: &Answer) -> ExitCode {
 
 /// A document of JSON, or why there is none.
 pub(crate) fn json(document: &impl serde::Serialize) -> Result<String, Problem> {
-    zdatum_sim::show::json::document(document)
+    zdatum_sim::text::json::document(document)
 }
 
 /// A log's source: a file, or standard input for `-`.
-pub(crate) fn source(path: &Path) -> Result<Source, Problem> {
-    if path.as_os_str() == "-" { Source::read_stdin() } else { Source::read(path) }
+pub(crate) fn source(path: &Path) -> Result<FileText, Problem> {
+    if path.as_os_str() == "-" { FileText::read_stdin() } else { FileText::read(path) }
 }

@@ -5,10 +5,11 @@ use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener};
 use std::path::PathBuf;
 use std::sync::atomic::AtomicBool;
 
-use zdatum_sim::files::history::usual_place;
-use zdatum_sim::files::{Machine, Problem};
+use zdatum_sim::files::MachineFile;
+use zdatum_sim::history::usual_place;
 use zdatum_sim::page::{Limits, Shown, Token, serve};
-use zdatum_sim::show::name::shown_path;
+use zdatum_sim::text::Problem;
+use zdatum_sim::text::name::shown_path;
 
 use super::numbers::whole;
 use super::simulate::{DEMO_NAME, demo};
@@ -41,7 +42,7 @@ pub(crate) struct Args {
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let machine = match &args.machine {
-        Some(path) => Machine::read(path)?,
+        Some(path) => MachineFile::read(path)?,
         None => demo()?,
     };
     let machine_name = args.machine.as_ref().map_or_else(|| DEMO_NAME.into(), |path| shown_path(path));

@@ -2,11 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
-use zdatum_sim::files::Problem;
 use zdatum_sim::files::replace::{check_folder, check_own, check_room, make_folder, stage_own};
 use zdatum_sim::show::chart;
-use zdatum_sim::show::name::shown_path;
 use zdatum_sim::show::report::{MARK, Report};
+use zdatum_sim::text::Problem;
+use zdatum_sim::text::name::shown_path;
 
 /// What is to be written beside the answer.
 #[derive(clap::Args, Debug)]

@@ -2,10 +2,11 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::files::{Machine, Problem};
+use zdatum_sim::files::MachineFile;
 use zdatum_sim::run::plan::Asked;
 use zdatum_sim::run::{Bench, plan};
 use zdatum_sim::show::plan::{Document, Incomplete, page};
+use zdatum_sim::text::Problem;
 
 use super::numbers::tolerance;
 use super::progress::{INTERRUPTED, Long, on_threads};
@@ -67,7 +68,7 @@ fn costs(text: &str) -> Result<f64, String> {
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
-    let machine = Machine::read(&args.machine)?;
+    let machine = MachineFile::read(&args.machine)?;
     say_whose_noise(&machine, &args.machine, args.long.json);
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.long.seed);
     let asked = Asked {

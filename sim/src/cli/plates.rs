@@ -2,9 +2,9 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::files::Problem;
-use zdatum_sim::replay::Plates;
+use zdatum_sim::history::replay::Plates;
 use zdatum_sim::show::plates::{Document, page};
+use zdatum_sim::text::Problem;
 
 use super::{Answer, json, keeping};
 

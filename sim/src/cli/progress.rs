@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use zdatum_sim::files::Problem;
+use zdatum_sim::text::Problem;
 
 use super::numbers::{counted, whole};
 use super::{Answer, json};

@@ -5,13 +5,14 @@ use std::path::PathBuf;
 use zdatum::Uncertainty;
 use zdatum_sim::files::log::Log;
 use zdatum_sim::files::replace::write_own;
-use zdatum_sim::files::{Machine, Problem, cycles};
+use zdatum_sim::files::{MachineFile, cycles};
+use zdatum_sim::history::replay::{Plates, Watched};
 use zdatum_sim::judged::judge;
-use zdatum_sim::replay::{Plates, Watched};
-use zdatum_sim::show::name::shown_path;
 use zdatum_sim::show::report::{self, Section, whole};
 use zdatum_sim::study::soak::soak;
 use zdatum_sim::study::{Groups, Study};
+use zdatum_sim::text::Problem;
+use zdatum_sim::text::name::shown_path;
 
 use super::numbers::tolerance;
 use super::pictures::{check_report, is_report};
@@ -61,7 +62,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
             .remedy("give one or more of --land, --study, --soak, --history"));
     }
     check_report(&args.out)?;
-    let machine = args.machine.as_deref().map(Machine::read).transpose()?;
+    let machine = args.machine.as_deref().map(MachineFile::read).transpose()?;
     let (mut sections, mut from, mut good) = (Vec::new(), Vec::new(), true);
     if let (Some(path), Some(machine)) = (&args.land, &machine) {
         let log = Log::read(source(path)?)?;
@@ -89,7 +90,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         let (plates, watched) = (Plates::of(&entries), Watched::of(&entries, Uncertainty::ZERO, true));
         good &= !watched.watch.alarmed();
         let name = history.name();
-        let of = report::History {
+        let of = report::HistoryReport {
             name: &name,
             entries: &entries,
             plates: &plates,
@@ -105,7 +106,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
 }
 
 /// Adds the landings' sections; whether all were accepted.
-fn landings(log: &Log, machine: &Machine, sections: &mut Vec<Section>) -> Result<bool, Problem> {
+fn landings(log: &Log, machine: &MachineFile, sections: &mut Vec<Section>) -> Result<bool, Problem> {
     let all = cycles::cycles(log)?;
     let judged = judge(machine, all.clone(), None).map_err(|malformed| match all.get(malformed.cycle) {
         Some(cycle) => cycle.too_few(Some(log), malformed.few),
@@ -119,7 +120,7 @@ fn landings(log: &Log, machine: &Machine, sections: &mut Vec<Section>) -> Result
 /// Adds the study's sections; whether it is good enough, where that was asked.
 fn study(
     args: &Args,
-    machine: Option<&Machine>,
+    machine: Option<&MachineFile>,
     log: &Log,
     sections: &mut Vec<Section>,
 ) -> Result<bool, Problem> {

@@ -2,10 +2,10 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::files::Problem;
 use zdatum_sim::run::Bench;
 use zdatum_sim::run::rare::{Question, curve, rare};
 use zdatum_sim::show::scrape::{Asked, Document, page};
+use zdatum_sim::text::Problem;
 
 use super::Answer;
 use super::numbers::{tolerance, whole};

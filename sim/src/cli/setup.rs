@@ -2,11 +2,12 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::explained::Explained;
 use zdatum_sim::files::replace::create;
-use zdatum_sim::files::{Machine, Problem, Source};
+use zdatum_sim::files::{FileText, MachineFile};
+use zdatum_sim::judged::explained::Explained;
 use zdatum_sim::show::explain::{Document, page};
-use zdatum_sim::show::name::shown_path;
+use zdatum_sim::text::Problem;
+use zdatum_sim::text::name::shown_path;
 
 use super::{Answer, json};
 
@@ -44,10 +45,10 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
             ))
         }
         (Some(file), false) => {
-            let machine = Machine::of(if file.as_os_str() == "-" {
-                Source::read_stdin()?
+            let machine = MachineFile::of(if file.as_os_str() == "-" {
+                FileText::read_stdin()?
             } else {
-                Source::read(file)?
+                FileText::read(file)?
             })?;
             let explained = Explained::of(&machine);
             let text = if args.json {

@@ -3,13 +3,14 @@
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-use zdatum_sim::files::{Machine, Problem, Source};
+use zdatum_sim::files::{FileText, MachineFile};
 use zdatum_sim::run::{Bench, Campaign, campaign, run};
 use zdatum_sim::show::campaign::{Document, Result as Shown, page};
-use zdatum_sim::show::name::shown_path;
-use zdatum_sim::show::problem::render;
 use zdatum_sim::show::report;
 use zdatum_sim::show::trace::{self, Last, One, Step};
+use zdatum_sim::text::Problem;
+use zdatum_sim::text::name::shown_path;
+use zdatum_sim::text::problem::render;
 
 use super::numbers::{counted, tolerance, whole};
 use super::pictures::Wanted;
@@ -112,12 +113,12 @@ pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
 }
 
 /// The machine that is simulated where none is named.
-pub(super) fn demo() -> Result<Machine, Problem> {
-    Machine::of(Source::of("docs/demo/machine.toml", DEMO))
+pub(super) fn demo() -> Result<MachineFile, Problem> {
+    MachineFile::of(FileText::of("docs/demo/machine.toml", DEMO))
 }
 
 /// Tells a person where the file does not know its noise.
-pub(super) fn say_whose_noise(machine: &Machine, path: &Path, json: bool) {
+pub(super) fn say_whose_noise(machine: &MachineFile, path: &Path, json: bool) {
     if !machine.has_noise && !json {
         let name = shown_path(path);
         tell(&format!("no [noise] in {name}: figures of common practice serve; a study tells your own\n"));
@@ -125,10 +126,10 @@ pub(super) fn say_whose_noise(machine: &Machine, path: &Path, json: bool) {
 }
 
 /// The machine that is named, or the demo's, with its name.
-pub(super) fn machine_or_demo(path: Option<&PathBuf>, json: bool) -> Result<(Machine, String), Problem> {
+pub(super) fn machine_or_demo(path: Option<&PathBuf>, json: bool) -> Result<(MachineFile, String), Problem> {
     Ok(match path {
         Some(path) => {
-            let machine = Machine::read(path)?;
+            let machine = MachineFile::read(path)?;
             say_whose_noise(&machine, path, json);
             (machine, path.display().to_string())
         }
@@ -157,7 +158,7 @@ fn one(args: &Args, bench: &Bench, number: u64) -> Result<Answer, Problem> {
     Ok(Answer::new(text, ran.error.is_some()))
 }
 
-fn many(args: &Args, machine: &Machine, name: &str, bench: &Bench) -> Result<Answer, Problem> {
+fn many(args: &Args, machine: &MachineFile, name: &str, bench: &Bench) -> Result<Answer, Problem> {
     let begun = Instant::now();
     let (tally, elapsed, beside) =
         on_threads(args.long.threads, args.runs() + beside::runs(args), |stop, bar| {

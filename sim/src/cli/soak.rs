@@ -2,10 +2,10 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::files::Problem;
 use zdatum_sim::files::log::Log;
 use zdatum_sim::show::soak::{Document, page};
 use zdatum_sim::study::soak::soak;
+use zdatum_sim::text::Problem;
 
 use super::numbers::tolerance;
 use super::{Answer, json, source};

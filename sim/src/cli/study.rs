@@ -2,14 +2,15 @@
 
 use std::path::PathBuf;
 
+use zdatum_sim::files::MachineFile;
+use zdatum_sim::files::file_text::BOM;
 use zdatum_sim::files::log::Log;
 use zdatum_sim::files::pooled::with_pooled;
 use zdatum_sim::files::replace::replace;
-use zdatum_sim::files::source::BOM;
-use zdatum_sim::files::{Machine, Problem};
 use zdatum_sim::show::study::{Document, Shown, entries, page};
-use zdatum_sim::study::whole::Asked;
+use zdatum_sim::study::whole::StudyOptions;
 use zdatum_sim::study::{Groups, Study};
+use zdatum_sim::text::Problem;
 
 use super::numbers::{tolerance, whole};
 use super::{Answer, json, source};
@@ -49,7 +50,7 @@ pub(crate) struct Args {
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
-    let machine = args.machine.as_deref().map(Machine::read).transpose()?;
+    let machine = args.machine.as_deref().map(MachineFile::read).transpose()?;
     let log = Log::read(source(&args.log)?)?;
     let groups = Groups::of(&log)?;
     let study = Study::of(groups, &asked(args.within, args.touches, machine.as_ref()));
@@ -72,16 +73,16 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
 }
 
 /// The question after the tolerance: the machine's step and least number of touches, where there is a machine file.
-pub(super) fn asked(within: Option<f64>, touches: Option<u8>, machine: Option<&Machine>) -> Asked {
+pub(super) fn asked(within: Option<f64>, touches: Option<u8>, machine: Option<&MachineFile>) -> StudyOptions {
     let step = machine.map_or(0.0, |machine| {
         let step = machine.setup.step();
         f64::from(step.mm()) / f64::from(step.steps())
     });
     let least = machine.map_or(TOUCHES, |machine| machine.setup.draft().touch.least);
-    Asked { within, touches: usize::from(touches.unwrap_or(least)), floor: step * step / 12.0 }
+    StudyOptions { within, touches: usize::from(touches.unwrap_or(least)), floor: step * step / 12.0 }
 }
 
-fn write(machine: &Machine, path: &std::path::Path, study: &Study) -> Result<(), Problem> {
+fn write(machine: &MachineFile, path: &std::path::Path, study: &Study) -> Result<(), Problem> {
     let entries = entries(study);
     if let Some(lost) =
         study.stations.iter().find(|one| !entries.iter().any(|entry| entry.station == one.station))

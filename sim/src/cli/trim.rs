@@ -5,13 +5,14 @@ use std::path::PathBuf;
 use zdatum::trim::{self, Check, Depth, Weighing};
 use zdatum::units::Quantity;
 use zdatum::{Length, OutOfRange, Setup, Speed, Uncertainty};
+use zdatum_sim::files::MachineFile;
 use zdatum_sim::files::checks::{Counted, Reading, with_trim};
-use zdatum_sim::files::history::{Event, Moment};
+use zdatum_sim::files::file_text::BOM;
 use zdatum_sim::files::replace::replace;
-use zdatum_sim::files::source::BOM;
-use zdatum_sim::files::written::Written;
-use zdatum_sim::files::{Machine, Problem};
+use zdatum_sim::history::{Event, Moment};
 use zdatum_sim::show::trim::{Done, Outcome, Trim, page};
+use zdatum_sim::text::Problem;
+use zdatum_sim::text::written::Written;
 
 use super::{Answer, json, keeping};
 
@@ -78,7 +79,7 @@ pub(crate) struct Args {
 }
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
-    let machine = Machine::read(&args.machine)?;
+    let machine = MachineFile::read(&args.machine)?;
     let probe = &machine.setup.draft().probe;
     let known = known(&machine);
     let reading = reading(args)?;
@@ -126,14 +127,14 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
 
 /// By how much lower the next landing at the check's speed will be: K·i, which is the change of the trip depth and what the
 /// correction for speed was and no longer is.
-fn lower(machine: &Machine, known: &Depth, check: &Check, change: &Length) -> Option<Length> {
+fn lower(machine: &MachineFile, known: &Depth, check: &Check, change: &Length) -> Option<Length> {
     let latency = machine.setup.draft().probe.delay.latency;
     let late = (check.speed.to_f64() - known.speed.to_f64()) * latency.to_f64();
     Length::from_f64(late).and_then(|late| change.plus(late)).ok()
 }
 
 /// The trip depth of older coordinates, where it was left open which landing was checked and the last check changed it.
-fn older(args: &Args, machine: &Machine) -> Option<Length> {
+fn older(args: &Args, machine: &MachineFile) -> Option<Length> {
     let before = machine.counted.last().and_then(|check| check.before);
     before.filter(|before| args.made_with.is_none() && *before != machine.setup.draft().probe.trip_depth)
 }
@@ -151,12 +152,12 @@ fn reading(args: &Args) -> Result<Reading, Problem> {
 }
 
 /// The trip depth as the file has it.
-fn known(machine: &Machine) -> Depth {
+fn known(machine: &MachineFile) -> Depth {
     let probe = &machine.setup.draft().probe;
     Depth { t: probe.trip_depth, u: probe.trip_depth_u, speed: probe.trimmed_at_speed }
 }
 
-fn check(args: &Args, machine: &Machine, reading: Reading) -> Result<Check, Problem> {
+fn check(args: &Args, machine: &MachineFile, reading: Reading) -> Result<Check, Problem> {
     let draft = machine.setup.draft();
     let default = |given: Option<Uncertainty>, text: &str| match given {
         Some(u) => Ok(u),
@@ -199,7 +200,7 @@ fn cannot(error: &OutOfRange) -> Problem {
 }
 
 /// Refuses a trip depth with which the machine file would be a bad setup, whether it is to be written or not.
-fn still_sound(machine: &Machine, depth: &Depth) -> Result<(), Problem> {
+fn still_sound(machine: &MachineFile, depth: &Depth) -> Result<(), Problem> {
     let mut draft = machine.setup.draft().clone();
     draft.probe.trip_depth = depth.t;
     draft.probe.trip_depth_u = depth.u;
@@ -211,7 +212,7 @@ fn still_sound(machine: &Machine, depth: &Depth) -> Result<(), Problem> {
     })
 }
 
-fn write(args: &Args, machine: &Machine, depth: &Depth, counted: &Counted) -> Result<Noted, Problem> {
+fn write(args: &Args, machine: &MachineFile, depth: &Depth, counted: &Counted) -> Result<Noted, Problem> {
     let after = with_trim(machine, depth, counted)?;
     let mark = if machine.source.has_bom { BOM } else { "" };
     let replace = || replace(&args.machine, &format!("{mark}{}", machine.source.text), &after);

@@ -3,10 +3,10 @@
 use std::path::PathBuf;
 
 use zdatum::Uncertainty;
-use zdatum_sim::files::Problem;
-use zdatum_sim::files::written::Written;
-use zdatum_sim::replay::Watched;
+use zdatum_sim::history::replay::Watched;
 use zdatum_sim::show::watch::{Document, page};
+use zdatum_sim::text::Problem;
+use zdatum_sim::text::written::Written;
 
 use super::{Answer, json, keeping};
 

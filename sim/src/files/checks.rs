@@ -5,9 +5,10 @@ use std::ops::Range;
 use zdatum::trim::Depth;
 use zdatum::{Length, Speed};
 
+use super::file_text::{BOM, FileText};
 use super::keys::{Section, locate};
-use super::machine::{Machine, parse};
-use super::source::{BOM, Problem, Source};
+use super::machine::{MachineFile, parse};
+use crate::text::Problem;
 
 /// What was read at a check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -72,7 +73,7 @@ pub(super) fn counted(root: &Section<'_>) -> Result<Vec<Counted>, Problem> {
 ///
 /// # Errors
 /// The new file would not read back as meant, or be a bad setup.
-pub fn with_trim(machine: &Machine, depth: &Depth, check: &Counted) -> Result<String, Problem> {
+pub fn with_trim(machine: &MachineFile, depth: &Depth, check: &Counted) -> Result<String, Problem> {
     let source = &machine.source;
     let document = parse(source)?;
     let mut edits: Vec<(Range<usize>, String)> = [
@@ -99,7 +100,7 @@ pub fn with_trim(machine: &Machine, depth: &Depth, check: &Counted) -> Result<St
     }
 
     // What will be read next time must be what is meant now.
-    let again = Machine::of(Source { text: text.clone(), ..source.clone() })?;
+    let again = MachineFile::of(FileText { text: text.clone(), ..source.clone() })?;
     let probe = &again.setup.draft().probe;
     let read = Depth { t: probe.trip_depth, u: probe.trip_depth_u, speed: probe.trimmed_at_speed };
     if read != *depth || again.counted.last() != Some(check) {
@@ -112,7 +113,7 @@ pub fn with_trim(machine: &Machine, depth: &Depth, check: &Counted) -> Result<St
     Ok(if source.has_bom { format!("{BOM}{text}") } else { text })
 }
 
-fn entry(check: &Counted, machine: &Machine) -> Vec<String> {
+fn entry(check: &Counted, machine: &MachineFile) -> Vec<String> {
     let mut lines = vec![String::new()];
     if machine.counted.is_empty() {
         lines.push("# Gauge checks that trip_depth already holds, so that none counts twice. Kept by `zdatum trim --write`.".into());

@@ -6,8 +6,8 @@ use zdatum::units::OutOfRange;
 use zdatum::{Length, Readings, Recorded, Speed, Station, Temperature, TooFew};
 
 use super::log::{Column, Log, Row};
-use super::source::Problem;
-use crate::show::name::shown;
+use crate::text::Problem;
+use crate::text::name::shown;
 
 /// Most counted touches a station.
 pub const MOST: usize = zdatum::series::MOST_TOUCHES;
@@ -219,10 +219,10 @@ fn add(log: &Log, row: &Row, cycle: &mut Cycle) -> Result<(), Problem> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::files::Source;
+    use crate::files::FileText;
 
     fn read(text: &str) -> Result<Vec<Cycle>, Problem> {
-        cycles(&Log::read(Source::of("log.csv", text)).expect("a sound log"))
+        cycles(&Log::read(FileText::of("log.csv", text)).expect("a sound log"))
     }
 
     #[test]

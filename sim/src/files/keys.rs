@@ -4,9 +4,10 @@ use std::ops::Range;
 
 use toml_edit::{Item, TableLike, Value};
 
-use super::source::{Problem, Source};
-use super::written::{Written, unit_of};
-use crate::show::name::shown;
+use super::file_text::FileText;
+use crate::text::Problem;
+use crate::text::name::shown;
+use crate::text::written::{Written, unit_of};
 
 /// Characters of a name that are looked at.
 const LONGEST: usize = 64;
@@ -21,7 +22,7 @@ pub(super) fn nearest<'a>(name: &str, known: &[&'a str]) -> Option<&'a str> {
 
 /// One table of the file: its keys are known before any is read.
 pub(super) struct Section<'a> {
-    source: &'a Source,
+    source: &'a FileText,
     /// Dotted path with a point behind it, or nothing for the file itself.
     path: String,
     table: &'a dyn TableLike,
@@ -32,7 +33,7 @@ pub(super) struct Section<'a> {
 impl<'a> Section<'a> {
     /// A table whose keys must all be among `known`.
     pub(super) fn new(
-        source: &'a Source,
+        source: &'a FileText,
         path: String,
         table: &'a dyn TableLike,
         span: Range<usize>,

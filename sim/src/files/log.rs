@@ -4,10 +4,11 @@ use std::ops::Range;
 
 use zdatum::Station;
 
-use super::history::touches::unguarded;
-use super::source::{Problem, Source};
-use super::written::{Written, unit_of};
-use crate::show::name::shown;
+use super::file_text::FileText;
+use crate::text::Problem;
+use crate::text::name::shown;
+use crate::text::name::unguarded;
+use crate::text::written::{Written, unit_of};
 
 /// A column's name.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -103,7 +104,7 @@ pub struct Row {
 #[derive(Clone, Debug)]
 pub struct Log {
     /// The file.
-    pub source: Source,
+    pub source: FileText,
     /// Its touches, in their order; at least one.
     pub rows: Vec<Row>,
     columns: Columns,
@@ -118,7 +119,7 @@ impl Log {
     /// # Errors
     /// Stray quotes, unknown, double or missing columns, rows of another length than the header, words that are none of the column's,
     /// names with control characters, no touch at all.
-    pub fn read(source: Source) -> Result<Self, Problem> {
+    pub fn read(source: FileText) -> Result<Self, Problem> {
         super::quotes::check(&source)?;
         let mut reader = csv::ReaderBuilder::new()
             .has_headers(false)
@@ -238,7 +239,7 @@ fn span_of(text: &str, start: usize, index: Option<usize>) -> Range<usize> {
     whole
 }
 
-fn columns_of(source: &Source, header: &csv::StringRecord, start: usize) -> Result<Columns, Problem> {
+fn columns_of(source: &FileText, header: &csv::StringRecord, start: usize) -> Result<Columns, Problem> {
     let mut columns = Columns::default();
     for (index, name) in header.iter().enumerate() {
         let at = |title: String, label: String| {
@@ -270,7 +271,7 @@ fn columns_of(source: &Source, header: &csv::StringRecord, start: usize) -> Resu
 }
 
 fn row_of(
-    source: &Source,
+    source: &FileText,
     length: usize,
     columns: &Columns,
     cells: csv::StringRecord,
@@ -338,7 +339,7 @@ mod tests {
     use super::*;
 
     fn read(text: &str) -> Result<Log, Problem> {
-        Log::read(Source::of("log.csv", text))
+        Log::read(FileText::of("log.csv", text))
     }
 
     /// Line and marked text of the problem.

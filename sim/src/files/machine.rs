@@ -14,9 +14,10 @@ use zdatum::{
 };
 
 use super::checks::{self, Counted};
+use super::file_text::FileText;
 use super::keys::{Section, locate};
 use super::remedies::remedy;
-use super::source::{Problem, Source};
+use crate::text::Problem;
 use crate::world::{Noise, Shape};
 
 /// Most slow touches thrown away; the core refuses more.
@@ -25,9 +26,9 @@ const MOST_TOUCHES: u32 = zdatum::series::MOST_TOUCHES as u32;
 
 /// A machine as its file describes it, checked.
 #[derive(Clone, Debug)]
-pub struct Machine {
+pub struct MachineFile {
     /// The file.
-    pub source: Source,
+    pub source: FileText,
     /// What the core takes.
     pub setup: Setup,
     /// Names of the growing parts, in the setup's order.
@@ -40,20 +41,20 @@ pub struct Machine {
     pub counted: Vec<Counted>,
 }
 
-impl Machine {
+impl MachineFile {
     /// Reads and checks a machine file.
     ///
     /// # Errors
     /// Cannot be read, is no TOML, has a key that is unknown, missing or wrong, or is a bad setup.
     pub fn read(path: &Path) -> Result<Self, Problem> {
-        Self::of(Source::read(path)?)
+        Self::of(FileText::read(path)?)
     }
 
     /// The same for text already read.
     ///
     /// # Errors
     /// As [`Machine::read`].
-    pub fn of(source: Source) -> Result<Self, Problem> {
+    pub fn of(source: FileText) -> Result<Self, Problem> {
         Self::checked(source).map_err(|(problem, _)| *problem)
     }
 
@@ -61,12 +62,12 @@ impl Machine {
     ///
     /// # Errors
     /// As [`Machine::read`].
-    pub fn checked(source: Source) -> Result<Self, (Box<Problem>, Option<BadSetup>)> {
+    pub fn checked(source: FileText) -> Result<Self, (Box<Problem>, Option<BadSetup>)> {
         let mut bad = None;
         Self::read_source(source, &mut bad).map_err(|problem| (Box::new(problem), bad))
     }
 
-    fn read_source(source: Source, fault: &mut Option<BadSetup>) -> Result<Self, Problem> {
+    fn read_source(source: FileText, fault: &mut Option<BadSetup>) -> Result<Self, Problem> {
         let document = parse(&source)?;
         let table = document.as_table();
         let root = Section::new(&source, String::new(), table, 0..0, ROOT)?;
@@ -103,7 +104,7 @@ impl Machine {
 }
 
 /// The file as TOML with places.
-pub(super) fn parse(source: &Source) -> Result<Document<&str>, Problem> {
+pub(super) fn parse(source: &FileText) -> Result<Document<&str>, Problem> {
     Document::parse(source.text.as_str()).map_err(|error| {
         let place = error.span().unwrap_or(0..0);
         let message = error.message().split_whitespace().collect::<Vec<_>>().join(" ");
@@ -114,7 +115,7 @@ pub(super) fn parse(source: &Source) -> Result<Document<&str>, Problem> {
 }
 
 /// A bad setup at its key.
-pub(super) fn bad_setup(source: &Source, bad: &BadSetup, place: Range<usize>) -> Problem {
+pub(super) fn bad_setup(source: &FileText, bad: &BadSetup, place: Range<usize>) -> Problem {
     let label = match (bad.seen, bad.limit) {
         (Some(seen), Some(limit)) => format!("seen {seen} mm, limit {limit} mm"),
         (Some(seen), None) => format!("seen {seen} mm"),

@@ -1,8 +1,8 @@
-//! Files: touch logs, machine files, the history, and replacing a file so that a crash leaves it whole.
+//! Files: touch logs, machine files, and replacing a file so that a crash leaves it whole.
 
 pub mod checks;
 pub mod cycles;
-pub mod history;
+pub mod file_text;
 mod keys;
 pub mod log;
 pub mod machine;
@@ -10,9 +10,7 @@ pub mod pooled;
 mod quotes;
 mod remedies;
 pub mod replace;
-pub mod source;
-pub mod written;
 
 pub use cycles::Cycle;
-pub use machine::Machine;
-pub use source::{Problem, Source};
+pub use file_text::FileText;
+pub use machine::MachineFile;

@@ -5,9 +5,10 @@ use std::ops::Range;
 
 use zdatum::{Pooled, Station, Uncertainty};
 
+use super::file_text::{BOM, FileText};
 use super::keys::locate;
-use super::machine::{Machine, parse};
-use super::source::{BOM, Problem, Source};
+use super::machine::{MachineFile, parse};
+use crate::text::Problem;
 
 /// Most degrees of freedom that the file holds.
 const MOST_DOF: usize = u32::MAX as usize - 1;
@@ -52,7 +53,7 @@ pub fn four_digits(x: f64) -> String {
 ///
 /// # Errors
 /// The new file would not read back as meant, or be a bad setup.
-pub fn with_pooled(machine: &Machine, entries: &[Entry]) -> Result<String, Problem> {
+pub fn with_pooled(machine: &MachineFile, entries: &[Entry]) -> Result<String, Problem> {
     let source = &machine.source;
     let document = parse(source)?;
     let table = document.as_table();
@@ -101,8 +102,8 @@ pub fn with_pooled(machine: &Machine, entries: &[Entry]) -> Result<String, Probl
         Problem::new(format!("{}: the new values do not read back; nothing was written", source.name))
             .remedy("write [pooled] as a table of its own, with one key a line")
     };
-    let again =
-        Machine::of(Source { text: text.clone(), ..source.clone() }).map_err(|bad| match bad.place {
+    let again = MachineFile::of(FileText { text: text.clone(), ..source.clone() }).map_err(|bad| {
+        match bad.place {
             // Its place is in a file that does not exist.
             Some(_) => Problem::new(format!(
                 "{}: with the study's values it could not be used: {}; nothing was written",
@@ -110,7 +111,8 @@ pub fn with_pooled(machine: &Machine, entries: &[Entry]) -> Result<String, Probl
             ))
             .remedy(bad.remedy.unwrap_or_default()),
             None => unwritten(),
-        })?;
+        }
+    })?;
     let (before, after) = (&machine.setup.draft().pooled, &again.setup.draft().pooled);
     let meant = Station::ALL.into_iter().all(|station| {
         let entry = entries.iter().find(|entry| entry.station == station);

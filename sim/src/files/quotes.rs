@@ -1,7 +1,8 @@
 //! Quotes in a CSV file as RFC 4180 has them: around a whole cell, doubled inside one, nowhere else. The reader is more lenient
 //! than the standard, and what it makes of a stray quote is not what was meant.
 
-use super::source::{Problem, Source};
+use super::file_text::FileText;
+use crate::text::Problem;
 
 enum State {
     /// Before a record.
@@ -23,7 +24,7 @@ enum State {
 ///
 /// # Errors
 /// A quote that is never closed, one inside a cell without quotes, anything but blanks behind a quoted cell.
-pub(super) fn check(source: &Source) -> Result<(), Problem> {
+pub(super) fn check(source: &FileText) -> Result<(), Problem> {
     let mut state = State::Record;
     let mut opened = 0;
     for (at, byte) in source.text.bytes().enumerate() {
@@ -57,7 +58,7 @@ pub(super) fn check(source: &Source) -> Result<(), Problem> {
     }
 }
 
-fn stray(source: &Source, at: usize, title: &str) -> Problem {
+fn stray(source: &FileText, at: usize, title: &str) -> Problem {
     source.problem(at..at + 1, title, "seen here").remedy(
         "quotes stand around a whole cell, with nothing before or behind them; a quote inside is written twice",
     )
@@ -69,7 +70,7 @@ mod tests {
 
     /// Line and column of the fault.
     fn fault(text: &str) -> Option<(usize, usize)> {
-        let problem = check(&Source::of("log.csv", text)).err()?;
+        let problem = check(&FileText::of("log.csv", text)).err()?;
         problem.place.map(|place| (place.line, place.span.start))
     }
 

@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 
 use tempfile::NamedTempFile;
 
-use super::source::Problem;
-use crate::show::name::shown_path;
+use crate::text::Problem;
+use crate::text::name::shown_path;
 
 /// Replaces a file's content. A link stays a link: what it points to is replaced. Permissions stay.
 ///

@@ -4,9 +4,9 @@ use zdatum::setup::Fault;
 use zdatum::{Length, OutOfRange, Setup, Uncertainty};
 
 use super::questions::named;
-use crate::files::written::Written;
-use crate::files::{Machine, Source};
-use crate::show::number::plain;
+use crate::files::{FileText, MachineFile};
+use crate::text::number::plain;
+use crate::text::written::Written;
 
 /// How the file of an invented machine begins.
 pub const PRACTICE: &str = "# PRACTICE: an invented machine.";
@@ -114,7 +114,7 @@ pub fn fault(answers: Answers<'_>) -> Option<String> {
     if varies.iter().any(|id| answers.has(id) && answers.length(id, 0).is_ok_and(|x| x < Length::ZERO)) {
         return Some("by how much it varies is not below zero".into());
     }
-    let (problem, bad) = Machine::checked(Source::of("the answers", &text)).err()?;
+    let (problem, bad) = MachineFile::checked(FileText::of("the answers", &text)).err()?;
     if bad.is_some_and(|bad| floors_are_open(answers, bad.fault)) {
         return None;
     }
@@ -307,7 +307,7 @@ pub fn question_of(key: &str) -> Option<&'static str> {
 
 /// A checked setup from text that the core has accepted before.
 pub(super) fn setup(text: &str) -> Option<Setup> {
-    Machine::of(Source::of("the answers", text)).ok().map(|machine| machine.setup)
+    MachineFile::of(FileText::of("the answers", text)).ok().map(|machine| machine.setup)
 }
 
 #[cfg(test)]

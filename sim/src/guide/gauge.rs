@@ -5,11 +5,12 @@ use zdatum::setup::Place;
 use zdatum::trim::{self, Check, Depth, Trimmed, Weighing};
 use zdatum::{Landing, Length, Setup, Uncertainty, Variance};
 
-use super::ride::Note;
+use super::guided::Note;
+use crate::files::MachineFile;
 use crate::files::checks::{Counted, Reading, with_trim};
-use crate::files::written::Written;
-use crate::files::{Machine, Problem};
-use crate::show::number::{plain, signed};
+use crate::text::Problem;
+use crate::text::number::{plain, signed};
+use crate::text::written::Written;
 
 /// Of a gauge's thickness and of the feel of first drag (*common practice*), as `trim` takes them.
 const GAUGE_U: &str = "0.002";
@@ -122,7 +123,7 @@ fn without_trip_depth(setup: &Setup, landing: &Landing) -> Uncertainty {
 ///
 /// # Errors
 /// It would be a bad setup.
-pub fn written(machine: &Machine, weighed: &Weighed) -> Result<String, Problem> {
+pub fn written(machine: &MachineFile, weighed: &Weighed) -> Result<String, Problem> {
     with_trim(machine, &weighed.trimmed.depth, &weighed.counted)
 }
 

@@ -6,8 +6,8 @@
 use zdatum::Length;
 use zdatum::setup::Place;
 
-use crate::files::written::Written;
-use crate::show::name::cut;
+use crate::text::name::cut;
+use crate::text::written::Written;
 
 /// Longer lines are no machine's answer.
 const MOST_BYTES: usize = 4_096;

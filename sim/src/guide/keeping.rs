@@ -1,18 +1,19 @@
 //! The end of a session: the cycle goes into the history, by the machine file as it is now.
 
 use super::gauge::{self, Weighed};
-use super::ride::{Note, Ride};
+use super::guided::{GuidedCycle, Note};
 use super::steps::{Place, Prompt};
 use super::{Answer, Guide, draft};
-use crate::files::history::keep::{Failed, Fate, Given, keep};
-use crate::files::history::touches::{Named, Touch, csv, cycle_of};
-use crate::files::history::{Event, History, Moment, What, Writing, name, place};
 use crate::files::log::Column;
-use crate::files::{Machine, Problem, Source};
+use crate::files::{FileText, MachineFile};
+use crate::history::keep::{Failed, Fate, Given, keep};
+use crate::history::touches::{Named, TouchCells, csv, cycle_of};
+use crate::history::{Event, History, Moment, What, Writing, name, place};
 use crate::judged::{Judged, judge_one};
 use crate::show::land::words as in_words;
-use crate::show::name::shown_path;
-use crate::show::number::{signed, uncertainty};
+use crate::text::Problem;
+use crate::text::name::shown_path;
+use crate::text::number::{signed, uncertainty};
 
 /// A log takes each name once, and holds one cycle.
 const RUN: &str = "1";
@@ -20,7 +21,7 @@ const RUN: &str = "1";
 /// A cycle that may be kept.
 #[derive(Clone, Debug)]
 pub struct Ended {
-    ride: Ride,
+    cycle: GuidedCycle,
     /// The trim that was written, where one was.
     weighed: Option<Weighed>,
     judged: Box<Judged>,
@@ -38,9 +39,9 @@ pub(super) fn plate(text: &str) -> Result<String, String> {
 
 impl Guide {
     /// The cycle's touches, and the plate that they were taken on.
-    pub(super) fn named(&self, ride: &Ride) -> Named {
-        let touch = |touch: &super::Touch| {
-            let mut kept = Touch::bare(touch.station, &touch.z.text().to_string());
+    pub(super) fn named(&self, cycle: &GuidedCycle) -> Named {
+        let touch = |touch: &super::GuidedTouch| {
+            let mut kept = TouchCells::bare(touch.station, &touch.z.text().to_string());
             kept.set(Column::Kind, touch.kind.word());
             kept.set(Column::Counted, if touch.counted { "yes" } else { "no" });
             kept.set(Column::Speed, &touch.speed.text().to_string());
@@ -48,47 +49,50 @@ impl Guide {
         };
         let answer = self.state.answers.iter().find(|answer| answer.step == "plate");
         let plate = answer.map(|answer| answer.text.clone()).filter(|text| text != "no");
-        Named { run: RUN.into(), plate, touches: ride.touches.iter().map(touch).collect() }
+        Named { run: RUN.into(), plate, touches: cycle.touches.iter().map(touch).collect() }
     }
 
     /// The cycle as a touch log.
     ///
     /// # Errors
     /// As of [`csv`].
-    pub(super) fn log_text(&self, ride: &Ride) -> Result<String, Problem> {
+    pub(super) fn log_text(&self, cycle: &GuidedCycle) -> Result<String, Problem> {
         let mut text = String::from("# Touches recorded by `zdatum guide`.\n");
         if self.state.practice.is_some() {
             text.push_str("# PRACTICE: touches of an invented machine.\n");
         }
-        Ok(text + &csv(&[self.named(ride)])?)
+        Ok(text + &csv(&[self.named(cycle)])?)
     }
 
     /// Asks whether to keep a cycle that is over; one that no landing could come of has no place in a history.
     pub(super) fn ended(
         &self,
-        ride: Ride,
+        cycle: GuidedCycle,
         weighed: Option<Weighed>,
         good: bool,
         answers: &[Answer],
     ) -> Place {
-        let judged = if answers.is_empty() { self.judged(&ride, weighed.as_ref()) } else { None };
+        let judged = if answers.is_empty() { self.judged(&cycle, weighed.as_ref()) } else { None };
         match judged {
-            Some(judged) => Place::Keep(Ended { ride, weighed, judged: Box::new(judged), good }),
+            Some(judged) => Place::Keep(Ended { cycle, weighed, judged: Box::new(judged), good }),
             None => Place::Over(good),
         }
     }
 
     /// By the machine file as it is now.
-    fn judged(&self, ride: &Ride, weighed: Option<&Weighed>) -> Option<Judged> {
+    fn judged(&self, cycle: &GuidedCycle, weighed: Option<&Weighed>) -> Option<Judged> {
         let machine = self.machine_now(weighed).ok()?;
-        let (_, cycle) = cycle_of(&self.named(ride), "touches").ok()?;
+        let (_, cycle) = cycle_of(&self.named(cycle), "touches").ok()?;
         judge_one(&machine, cycle, None).ok()
     }
 
-    fn machine_now(&self, weighed: Option<&Weighed>) -> Result<Machine, Problem> {
+    fn machine_now(&self, weighed: Option<&Weighed>) -> Result<MachineFile, Problem> {
         let machine = self.machine()?;
         let Some(weighed) = weighed else { return Ok(machine) };
-        Machine::of(Source::of(&self.paths.machine.to_string_lossy(), &gauge::written(&machine, weighed)?))
+        MachineFile::of(FileText::of(
+            &self.paths.machine.to_string_lossy(),
+            &gauge::written(&machine, weighed)?,
+        ))
     }
 
     pub(super) fn keep_prompt(&self, ended: &Ended) -> Prompt {
@@ -131,7 +135,7 @@ impl Guide {
     /// The history cannot be written, or is another kind of machine's.
     pub(super) fn keep(&self, ended: &Ended) -> Result<Vec<String>, Problem> {
         let machine = self.machine_now(ended.weighed.as_ref())?;
-        let named = self.named(&ended.ride);
+        let named = self.named(&ended.cycle);
         let (_, cycle) = cycle_of(&named, "touches")?;
         let mut history = History::begin(self.paths.history.as_deref())?;
         let file = history.name();

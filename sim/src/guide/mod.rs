@@ -2,19 +2,20 @@
 //!
 //! A session is a list of answers ([`state`]); where it stands follows from them alone. So taking a step back is dropping the newest
 //! answer, and a session that was left goes on as if it had not been. [`questions`] holds the setup's questions as data, [`draft`] makes
-//! the machine file of the answers, [`ride`] drives the core's own cycle with the person as the machine, [`gauge`] proves it,
+//! the machine file of the answers, [`guided`] drives the core's own cycle with the person as the machine, [`gauge`] proves it,
 //! and the history keeps it.
 
 pub mod draft;
 pub mod gauge;
+pub mod guided;
 pub mod heights;
 pub mod invented;
 mod keeping;
 pub mod questions;
 mod reading;
-pub mod ride;
 pub mod state;
 mod steps;
+pub mod terminal;
 
 use std::path::PathBuf;
 
@@ -23,11 +24,12 @@ pub use state::{Answer, Keeper, State};
 pub use steps::{Place, Prompt};
 
 use crate::files::replace::{create, replace};
-use crate::files::{Machine, Problem, Source};
-use crate::show::name::{shown, shown_path};
+use crate::files::{FileText, MachineFile};
+use crate::text::Problem;
+use crate::text::name::{shown, shown_path};
+use guided::{GuidedCycle, GuidedTouch};
 use invented::Practice;
 use questions::QUESTIONS;
-use ride::{Ride, Touch};
 
 /// Files of a session.
 #[derive(Clone, Debug)]
@@ -76,10 +78,10 @@ impl Guide {
             }
             Some(state) => state,
             None if paths.machine.exists() => {
-                let machine = Machine::read(&paths.machine)?;
+                let machine = MachineFile::read(&paths.machine)?;
                 is_of_its_kind(&machine, practice.is_some())?;
                 // A mark would be lost, and with it the proof that the file is what was read.
-                let mark = if machine.source.has_bom { crate::files::source::BOM } else { "" };
+                let mark = if machine.source.has_bom { crate::files::file_text::BOM } else { "" };
                 State::new(practice, Some(format!("{mark}{}", machine.source.text)))
             }
             None => State::new(practice, None),
@@ -232,8 +234,8 @@ impl Guide {
                 }
                 self.state.machine = Some(file);
             }
-            Place::SaveLog(ride) if text != "no" => {
-                let log = self.log_text(ride)?;
+            Place::SaveLog(cycle) if text != "no" => {
+                let log = self.log_text(cycle)?;
                 let path = self.beside(&text);
                 if let Err(why) = self.write(&path, None, &log)? {
                     return Ok(Reply::Again(why));
@@ -329,15 +331,15 @@ impl Guide {
     }
 
     /// The machine as the cycle uses it.
-    fn machine(&self) -> Result<Machine, Problem> {
+    fn machine(&self) -> Result<MachineFile, Problem> {
         let text = match &self.state.machine {
             Some(text) => text.clone(),
             None => self.rendered()?,
         };
-        Machine::of(Source::of(&self.paths.machine.to_string_lossy(), &text))
+        MachineFile::of(FileText::of(&self.paths.machine.to_string_lossy(), &text))
     }
 
-    fn ride(&self, answers: &[Answer]) -> Result<Ride, String> {
+    fn cycle(&self, answers: &[Answer]) -> Result<GuidedCycle, String> {
         let machine = self.machine().map_err(|problem| problem.title)?;
         let texts: Vec<&str> = answers.iter().map(|answer| answer.text.as_str()).collect();
         let plate = self.state.answers.iter().find(|answer| answer.step == "plate");
@@ -347,7 +349,7 @@ impl Guide {
             plate: plate.map_or("", |answer| &answer.text),
             checks: &machine.counted,
         });
-        ride::ride(&machine.setup, practice, &texts)
+        guided::drive(&machine.setup, practice, &texts)
     }
 
     /// A file that the owner named, beside the machine file unless it says where.
@@ -374,7 +376,7 @@ fn in_one(problem: Problem) -> String {
 }
 
 /// Refuses to let an invented machine's checks into a real machine's file, and to move a real machine by an invented one's.
-fn is_of_its_kind(machine: &Machine, practice: bool) -> Result<(), Problem> {
+fn is_of_its_kind(machine: &MachineFile, practice: bool) -> Result<(), Problem> {
     let name = &machine.source.name;
     match (machine.source.text.starts_with(draft::PRACTICE), practice) {
         (false, true) => {

@@ -2,8 +2,8 @@
 
 use zdatum::{Length, Speed, Temperature, Uncertainty};
 
-use crate::files::written::Written;
-use crate::show::name::cut;
+use crate::text::name::cut;
+use crate::text::written::Written;
 
 /// How an answer is read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -3,12 +3,12 @@
 use zdatum::cycle::Event;
 use zdatum::{Series, Station};
 
+use super::guided::{GuidedCycle, GuidedStep, GuidedTouch, Touched, read};
 use super::questions::{QUESTIONS, Question};
-use super::ride::{Asked, Ride, Touch, Touched, read};
 use super::steps::Place;
 use super::{Answer, Answers, Guide, draft, gauge, heights, keeping};
-use crate::files::Machine;
-use crate::show::number::{plain, signed, signed_wide, uncertainty};
+use crate::files::MachineFile;
+use crate::text::number::{plain, signed, signed_wide, uncertainty};
 
 impl Guide {
     /// Reads what was typed at a step: what is kept, and what there is to say.
@@ -40,7 +40,7 @@ impl Guide {
                 _ => Ok((text.to_owned(), Vec::new())),
             },
             Place::Plate => keeping::plate(text).map(|plate| (plate, Vec::new())),
-            Place::Cycle(ride) => self.read_touch(ride, text),
+            Place::Cycle(cycle) => self.read_touch(cycle, text),
             Place::Gauge(_) => gauge::thickness(text).map(|gauge| (gauge.text().to_string(), Vec::new())),
             Place::Felt(..) => heights::height(text, None).map(|felt| (felt.text().to_string(), Vec::new())),
             Place::Over(_) => Err("the session is over".into()),
@@ -65,8 +65,8 @@ impl Guide {
         Ok((read, said))
     }
 
-    fn read_touch(&self, ride: &Ride, text: &str) -> Result<(String, Vec<String>), String> {
-        let asked = ride.asked.ok_or("the cycle is over")?;
+    fn read_touch(&self, cycle: &GuidedCycle, text: &str) -> Result<(String, Vec<String>), String> {
+        let asked = cycle.asked.ok_or("the cycle is over")?;
         let word = text.trim().to_lowercase();
         if word == "stop" {
             return Ok((word, Vec::new()));
@@ -77,18 +77,18 @@ impl Guide {
             _ => return Ok((word, Vec::new())),
         };
         let machine = self.machine().map_err(|problem| problem.title)?;
-        let begin = self.state.answers.len().saturating_sub(ride.used);
+        let begin = self.state.answers.len().saturating_sub(cycle.used);
         let mut answers = self.state.answers.get(begin..).unwrap_or(&[]).to_vec();
         answers.push(Answer { step: String::new(), text: kept.clone() });
-        let after = self.ride(&answers)?;
-        Ok((kept, progress(&machine, ride, &after)))
+        let after = self.cycle(&answers)?;
+        Ok((kept, progress(&machine, cycle, &after)))
     }
 }
 
 /// What a touch has changed.
-fn progress(machine: &Machine, before: &Ride, after: &Ride) -> Vec<String> {
+fn progress(machine: &MachineFile, before: &GuidedCycle, after: &GuidedCycle) -> Vec<String> {
     let Some(newest) = after.touches.last() else { return Vec::new() };
-    let counted = |touches: &[Touch], station: Station| -> Series<64> {
+    let counted = |touches: &[GuidedTouch], station: Station| -> Series<64> {
         let mut series = Series::new();
         for touch in touches.iter().filter(|touch| touch.station == station && touch.counted) {
             // As many as a series holds are made at most.
@@ -120,7 +120,7 @@ fn progress(machine: &Machine, before: &Ride, after: &Ride) -> Vec<String> {
             plain(touch.band)
         ));
     }
-    let goes_on = matches!(after.asked, Some(Asked::Touch { station, .. }) if station == newest.station);
+    let goes_on = matches!(after.asked, Some(GuidedStep::Touch { station, .. }) if station == newest.station);
     let stopped = after.outcome.as_ref().is_some_and(|outcome| !outcome.refusals().is_empty());
     if goes_on || stopped || new.len() < usize::from(touch.least) {
         return said;

@@ -5,9 +5,10 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
+use crate::files::FileText;
 use crate::files::replace::{create, replace};
-use crate::files::{Problem, Source};
-use crate::show::name::{shown, shown_path};
+use crate::text::Problem;
+use crate::text::name::{shown, shown_path};
 
 /// What the file calls itself.
 const KIND: &str = "zdatum guide";
@@ -77,7 +78,7 @@ impl Keeper {
         if std::fs::symlink_metadata(path).is_err() {
             return Ok((Self { path: path.to_owned(), text: None }, None));
         }
-        let source = Source::read(path)?;
+        let source = FileText::read(path)?;
         let refuse = |why: String| {
             Problem::new(format!("{}: no session of `zdatum guide`: {why}", source.name))
                 .remedy("give another file with --state, or move this one away; it is as it was")

@@ -7,13 +7,13 @@ use zdatum::setup::Span;
 use zdatum::{Length, Setup, Station};
 
 use super::gauge::{self, Weighed};
+use super::guided::{GuidedCycle, GuidedStep, Note, Task, Touched};
 use super::keeping::Ended;
 use super::questions::{Kind, QUESTIONS};
-use super::ride::{Asked, Note, Ride, Task, Touched};
+use super::terminal::{CAUTIONS, said_of_trim, verdict};
 use super::{Answer, Answers, Guide, draft, heights};
-use crate::show::guide::{CAUTIONS, said_of_trim, verdict};
-use crate::show::name::shown_path;
-use crate::show::number::{plain, uncertainty};
+use crate::text::name::shown_path;
+use crate::text::number::{plain, uncertainty};
 
 /// A step, with what its question rests on.
 #[derive(Clone, Debug)]
@@ -27,19 +27,19 @@ pub enum Place {
     /// Which plate is on.
     Plate,
     /// A question of the cycle.
-    Cycle(Ride),
+    Cycle(GuidedCycle),
     /// The cycle is over: its touches, before they are written.
-    SaveLog(Ride),
+    SaveLog(GuidedCycle),
     /// The landing is refused.
-    Refused(Ride),
+    Refused(GuidedCycle),
     /// The gauge check is prepared.
-    GaugeReady(Ride),
+    GaugeReady(GuidedCycle),
     /// The gauge's thickness.
-    Gauge(Ride),
+    Gauge(GuidedCycle),
     /// Where drag is felt over it.
-    Felt(Ride, Length),
+    Felt(GuidedCycle, Length),
     /// The new trip depth, before it is written.
-    SaveTrim(Ride, Weighed),
+    SaveTrim(GuidedCycle, Weighed),
     /// The check disagrees.
     Disagrees(Weighed),
     /// The cycle, before it goes into the history.
@@ -56,7 +56,7 @@ impl Place {
             Place::Setup(number) => QUESTIONS.get(*number).map_or("", |question| question.id).into(),
             Place::SaveMachine(_) => "save-machine".into(),
             Place::Plate => "plate".into(),
-            Place::Cycle(ride) => format!("cycle-{}", ride.used + 1),
+            Place::Cycle(cycle) => format!("cycle-{}", cycle.used + 1),
             Place::SaveLog(_) => "save-log".into(),
             Place::Refused(_) => "refused".into(),
             Place::GaugeReady(_) => "gauge-ready".into(),
@@ -124,35 +124,35 @@ impl Guide {
         }
         let Some((_, after)) = rest.split_first() else { return Ok(Place::Plate) };
         rest = after;
-        let ride = self.ride(rest)?;
-        rest = rest.get(ride.used..).unwrap_or(&[]);
-        let (None, Some(outcome)) = (ride.asked, &ride.outcome) else { return Ok(Place::Cycle(ride)) };
-        let Some((_, rest)) = rest.split_first() else { return Ok(Place::SaveLog(ride)) };
+        let cycle = self.cycle(rest)?;
+        rest = rest.get(cycle.used..).unwrap_or(&[]);
+        let (None, Some(outcome)) = (cycle.asked, &cycle.outcome) else { return Ok(Place::Cycle(cycle)) };
+        let Some((_, rest)) = rest.split_first() else { return Ok(Place::SaveLog(cycle)) };
         let Some(landing) = gauge::landing(outcome) else {
             return Ok(match rest {
-                [] => Place::Refused(ride),
-                [_, more @ ..] => self.ended(ride, None, false, more),
+                [] => Place::Refused(cycle),
+                [_, more @ ..] => self.ended(cycle, None, false, more),
             });
         };
         let landing = *landing;
         match rest {
-            [] => Ok(Place::GaugeReady(ride)),
+            [] => Ok(Place::GaugeReady(cycle)),
             [ready, more @ ..] if ready.text == "later" => {
                 let good = outcome.accepted();
-                Ok(self.ended(ride, None, good, more))
+                Ok(self.ended(cycle, None, good, more))
             }
-            [_] => Ok(Place::Gauge(ride)),
-            [_, gauge] => Ok(Place::Felt(ride, gauge::thickness(&gauge.text)?)),
+            [_] => Ok(Place::Gauge(cycle)),
+            [_, gauge] => Ok(Place::Felt(cycle, gauge::thickness(&gauge.text)?)),
             [_, gauge, felt, more @ ..] => {
                 let setup = self.setup()?;
                 let felt = heights::height(&felt.text, None)?;
                 let weighed = gauge::weigh(&setup, &landing, gauge::thickness(&gauge.text)?, felt)?;
                 Ok(match (weighed.trimmed.accepted, more) {
-                    (true, []) => Place::SaveTrim(ride, weighed),
+                    (true, []) => Place::SaveTrim(cycle, weighed),
                     (false, []) => Place::Disagrees(weighed),
                     (good, [written, more @ ..]) => {
                         let trim = (good && written.text == "yes").then_some(weighed);
-                        self.ended(ride, trim, good, more)
+                        self.ended(cycle, trim, good, more)
                     }
                 })
             }
@@ -202,35 +202,35 @@ impl Guide {
                 default: self.state.earlier.get("plate").cloned().or_else(|| practice("slate")),
                 ..Prompt::default()
             },
-            Place::Cycle(ride) => self.cycle_prompt(ride),
-            Place::SaveLog(ride) => {
-                let mut notes = ride.notes.clone();
-                notes.extend(self.verdict(ride));
+            Place::Cycle(cycle) => self.cycle_prompt(cycle),
+            Place::SaveLog(cycle) => {
+                let mut notes = cycle.notes.clone();
+                notes.extend(self.verdict(cycle));
                 Prompt {
                     title: "The verdict".into(),
                     notes,
                     ask: "Keep the touches: under which name?".into(),
                     why: "A touch log, as `land` and `study` read it; `no` keeps none.".into(),
-                    default: Some(self.free_log(ride)),
+                    default: Some(self.free_log(cycle)),
                     ..Prompt::default()
                 }
             }
-            Place::Refused(ride) => Prompt {
+            Place::Refused(cycle) => Prompt {
                 title: "Refused".into(),
-                notes: self.verdict(ride),
+                notes: self.verdict(cycle),
                 ask: "Touch again, once the cause is dealt with, or end here?".into(),
                 why: "Do not apply this landing. `back save-machine` and further back lead to the setup.".into(),
                 choices: "again, end".into(),
                 ..Prompt::default()
             },
-            Place::GaugeReady(ride) => Prompt {
+            Place::GaugeReady(cycle) => Prompt {
                 title: "Gauge check".into(),
                 cautions: vec![
                     "A wrong number drives the nozzle into the plate. Come down slowly, within reach of the power switch; \
                      the nozzle is hot."
                         .into(),
                 ],
-                notes: self.gauge_notes(ride),
+                notes: self.gauge_notes(cycle),
                 ask: "Is the tip high above the plate, over the point that was touched?".into(),
                 why: "The sheet's tolerance is tenths of a millimetre: only a gauge says where the plunger really trips.".into(),
                 choices: "done, later".into(),
@@ -244,12 +244,12 @@ impl Guide {
                 default: practice("0.150"),
                 ..Prompt::default()
             },
-            Place::Felt(ride, gauge) => Prompt {
+            Place::Felt(cycle, gauge) => Prompt {
                 title: "Gauge check".into(),
                 ask: "At which height Z is drag first felt?".into(),
                 why: "In the coordinates of the landing: a perfect one would give the gauge's own thickness.".into(),
-                default: ride.true_landing.and_then(|truth| {
-                    let landing = gauge::landing(ride.outcome.as_ref()?)?;
+                default: cycle.true_landing.and_then(|truth| {
+                    let landing = gauge::landing(cycle.outcome.as_ref()?)?;
                     gauge::felt_in_practice(landing, truth, *gauge)
                 }),
                 ..Prompt::default()
@@ -353,12 +353,12 @@ impl Guide {
         notes
     }
 
-    fn cycle_prompt(&self, ride: &Ride) -> Prompt {
-        let Some(asked) = ride.asked else { return Prompt::default() };
+    fn cycle_prompt(&self, cycle: &GuidedCycle) -> Prompt {
+        let Some(asked) = cycle.asked else { return Prompt::default() };
         let mut prompt =
-            Prompt { notes: ride.notes.clone(), default: ride.practice.clone(), ..Prompt::default() };
+            Prompt { notes: cycle.notes.clone(), default: cycle.practice.clone(), ..Prompt::default() };
         match asked {
-            Asked::Probe => {
+            GuidedStep::Probe => {
                 prompt.title = "The cycle".into();
                 prompt.ask = "Where is the probe: put away, or fetched on the tool?".into();
                 prompt.why =
@@ -366,7 +366,7 @@ impl Guide {
                         .into();
                 prompt.choices = "away, fetched, unknown, stop".into();
             }
-            Asked::Done(task) => {
+            GuidedStep::Done(task) => {
                 prompt.title = "The cycle".into();
                 prompt.choices = "done, failed, stop".into();
                 let (ask, why) = match task {
@@ -389,7 +389,7 @@ impl Guide {
                     prompt.cautions = vec!["The axes pinch, and move fast. Hands clear.".into()];
                 }
             }
-            Asked::Touch { station, number, kind, floor, .. } => {
+            GuidedStep::Touch { station, number, kind, floor, .. } => {
                 let what = match kind {
                     Touched::First => "first approach, fast",
                     Touched::Settle => "thrown away",
@@ -423,8 +423,8 @@ impl Guide {
         prompt
     }
 
-    fn verdict(&self, ride: &Ride) -> Vec<Note> {
-        match (self.machine(), &ride.outcome) {
+    fn verdict(&self, cycle: &GuidedCycle) -> Vec<Note> {
+        match (self.machine(), &cycle.outcome) {
             (Ok(machine), Some(outcome)) => {
                 let mut notes = verdict(&machine, outcome);
                 notes.push(Note::Say(ended(outcome).into()));
@@ -434,16 +434,16 @@ impl Guide {
         }
     }
 
-    fn gauge_notes(&self, ride: &Ride) -> Vec<Note> {
-        match (self.setup(), ride.outcome.as_ref().and_then(gauge::landing)) {
+    fn gauge_notes(&self, cycle: &GuidedCycle) -> Vec<Note> {
+        match (self.setup(), cycle.outcome.as_ref().and_then(gauge::landing)) {
             (Ok(setup), Some(landing)) => gauge::notes(&setup, landing),
             _ => Vec::new(),
         }
     }
 
     /// A name for the log that nothing else has, unless it is this very log.
-    fn free_log(&self, ride: &Ride) -> String {
-        let text = self.log_text(ride).unwrap_or_default();
+    fn free_log(&self, cycle: &GuidedCycle) -> String {
+        let text = self.log_text(cycle).unwrap_or_default();
         let is_free = |path: &PathBuf| {
             std::fs::symlink_metadata(path).is_err()
                 || std::fs::read_to_string(path).is_ok_and(|there| there == text)

@@ -6,11 +6,12 @@ use std::time::Instant;
 
 use super::MOST_CYCLES;
 use super::controls::{Changed, changed};
-use crate::files::{Machine, Problem};
+use crate::files::MachineFile;
 use crate::run::{Bench, Campaign, Examination, Method, Situation, campaign, compare, examine};
 use crate::show::campaign::{Beside, Result as Shown};
 use crate::show::chart::number;
 use crate::show::report::Simulate;
+use crate::text::Problem;
 
 /// Every stream of random numbers follows from it: what moves on the page comes from what was changed, not from chance.
 const SEED: u64 = 1;
@@ -53,7 +54,7 @@ impl Plan {
 /// # Errors
 /// Too many cycles, or settings that no machine could have.
 pub(super) fn run(
-    machine: &Machine,
+    machine: &MachineFile,
     name: &str,
     set: &Changed,
     cycles: u64,
@@ -112,7 +113,7 @@ pub(super) fn run(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::files::Source;
+    use crate::files::FileText;
 
     #[test]
     fn no_plan_runs_more_than_it_was_asked_for() {
@@ -127,8 +128,8 @@ mod tests {
     #[test]
     fn the_bench_follows_what_is_set() {
         let text = crate::demo::MACHINE;
-        let machine =
-            Machine::of(Source::of("machine.toml", text)).unwrap_or_else(|problem| panic!("{problem:?}"));
+        let machine = MachineFile::of(FileText::of("machine.toml", text))
+            .unwrap_or_else(|problem| panic!("{problem:?}"));
         let run = |set: &[(&str, f64)], cycles| {
             let set: Changed = set.iter().map(|(key, value)| ((*key).to_owned(), *value)).collect();
             run(&machine, "demo", &set, cycles, &AtomicBool::new(false))

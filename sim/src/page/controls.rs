@@ -6,7 +6,8 @@ use maud::{Markup, html};
 use zdatum::setup::Follows;
 use zdatum::{Draft, Latency, Length, OutOfRange, Setup, Speed, Temperature, Uncertainty};
 
-use crate::files::{Machine, Problem};
+use crate::files::MachineFile;
+use crate::text::Problem;
 use crate::world::Noise;
 
 /// What is changed, in the units that are shown. What is not named stays as the machine file has it.
@@ -336,7 +337,7 @@ fn heat(
 ///
 /// # Errors
 /// A setting that is unknown or beyond its range, or a setup that is bad with it.
-pub(super) fn changed(machine: &Machine, changed: &Changed) -> Result<(Machine, f64), Problem> {
+pub(super) fn changed(machine: &MachineFile, changed: &Changed) -> Result<(MachineFile, f64), Problem> {
     let mut machine = machine.clone();
     let mut draft = machine.setup.draft().clone();
     let mut within = WITHIN;
@@ -378,7 +379,7 @@ impl Control {
 }
 
 /// All settings as a form, at what the machine file says. What has no place in this machine is left out.
-pub(super) fn form(machine: &Machine) -> Markup {
+pub(super) fn form(machine: &MachineFile) -> Markup {
     let (draft, noise) = (machine.setup.draft(), &machine.noise);
     html! {
         @for (title, controls) in GROUPS {
@@ -411,11 +412,11 @@ fn plain(x: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::files::Source;
+    use crate::files::FileText;
 
-    fn demo() -> Machine {
+    fn demo() -> MachineFile {
         let text = crate::demo::MACHINE;
-        Machine::of(Source::of("machine.toml", text)).unwrap_or_else(|problem| panic!("{problem:?}"))
+        MachineFile::of(FileText::of("machine.toml", text)).unwrap_or_else(|problem| panic!("{problem:?}"))
     }
 
     fn set(all: &[(&str, f64)]) -> Changed {
@@ -453,7 +454,7 @@ mod tests {
             assert!(changed(&demo, &set(&[(key, value)])).is_err(), "{key} {value}");
         }
         // One touch says nothing of its scatter.
-        let bare = Machine {
+        let bare = MachineFile {
             setup: Setup::check(Draft {
                 pooled: zdatum::setup::Studied::default(),
                 ..demo.setup.draft().clone()

@@ -4,14 +4,15 @@ use std::path::Path;
 
 use zdatum::Uncertainty;
 
-use crate::files::history::touches::{Named, cycle_of};
-use crate::files::history::{History, What};
-use crate::files::{Machine, Problem, Source};
+use crate::files::{FileText, MachineFile};
+use crate::history::replay::{Plates, Watched};
+use crate::history::touches::{Named, cycle_of};
+use crate::history::{History, What};
 use crate::judged::judge_one;
-use crate::replay::{Plates, Watched};
 use crate::show::history::{minute, words};
-use crate::show::name::shown;
 use crate::show::report::{self, Land};
+use crate::text::Problem;
+use crate::text::name::shown;
 
 /// All of it.
 ///
@@ -22,8 +23,13 @@ pub(super) fn all(path: &Path) -> Result<String, Problem> {
     let entries = history.read(|reader| reader.entries(false))?;
     let (plates, watched) = (Plates::of(&entries), Watched::of(&entries, Uncertainty::ZERO, true));
     let name = history.name();
-    let of =
-        report::History { name: &name, entries: &entries, plates: &plates, watched: &watched, buttons: true };
+    let of = report::HistoryReport {
+        name: &name,
+        entries: &entries,
+        plates: &plates,
+        watched: &watched,
+        buttons: true,
+    };
     Ok(of.sections().iter().map(report::Section::html).collect())
 }
 
@@ -46,7 +52,7 @@ pub(super) fn entry(path: &Path, number: i64) -> Result<String, Problem> {
         };
         let named =
             Named { run: cycle.run.clone(), plate: cycle.plate.clone(), touches: reader.touches(number)? };
-        let machine = Machine::of(Source::of("machine file of then", &reader.setup(&cycle.setup)?))?;
+        let machine = MachineFile::of(FileText::of("machine file of then", &reader.setup(&cycle.setup)?))?;
         let (log, touched) = cycle_of(&named, "touches of then")?;
         let judged = judge_one(&machine, touched, cycle.last)
             .map_err(|_| Problem::new("a cycle has too few touches"))?;

@@ -112,7 +112,8 @@ impl Request {
                 .map_err(|_| Refused::new(400, "a header that is no text"))?;
             let name = header.name.to_ascii_lowercase();
             // What decides anything must not be open to two readings.
-            let decides = ["host", "origin", "content-length", super::guard::HEADER].contains(&name.as_str());
+            let decides =
+                ["host", "origin", "content-length", super::access::HEADER].contains(&name.as_str());
             if decides && request.header(&name).is_some() {
                 return Err(Refused::new(400, format!("the header {name} twice")));
             }

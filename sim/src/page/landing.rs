@@ -2,16 +2,17 @@
 
 use super::routes::Upload;
 use crate::files::log::Log;
-use crate::files::{Cycle, Machine, Problem, Source, cycles};
+use crate::files::{Cycle, FileText, MachineFile, cycles};
 use crate::judged::judge;
 use crate::show::report::Land;
+use crate::text::Problem;
 
 /// Its landings, as sections one after the other, and in a sentence.
 ///
 /// # Errors
 /// As `zdatum land`.
-pub(super) fn run(machine: &Machine, upload: &Upload) -> Result<(String, String), Problem> {
-    let log = Log::read(Source::of(&upload.name, &upload.text))?;
+pub(super) fn run(machine: &MachineFile, upload: &Upload) -> Result<(String, String), Problem> {
+    let log = Log::read(FileText::of(&upload.name, &upload.text))?;
     let all: Vec<Cycle> = cycles::cycles(&log)?;
     let judged = judge(machine, all.clone(), None).map_err(|malformed| match all.get(malformed.cycle) {
         Some(cycle) => cycle.too_few(Some(&log), malformed.few),
@@ -26,8 +27,8 @@ pub(super) fn run(machine: &Machine, upload: &Upload) -> Result<(String, String)
         |landing| {
             format!(
                 "the newest landing is {} ± {} mm",
-                crate::show::number::signed(landing.height),
-                crate::show::number::uncertainty(landing.uncertainty.expanded)
+                crate::text::number::signed(landing.height),
+                crate::text::number::uncertainty(landing.uncertainty.expanded)
             )
         },
     );

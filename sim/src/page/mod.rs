@@ -1,13 +1,13 @@
 //! The page: a server for one browser on this machine, with the live bench, landings of dropped logs and the history.
 //!
 //! It speaks as much HTTP/1.1 as a browser's `fetch` needs, over the standard library's sockets: a request a connection, no
-//! keep-alive, no transfer codings. `http` reads and writes, `guard` says who may ask, `jobs` lets one computation run at a
+//! keep-alive, no transfer codings. `http` reads and writes, `access` says who may ask, `jobs` lets one computation run at a
 //! time, `routes` answers. Nothing is written anywhere, no file is opened by a name that a browser sends.
 
+pub mod access;
 mod bench;
 mod controls;
 mod document;
-pub mod guard;
 mod history;
 pub mod http;
 pub mod jobs;
@@ -17,9 +17,9 @@ mod server;
 
 use std::path::PathBuf;
 
-use crate::files::Machine;
+use crate::files::MachineFile;
 
-pub use guard::Token;
+pub use access::Token;
 pub use server::{Limits, serve};
 
 /// Most bytes of a request's body: 4 MiB.
@@ -32,7 +32,7 @@ pub const MOST_CYCLES: u64 = 100_000;
 #[derive(Debug)]
 pub struct Shown {
     /// The machine at the bench.
-    pub machine: Machine,
+    pub machine: MachineFile,
     /// Its name, for people.
     pub machine_name: String,
     /// The history, where there is one to browse.

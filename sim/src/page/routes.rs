@@ -9,8 +9,9 @@ use super::controls::{Changed, form};
 use super::http::{Refused, Request, Response};
 use super::jobs::Jobs;
 use super::{MOST_CYCLES, Shown, bench, history, landing, server};
-use crate::files::{Machine, Problem, Source};
-use crate::show::name::{cut, cut_shown};
+use crate::files::{FileText, MachineFile};
+use crate::text::Problem;
+use crate::text::name::{cut, cut_shown};
 
 /// A file that the browser read.
 #[derive(Debug, Deserialize)]
@@ -24,7 +25,7 @@ pub(super) struct Upload {
 
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields, default)]
-struct Asked {
+struct PageRequest {
     /// The machine file that was dropped; without it the one that the command was given.
     machine: Option<Upload>,
     /// The touch log that was dropped.
@@ -77,15 +78,18 @@ pub(super) fn answer(shown: &Shown, jobs: &Jobs, request: &Request, body: &str) 
     }
 }
 
-fn post(shown: &Shown, jobs: &Jobs, path: &str, asked: &Asked) -> Result<Response, Failed> {
+fn post(shown: &Shown, jobs: &Jobs, path: &str, asked: &PageRequest) -> Result<Response, Failed> {
     let stopped =
         |_| Failed::Refused(Refused::new(409, "stopped: something newer was asked for, or it was cancelled"));
     if path == "/cancel" {
         jobs.cancel();
         return Ok(Response::json(200, json!({ "says": "Stopped." }).to_string()));
     }
-    let dropped =
-        asked.machine.as_ref().map(|file| Machine::of(Source::of(&file.name, &file.text))).transpose()?;
+    let dropped = asked
+        .machine
+        .as_ref()
+        .map(|file| MachineFile::of(FileText::of(&file.name, &file.text)))
+        .transpose()?;
     let (machine, name) = match &dropped {
         Some(machine) => (machine, machine.source.name.clone()),
         None => (&shown.machine, shown.machine_name.clone()),

@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
-use super::guard::{Token, check};
+use super::access::{Token, check};
 use super::http::{Refused, Request, Response};
 use super::jobs::Jobs;
 use super::routes::answer;
@@ -136,7 +136,7 @@ impl Server {
 pub(super) fn page() -> Result<Response, Refused> {
     let mut bytes = [0; 16];
     getrandom::fill(&mut bytes).map_err(|error| Refused::new(500, format!("no random numbers: {error}")))?;
-    let nonce = super::guard::hex(&bytes);
+    let nonce = super::access::hex(&bytes);
     Ok(Response {
         code: 200,
         kind: "text/html",

@@ -3,12 +3,12 @@
 use super::campaign::thousands;
 use super::charts::bar;
 use super::figures::{self, number, um};
-use super::json::Number;
-use super::name::{cut, padded, shown};
-use super::page::{BOLD, FAINT, line, paragraph};
 use crate::run::agreement::{self, Agrees, Check};
 use crate::run::shares::{Line, MoreTouches};
 use crate::run::{Budget, Estimate, Examined};
+use crate::text::json::Number;
+use crate::text::lines::{BOLD, FAINT, line, paragraph};
+use crate::text::name::{cut, padded, shown};
 
 /// Width of the column of sources, and of the widest bar.
 const NAMES: usize = 22;

@@ -5,10 +5,6 @@ use std::time::Duration;
 use super::budget;
 use super::compare;
 use super::histogram;
-use super::json::Number;
-use super::name::shown;
-use super::number::{places_for, share_percent, shortest_mm};
-use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use super::sweep;
 use crate::run::coverage::falls_short;
 use crate::run::faulty::Found;
@@ -16,6 +12,10 @@ use crate::run::histogram::Quantile;
 use crate::run::plan::Front;
 use crate::run::rare::Rare;
 use crate::run::{Comparison, Estimate, Examined, Sensitivity, Share, Sweep, Tally};
+use crate::text::json::Number;
+use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::text::name::shown;
+use crate::text::number::{places_for, share_percent, shortest_mm};
 
 /// Shares of the errors that are printed, as they are named in the document.
 const QUANTILES: [(&str, f64); 5] =

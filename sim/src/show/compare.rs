@@ -2,11 +2,11 @@
 
 use super::campaign::thousands;
 use super::figures::{self, number, percent, um};
-use super::json::Number;
-use super::name::{padded, shown};
-use super::page::{BOLD, FAINT, line, paragraph};
 use crate::run::compare::{HOLDS, LeftOut, REFUSES, RISKY, Row};
 use crate::run::{Cell, Comparison, Grade, Method, Situation, Sizes};
+use crate::text::json::Number;
+use crate::text::lines::{BOLD, FAINT, line, paragraph};
+use crate::text::name::{padded, shown};
 use zdatum::Centre;
 
 /// Width of the column of methods.

@@ -2,11 +2,11 @@
 
 use super::campaign::thousands;
 use super::figures::number;
-use super::json::Number;
-use super::name::shown;
-use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::run::Coverage;
 use crate::run::coverage::{Cell, Condition, DRIFT, Rests, TOUCHES};
+use crate::text::json::Number;
+use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::text::name::shown;
 
 /// The document of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]

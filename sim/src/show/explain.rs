@@ -3,15 +3,16 @@
 use anstyle::Style;
 use zdatum::{Length, Station};
 
-use super::json::{Number, Source};
 use super::land::budget;
-use super::number::{plain, ratio, signed, uncertainty};
-use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
-use crate::explained::{Expected, Explained, Warning};
-use crate::files::Machine;
+use crate::files::MachineFile;
+use crate::judged::explained::{Expected, Explained, Warning};
+use crate::judged::json::SourceJson;
+use crate::text::json::Number;
+use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::text::number::{plain, ratio, signed, uncertainty};
 
 /// The text.
-pub fn page(machine: &Machine, explained: &Explained) -> String {
+pub fn page(machine: &MachineFile, explained: &Explained) -> String {
     let mut text = String::new();
     let out = &mut text;
     let count = match explained.warnings.len() {
@@ -38,7 +39,7 @@ pub fn page(machine: &Machine, explained: &Explained) -> String {
     text
 }
 
-fn floors(out: &mut String, machine: &Machine) {
+fn floors(out: &mut String, machine: &MachineFile) {
     let floors = machine.setup.floors();
     let relative = Relative::of(machine);
     line!(
@@ -65,7 +66,7 @@ fn with(station: &str, offset: Option<Length>) -> String {
     offset.map_or_else(|| "-".into(), |offset| format!("{station} {}", signed(offset)))
 }
 
-fn uncertainties(out: &mut String, machine: &Machine, expected: &Expected) {
+fn uncertainties(out: &mut String, machine: &MachineFile, expected: &Expected) {
     let accept = &machine.setup.draft().accept;
     let found = &expected.landing.uncertainty;
     line!(
@@ -93,7 +94,7 @@ struct Relative {
 }
 
 impl Relative {
-    fn of(machine: &Machine) -> Self {
+    fn of(machine: &MachineFile) -> Self {
         let floors = machine.setup.floors();
         Self {
             shoulder: floors.shoulder(Length::ZERO).ok(),
@@ -139,7 +140,7 @@ struct Uncertainties<'a> {
     limit: Number,
     coverage_factor: Number,
     dof: Option<u32>,
-    budget: Vec<Source<'a>>,
+    budget: Vec<SourceJson<'a>>,
 }
 
 #[derive(Debug, serde::Serialize)]
@@ -156,12 +157,12 @@ struct OneWarning<'a> {
 
 impl<'a> Document<'a> {
     /// The document.
-    pub fn of(machine: &Machine, explained: &'a Explained) -> Self {
+    pub fn of(machine: &MachineFile, explained: &'a Explained) -> Self {
         let floors = machine.setup.floors();
         let relative = Relative::of(machine);
         Self {
             format: 1,
-            verdict: super::json::verdict(true),
+            verdict: crate::text::json::verdict(true),
             floors: Floors {
                 tip: floors.tip.into(),
                 shoulder_above_tip: relative.shoulder.map(Number::from),
@@ -186,7 +187,7 @@ impl<'a> Document<'a> {
 }
 
 impl<'a> Uncertainties<'a> {
-    fn of(machine: &Machine, expected: &'a Expected) -> Self {
+    fn of(machine: &MachineFile, expected: &'a Expected) -> Self {
         let found = &expected.landing.uncertainty;
         let assumed = |(station, s): &(Station, zdatum::Uncertainty)| Assumed {
             station: station.word(),
@@ -200,7 +201,7 @@ impl<'a> Uncertainties<'a> {
             limit: Number::as_written(&machine.setup.draft().accept.expanded_u.text()),
             coverage_factor: found.factor.into(),
             dof: found.dof.finite(),
-            budget: expected.budget.iter().map(Source::of).collect(),
+            budget: expected.budget.iter().map(SourceJson::of).collect(),
         }
     }
 }

@@ -5,11 +5,11 @@ use zdatum::RefusalKind;
 use super::campaign::thousands;
 use super::charts::bar;
 use super::figures::number;
-use super::json::Number;
-use super::name::{cut, shown};
-use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use super::scrape::chance;
 use crate::run::faulty::{Crash, Crashes, Found, Least, OFTEN, Outcome, Point, Power, Unit};
+use crate::text::json::Number;
+use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::text::name::{cut, shown};
 
 /// Widest bar of a power curve.
 const BAR: u32 = 20;

@@ -1,7 +1,7 @@
 //! Figures of many runs as JSON and as cells of tables.
 
-use super::json::Number;
 use crate::run::{Estimate, Figures};
+use crate::text::json::Number;
 
 /// The fields that every object with figures has; see `docs/json.md`.
 #[derive(Debug, serde::Serialize)]

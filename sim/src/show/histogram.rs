@@ -2,9 +2,9 @@
 
 use super::campaign::thousands;
 use super::charts::bar;
-use super::number::{shortest_mm, shortest_um};
-use super::page::{FAINT, line};
 use crate::run::histogram::Histogram;
+use crate::text::lines::{FAINT, line};
+use crate::text::number::{shortest_mm, shortest_um};
 
 /// Rows, and the widest bar.
 const ROWS: usize = 17;

@@ -5,16 +5,16 @@ use serde::Deserialize;
 use serde_json::value::RawValue;
 use zdatum::{Length, Uncertainty};
 
-use super::json::{Number, verdict};
 use super::land;
-use super::name::{cut, padded};
-use super::number::{signed, uncertainty};
-use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
-use crate::files::Machine;
-use crate::files::history::keep::{Fate, Kept};
-use crate::files::history::{Entry, Event, EventKind, KeptCycle, Moment, What};
-use crate::files::written::Written;
+use crate::files::MachineFile;
+use crate::history::keep::{Fate, Kept};
+use crate::history::{Entry, Event, EventKind, KeptCycle, Moment, What};
 use crate::judged::Judged;
+use crate::text::json::{Number, verdict};
+use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::text::name::{cut, padded};
+use crate::text::number::{signed, uncertainty};
+use crate::text::written::Written;
 
 /// What the history had to do with landings, in `land`'s document.
 #[derive(Debug, serde::Serialize)]
@@ -327,7 +327,7 @@ pub fn words(event: &Event) -> String {
 #[derive(Clone, Debug)]
 pub struct Again {
     /// By the machine file of then.
-    pub machine: Machine,
+    pub machine: MachineFile,
     /// Today's verdict.
     pub judged: Judged,
     /// Whether it says just what was said then.
@@ -361,7 +361,7 @@ pub fn one(entry: &Entry, again: Option<&Again>) -> String {
         line!(&mut out, "  {YELLOW}forgotten{YELLOW:#} since {}: it counts for nothing", minute(since));
     }
     match &entry.what {
-        What::Event(event) => paragraph(&mut out, &super::name::shown(&words(event)), 2, Style::new()),
+        What::Event(event) => paragraph(&mut out, &crate::text::name::shown(&words(event)), 2, Style::new()),
         What::Cycle(cycle) => {
             if let Some(nozzle) = &cycle.nozzle {
                 line!(&mut out, "  nozzle {}", cut(nozzle, 60));
@@ -373,13 +373,13 @@ pub fn one(entry: &Entry, again: Option<&Again>) -> String {
                     if !again.is_same {
                         let text = "This version judges the touches otherwise than the one that kept them. What was said then:";
                         paragraph(&mut out, text, 2, YELLOW);
-                        line!(&mut out, "  {}", super::name::shown(&cycle.result));
+                        line!(&mut out, "  {}", crate::text::name::shown(&cycle.result));
                     }
                 }
                 None => {
                     let text = "This version does not read the machine file of then. What was said:";
                     paragraph(&mut out, text, 2, YELLOW);
-                    line!(&mut out, "  {}", super::name::shown(&cycle.result));
+                    line!(&mut out, "  {}", crate::text::name::shown(&cycle.result));
                 }
             }
         }

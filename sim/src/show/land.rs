@@ -6,20 +6,45 @@ use zdatum::setup::Span;
 use zdatum::{Landing, Length, Ratio, Source, Speed, Station};
 
 use super::charts::bar;
-use super::name::{cut, padded, wrapped};
-use super::number::{amount, percent, plain, ratio, signed, signed_wide, uncertainty};
-use super::page::{BOLD, FAINT, PARAGRAPH, YELLOW, line, paragraph};
+use super::history::Consulted;
 use super::suggestion;
-use crate::explained::dominates;
-use crate::files::Machine;
+use crate::files::MachineFile;
+use crate::judged::explained::dominates;
+use crate::judged::json::CycleJson;
 use crate::judged::{Judged, Share};
+use crate::text::lines::{BOLD, FAINT, PARAGRAPH, YELLOW, line, paragraph};
+use crate::text::name::{cut, padded, wrapped};
+use crate::text::number::{amount, percent, plain, ratio, signed, signed_wide, uncertainty};
+
+/// What `land` answers.
+#[derive(Debug, serde::Serialize)]
+pub struct LandJson<'a> {
+    format: u8,
+    cycles: Vec<CycleJson<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    history: Option<Consulted>,
+}
+
+impl<'a> LandJson<'a> {
+    /// The document of judged cycles; `percent` is the coverage at which U is stated.
+    pub fn of(judged: &'a [Judged], percent: u8) -> Self {
+        let cycles = judged.iter().map(|judged| CycleJson::of(judged, percent)).collect();
+        Self { format: 1, cycles, history: None }
+    }
+
+    /// With what the history had to do with it.
+    #[must_use]
+    pub fn with_history(self, history: Option<Consulted>) -> Self {
+        Self { history, ..self }
+    }
+}
 
 const GREEN: Style = AnsiColor::Green.on_default().bold();
 const RED: Style = AnsiColor::Red.on_default().bold();
 
 /// All cycles: an overview where there are several, then one after the other, the newest last, then how to apply it. Colours are
 /// for the stream to keep or strip.
-pub fn page(machine: &Machine, judged: &[Judged]) -> String {
+pub fn page(machine: &MachineFile, judged: &[Judged]) -> String {
     let mut out = String::new();
     if judged.len() > 1 {
         overview(&mut out, judged);
@@ -79,7 +104,7 @@ pub(crate) fn words(kind: RefusalKind) -> String {
     kind.word().replace('-', " ")
 }
 
-pub(super) fn cycle(out: &mut String, machine: &Machine, judged: &Judged) {
+pub(super) fn cycle(out: &mut String, machine: &MachineFile, judged: &Judged) {
     let plate = judged.cycle.plate.as_deref().map(|plate| format!(" · plate {}", cut(plate, 30)));
     line!(out, "{BOLD}Run {}{}{BOLD:#}", cut(&judged.cycle.run, 40), plate.unwrap_or_default());
     match (judged.assessment.landing(), judged.seen()) {
@@ -98,7 +123,7 @@ pub(super) fn cycle(out: &mut String, machine: &Machine, judged: &Judged) {
     }
 }
 
-fn headline(out: &mut String, machine: &Machine, what: &str, landing: &Landing, style: Style) {
+fn headline(out: &mut String, machine: &MachineFile, what: &str, landing: &Landing, style: Style) {
     let found = &landing.uncertainty;
     let dof = found.dof.finite().map_or_else(|| "∞".into(), |nu| nu.to_string());
     line!(
@@ -111,7 +136,7 @@ fn headline(out: &mut String, machine: &Machine, what: &str, landing: &Landing, 
     );
 }
 
-fn verdict(out: &mut String, machine: &Machine, judged: &Judged) {
+fn verdict(out: &mut String, machine: &MachineFile, judged: &Judged) {
     if judged.assessment.accepted() {
         line!(out, "  {GREEN}Accept{GREEN:#}: nothing in the touches speaks against it");
     } else {
@@ -140,7 +165,7 @@ fn verdict(out: &mut String, machine: &Machine, judged: &Judged) {
 }
 
 /// Whether U alone speaks against a landing: too uncertain, and for that out of the window, but inside it as written.
-pub(super) fn closed_by_doubt(machine: &Machine, judged: &Judged, seen: &Landing) -> bool {
+pub(super) fn closed_by_doubt(machine: &MachineFile, judged: &Judged, seen: &Landing) -> bool {
     let window = machine.setup.draft().accept.landing;
     let kinds: Vec<RefusalKind> = judged.refusals().iter().map(|refusal| refusal.kind).collect();
     kinds == [RefusalKind::LandingOutOfWindow, RefusalKind::TooUncertain]
@@ -149,7 +174,7 @@ pub(super) fn closed_by_doubt(machine: &Machine, judged: &Judged, seen: &Landing
 }
 
 /// A limit that was moved in by doubt, with what it was before.
-pub(super) fn moved_in(machine: &Machine, refusal: &Refusal) -> Option<String> {
+pub(super) fn moved_in(machine: &MachineFile, refusal: &Refusal) -> Option<String> {
     let (Some(Amount::Length(seen)), Some(Amount::Length(limit))) = (refusal.seen(), refusal.limit()) else {
         return None;
     };
@@ -167,7 +192,7 @@ pub(super) fn moved_in(machine: &Machine, refusal: &Refusal) -> Option<String> {
     Some(format!(" ({} {word} {} of doubt)", plain(written), plain(doubt)))
 }
 
-fn reason(out: &mut String, machine: &Machine, refusal: &Refusal) {
+fn reason(out: &mut String, machine: &MachineFile, refusal: &Refusal) {
     let station = refusal.station.map_or_else(String::new, |station| format!(" at the {}", station.word()));
     let mut lines =
         wrapped(&format!("{}{station}: {}", words(refusal.kind), refusal.kind.text()), PARAGRAPH - 4)
@@ -200,7 +225,7 @@ fn stations(out: &mut String, judged: &Judged) {
     }
 }
 
-fn figures(out: &mut String, machine: &Machine, judged: &Judged, landing: &Landing) {
+fn figures(out: &mut String, machine: &MachineFile, judged: &Judged, landing: &Landing) {
     let draft = machine.setup.draft();
     let range = |span: Span| format!("expected {} to {}", plain(span.low), plain(span.high));
     line!(out, "  drop {:>11}   {}", signed(landing.drop), range(draft.probe.drop));

@@ -6,13 +6,13 @@ use zdatum::setup::Touch;
 use super::campaign::thousands;
 use super::charts::bar;
 use super::figures::number;
-use super::json::Number;
-use super::name::shown;
-use super::number::{shortest_mm, shortest_um};
-use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::run::Plan;
 use crate::run::plan::{Improvement, Promise, Way};
 use crate::study::sums::range;
+use crate::text::json::Number;
+use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::text::name::shown;
+use crate::text::number::{shortest_mm, shortest_um};
 
 /// Widest bar.
 const BAR: u32 = 10;

@@ -4,12 +4,13 @@ use anstyle::Style;
 use zdatum::{Length, Plate, Variance};
 
 use super::history::minute;
-use super::json::{Number, verdict};
-use super::name::{cut, padded, shown};
-use super::number::{signed, uncertainty};
-use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
-use crate::files::history::{Entry, KeptCycle, What};
-use crate::replay::{Fit, Guess, Plates};
+use crate::history::fit::{Fit, Guess, misfit};
+use crate::history::replay::Plates;
+use crate::history::{Entry, KeptCycle, What};
+use crate::text::json::{Number, verdict};
+use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::text::name::{cut, padded, shown};
+use crate::text::number::{signed, size, uncertainty};
 
 /// What `plates --json` answers.
 #[derive(Debug, serde::Serialize)]
@@ -180,47 +181,6 @@ fn near(plates: &Plates) -> Vec<([String; 2], Length, Length)> {
     found
 }
 
-/// A length without a sign.
-fn size(length: Length) -> String {
-    signed(length).trim_start_matches(['+', '-']).to_owned()
-}
-
-/// What a guess comes to, in words.
-pub fn guess(guess: &Guess) -> String {
-    match guess {
-        Guess::Plate(plate) => format!("its span is that of {}", shown(plate)),
-        Guess::TooNear { plates: [one, other], apart, needed } => format!(
-            "its span fits {} and {}, which stand {} mm apart: not guessed below {} mm",
-            shown(one),
-            shown(other),
-            size(*apart),
-            size(*needed)
-        ),
-        Guess::Unknown(Some((plate, above))) => {
-            let way = if *above < Length::ZERO { "below" } else { "above" };
-            format!("it fits no plate; the nearest is {}, {} mm {way} it", shown(plate), size(*above))
-        }
-        Guess::Unknown(None) => "no plate is known yet".into(),
-    }
-}
-
-/// What a misfit comes to, in words.
-pub fn misfit(plate: &str, change: Length, likelier: &Guess) -> String {
-    let plate = shown(plate);
-    let start =
-        format!("named {plate}, but its span stands {} mm from the last accepted one of it", signed(change));
-    match likelier {
-        Guess::Unknown(_) if change > Length::ZERO => {
-            format!("{start} and fits no other plate; look for debris under it")
-        }
-        Guess::Unknown(_) => format!("{start} and fits no other plate"),
-        Guess::Plate(other) => format!("{start}. Likelier it is {}", shown(other)),
-        Guess::TooNear { plates: [one, other], .. } => {
-            format!("{start}. Likelier it is {} or {}", shown(one), shown(other))
-        }
-    }
-}
-
 /// The text.
 pub fn page(history: &str, entries: &[Entry], plates: &Plates) -> String {
     let mut out = String::new();
@@ -278,7 +238,7 @@ fn said(out: &mut String, entries: &[Entry], plates: &Plates) {
                 let plate = cycle.plate.as_deref().unwrap_or("");
                 misfits.push(format!("{start}{}", misfit(plate, *change, likelier)));
             }
-            Fit::Unnamed(found) => unnamed.push(format!("{start}{}", guess(found))),
+            Fit::Unnamed(found) => unnamed.push(format!("{start}{}", found.text())),
             Fit::Fits => {}
         }
     }

@@ -3,10 +3,10 @@
 use super::campaign::thousands;
 use super::charts::bar;
 use super::figures::{both, number};
-use super::json::Number;
-use super::name::shown;
-use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::run::rare::{LEAST_EFFECTIVE, Rare};
+use crate::text::json::Number;
+use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::text::name::shown;
 
 /// Widest bar: a column for each power of ten down to the smallest that is drawn.
 const BAR: u32 = 24;

@@ -3,11 +3,11 @@
 use super::campaign::thousands;
 use super::charts::bar;
 use super::figures::number;
-use super::json::Number;
-use super::name::shown;
-use super::page::{BOLD, FAINT, line, paragraph};
 use crate::run::Sensitivity;
 use crate::run::sensitivity::{Index, Pair};
+use crate::text::json::Number;
+use crate::text::lines::{BOLD, FAINT, line, paragraph};
+use crate::text::name::shown;
 use crate::world::picked::Drawn;
 
 /// Widest bar.

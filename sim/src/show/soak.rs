@@ -2,11 +2,11 @@
 
 use anstyle::Style;
 
-use super::json::{Number, verdict};
-use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use super::study::number;
 use crate::study::growth::Growth;
 use crate::study::soak::{Growing, Soak, Told};
+use crate::text::json::{Number, verdict};
+use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 
 /// The document of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]

@@ -3,9 +3,9 @@
 use anstyle::Style;
 use zdatum::{Landing, Length};
 
-use super::number::plain;
-use super::page::{BOLD, YELLOW, line, paragraph};
-use crate::files::Machine;
+use crate::files::MachineFile;
+use crate::text::lines::{BOLD, YELLOW, line, paragraph};
+use crate::text::number::plain;
 
 /// Height above the plate at which the second way names the height.
 const CLEAR: Length = Length::from_mm(10);
@@ -23,7 +23,7 @@ pub(super) struct Way {
 }
 
 /// The ways that the travel allows.
-pub(super) fn ways(machine: &Machine, landing: &Landing) -> Vec<Way> {
+pub(super) fn ways(machine: &MachineFile, landing: &Landing) -> Vec<Way> {
     let height = landing.height;
     let mut ways = vec![Way {
         when: "Either, with no other offset in force, shift the coordinates:",
@@ -44,7 +44,7 @@ pub(super) fn ways(machine: &Machine, landing: &Landing) -> Vec<Way> {
 }
 
 /// The lines with what they do, and the cautions that belong to them.
-pub(super) fn lines(out: &mut String, machine: &Machine, name: &str, landing: &Landing) {
+pub(super) fn lines(out: &mut String, machine: &MachineFile, name: &str, landing: &Landing) {
     line!(out, "{BOLD}To apply {name}{BOLD:#}: a suggestion in RS-274, never sent");
     for way in ways(machine, landing) {
         line!(out, "  {}", way.when);

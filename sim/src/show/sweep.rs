@@ -3,11 +3,11 @@
 use super::campaign::thousands;
 use super::charts::bar;
 use super::figures::{self, number, percent, um};
-use super::json::Number;
-use super::name::shown;
-use super::page::{BOLD, FAINT, line, paragraph};
 use crate::run::sweep::Point;
 use crate::run::{Sweep, Swept};
+use crate::text::json::Number;
+use crate::text::lines::{BOLD, FAINT, line, paragraph};
+use crate::text::name::shown;
 
 /// Widest bar.
 const BAR: u32 = 14;

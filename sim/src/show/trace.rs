@@ -2,10 +2,10 @@
 
 use zdatum::cycle::{Do, Event};
 
-use super::json::Number;
-use super::number::shortest_mm;
-use super::page::{BOLD, FAINT, line};
 use crate::run::Ran;
+use crate::text::json::Number;
+use crate::text::lines::{BOLD, FAINT, line};
+use crate::text::number::shortest_mm;
 use crate::world::World;
 
 /// One request with its answer, as seen from the world.

@@ -4,10 +4,10 @@ use anstyle::Style;
 use zdatum::Length;
 use zdatum::trim::{Check, Depth, MOST_DISAGREEMENT, Trimmed, Weighing};
 
-use super::json::{Number, verdict};
-use super::number::{at_least, percent, ratio, signed, uncertainty};
-use super::page::{BOLD, line, paragraph};
-use crate::files::Problem;
+use crate::text::Problem;
+use crate::text::json::{Number, verdict};
+use crate::text::lines::{BOLD, line, paragraph};
+use crate::text::number::{at_least, percent, ratio, signed, uncertainty};
 
 /// What became of a check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

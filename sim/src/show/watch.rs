@@ -4,11 +4,11 @@ use anstyle::{AnsiColor, Style};
 use zdatum::Ratio;
 use zdatum::watch::{Alarm, Chart, Fit as CauseFit, Score, Side};
 
-use super::json::Number;
-use super::name::{cut, padded, shown};
-use super::number::{ratio, rounded, signed, uncertainty};
-use super::page::{BOLD, FAINT, YELLOW, line, paragraph};
-use crate::replay::{Point, Track, Watched};
+use crate::history::replay::{Point, Track, Watched};
+use crate::text::json::Number;
+use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::text::name::{cut, padded, shown};
+use crate::text::number::{ratio, rounded, signed, uncertainty};
 
 const ALARM: Style = AnsiColor::Red.on_default().bold();
 

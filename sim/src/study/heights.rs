@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 use rust_decimal::prelude::{FromPrimitive, ToPrimitive};
 
 use super::sums;
-use crate::files::written::Written;
+use crate::text::written::Written;
 
 /// A height as the log has it: up to 28 digits, magnitude below 7.9·10²⁸, in whatever unit.
 impl Written for Decimal {

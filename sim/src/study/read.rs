@@ -7,8 +7,8 @@ use zdatum::Station;
 
 use super::heights::Heights;
 use crate::files::log::{Column, Log, Row};
-use crate::files::source::Problem;
-use crate::show::name::shown;
+use crate::text::Problem;
+use crate::text::name::shown;
 
 /// The counted touches of one run at one station, in their order; at least one.
 #[derive(Clone, Debug)]

@@ -8,7 +8,7 @@ use crate::world::distributions;
 
 /// What is known of a series of at least one touch. Lengths in the log's unit.
 #[derive(Clone, Debug)]
-pub struct Series {
+pub struct SeriesStatistics {
     /// Touches.
     pub n: usize,
     /// Their mean.
@@ -33,7 +33,7 @@ pub struct Series {
     pub normality: Option<Normality>,
 }
 
-impl Series {
+impl SeriesStatistics {
     /// Works a series out.
     pub fn of(heights: &Heights) -> Self {
         let x = &heights.offsets;

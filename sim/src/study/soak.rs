@@ -8,7 +8,7 @@ use super::line::line;
 use super::read::{Group, Groups};
 use super::sums;
 use crate::files::log::{Column, Log};
-use crate::files::source::Problem;
+use crate::text::Problem;
 use crate::world::distributions;
 
 /// Fewest touches that tell three parameters from noise.
@@ -243,7 +243,7 @@ fn grows(
     let later = outwards(within, wait, wait_u.max(1e-6 * end), 1e4 * end)?;
     let sooner = outwards(within, wait, -wait_u.max(1e-6 * end), 1e4 * end).unwrap_or(f64::NEG_INFINITY);
     let residuals: Vec<f64> = t.iter().zip(y).map(|(t, y)| y - (fit.a + fit.b - fit.left(*t))).collect();
-    let series = super::series::Series::of(&Heights { middle: heights.middle, offsets: residuals });
+    let series = super::series::SeriesStatistics::of(&Heights { middle: heights.middle, offsets: residuals });
     Some(Growing {
         fit,
         end: Height { near: heights.middle, rest: fit.a + fit.b },

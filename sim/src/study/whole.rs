@@ -10,12 +10,12 @@ use super::heights::Heights;
 use super::latency::{Between, Seen, Switch};
 use super::read::{Group, Groups};
 use super::seating::{RunMean, Scatter, scatter};
-use super::series::Series;
+use super::series::SeriesStatistics;
 use super::sums;
 
 /// What is asked beside the statistics.
 #[derive(Clone, Copy, Debug)]
-pub struct Asked {
+pub struct StudyOptions {
     /// Tolerance of the first layer, ±.
     pub within: Option<f64>,
     /// Touches a station that a landing is made with.
@@ -47,7 +47,7 @@ pub struct Study {
     /// The series as read.
     pub groups: Groups,
     /// Their statistics, in the same order.
-    pub series: Vec<Series>,
+    pub series: Vec<SeriesStatistics>,
     /// The stations that the log has.
     pub stations: Vec<StationStudy>,
     /// The drop over runs: what the seating does.
@@ -64,8 +64,8 @@ pub struct Study {
 
 impl Study {
     /// Works everything out.
-    pub fn of(groups: Groups, asked: &Asked) -> Self {
-        let series = groups.groups.iter().map(|group| Series::of(&group.heights)).collect();
+    pub fn of(groups: Groups, asked: &StudyOptions) -> Self {
+        let series = groups.groups.iter().map(|group| SeriesStatistics::of(&group.heights)).collect();
         let worked: Vec<Worked<'_>> =
             Station::ALL.into_iter().filter_map(|station| Worked::of(&groups, station)).collect();
         let pairs = |upper: Station, lower: Station| {
@@ -96,7 +96,7 @@ impl Study {
 
 fn capability(
     within: f64,
-    asked: &Asked,
+    asked: &StudyOptions,
     stations: &[StationStudy],
     span: Option<&Scatter>,
 ) -> Option<Capability> {

@@ -1,7 +1,7 @@
 //! What stands in the demo's folder is what the tool carries along, and what its world records.
 
 use zdatum_sim::demo::{self, MACHINE};
-use zdatum_sim::files::{Machine, Source};
+use zdatum_sim::files::{FileText, MachineFile};
 
 use super::tool::demo as path;
 
@@ -16,7 +16,7 @@ fn the_tool_carries_the_demos_machine_along() {
 
 #[test]
 fn the_demos_logs_are_these() {
-    let machine = Machine::of(Source::of("machine.toml", MACHINE));
+    let machine = MachineFile::of(FileText::of("machine.toml", MACHINE));
     let machine = machine.unwrap_or_else(|problem| panic!("{problem:?}"));
     assert!(demo::study(&machine) == read("study.csv"), "write docs/demo/study.csv anew");
     assert!(demo::soak(&machine) == read("soak.csv"), "write docs/demo/soak.csv anew");

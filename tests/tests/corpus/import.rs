@@ -1,7 +1,7 @@
 //! Any text as a history's export: taken in whole or not at all, and the same again when written out.
 
-use zdatum_sim::files::Source;
-use zdatum_sim::files::history::{History, Moment, exchange};
+use zdatum_sim::files::FileText;
+use zdatum_sim::history::{History, Moment, exchange};
 
 /// A history of its own in the system's folder for such.
 fn history() -> (tempfile::TempDir, History) {
@@ -12,7 +12,7 @@ fn history() -> (tempfile::TempDir, History) {
 
 fn taken(history: &mut History, text: &str) -> bool {
     let writing = history.write(Moment::of_micros(1_700_000_000_000_000)).expect("it can be written");
-    let is_taken = exchange::import(&writing, &Source::of("history.jsonl", text)).is_ok();
+    let is_taken = exchange::import(&writing, &FileText::of("history.jsonl", text)).is_ok();
     if is_taken {
         writing.commit().expect("it is kept");
     }

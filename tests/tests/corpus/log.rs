@@ -4,20 +4,20 @@ use std::sync::LazyLock;
 
 use zdatum_sim::files::cycles::cycles;
 use zdatum_sim::files::log::Log;
-use zdatum_sim::files::{Machine, Source};
+use zdatum_sim::files::{FileText, MachineFile};
 use zdatum_sim::judged::judge;
 use zdatum_sim::show;
 use zdatum_sim::study::soak::soak;
-use zdatum_sim::study::whole::Asked;
+use zdatum_sim::study::whole::StudyOptions;
 use zdatum_sim::study::{Groups, Study};
 
 const DEMO: &str = include_str!("../../../docs/demo/machine.toml");
 
-static MACHINE: LazyLock<Machine> =
-    LazyLock::new(|| Machine::of(Source::of("machine.toml", DEMO)).expect("the demo's machine"));
+static MACHINE: LazyLock<MachineFile> =
+    LazyLock::new(|| MachineFile::of(FileText::of("machine.toml", DEMO)).expect("the demo's machine"));
 
 pub(crate) fn take(text: &str) {
-    let Ok(log) = Log::read(Source::of("touches.csv", text)) else { return };
+    let Ok(log) = Log::read(FileText::of("touches.csv", text)) else { return };
     if let Ok(cycles) = cycles(&log)
         && let Ok(judged) = judge(&MACHINE, cycles, None)
     {
@@ -29,7 +29,7 @@ pub(crate) fn take(text: &str) {
         }
     }
     if let Ok(groups) = Groups::of(&log) {
-        let study = Study::of(groups, &Asked { within: Some(0.02), touches: 5, floor: 0.0 });
+        let study = Study::of(groups, &StudyOptions { within: Some(0.02), touches: 5, floor: 0.0 });
         let _ = show::study::page(&show::study::Shown {
             study: &study,
             log: "touches.csv",

@@ -1,12 +1,12 @@
 //! Any text as a machine file: read, checked, explained, and run once where it is sound.
 
-use zdatum_sim::explained::Explained;
-use zdatum_sim::files::{Machine, Source};
+use zdatum_sim::files::{FileText, MachineFile};
+use zdatum_sim::judged::explained::Explained;
 use zdatum_sim::run::{Bench, run};
 use zdatum_sim::show;
 
 pub(crate) fn take(text: &str) {
-    let Ok(machine) = Machine::of(Source::of("machine.toml", text)) else { return };
+    let Ok(machine) = MachineFile::of(FileText::of("machine.toml", text)) else { return };
     let explained = Explained::of(&machine);
     let _ = show::explain::page(&machine, &explained);
     let bench = Bench::new(machine.setup.clone(), &machine.noise, 1);

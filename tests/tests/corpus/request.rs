@@ -5,7 +5,7 @@ use std::net::{Shutdown, TcpListener, TcpStream};
 use std::time::{Duration, Instant};
 
 use zdatum_sim::page::Token;
-use zdatum_sim::page::guard::check;
+use zdatum_sim::page::access::check;
 use zdatum_sim::page::http::Request;
 
 pub(crate) fn take(bytes: &[u8]) {

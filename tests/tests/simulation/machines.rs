@@ -5,7 +5,7 @@ use std::sync::atomic::AtomicBool;
 use zdatum::cycle::{Do, Event};
 use zdatum::setup::Accept;
 use zdatum::{Draft, Latency, Station, Uncertainty};
-use zdatum_sim::files::{Machine, Source};
+use zdatum_sim::files::{FileText, MachineFile};
 use zdatum_sim::run::{Bench, Campaign, Ran, Tally, campaign, run};
 use zdatum_sim::world::{Faults, Noise, Truth};
 use zdatum_tests::machine::{checked, mm, span, study, u, workshop};
@@ -15,9 +15,9 @@ use zdatum_tests::machine::{checked, mm, span, study, u, workshop};
 pub(crate) const FINE: f64 = 3.0 * (0.5 / 16_384.0 + 0.5 / 65_536.0) + 0.5 / 65_536.0 + 1e-9;
 
 /// The machine file of the demo.
-pub(crate) fn demo() -> Machine {
+pub(crate) fn demo() -> MachineFile {
     let text = include_str!("../../../docs/demo/machine.toml");
-    Machine::of(Source::of("docs/demo/machine.toml", text)).expect("the demo is sound")
+    MachineFile::of(FileText::of("docs/demo/machine.toml", text)).expect("the demo is sound")
 }
 
 /// No noise at all.

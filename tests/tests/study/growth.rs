@@ -1,6 +1,6 @@
 //! The soak's curve, and how long to wait.
 
-use zdatum_sim::files::Source;
+use zdatum_sim::files::FileText;
 use zdatum_sim::files::log::Log;
 use zdatum_sim::run::recorded;
 use zdatum_sim::study::growth::{Form, growth};
@@ -10,7 +10,7 @@ use zdatum_sim::world::Noise;
 use super::{agrees, demo};
 
 fn soaked(log: &str, left: f64) -> Soak {
-    let log = Log::read(Source::of("soak.csv", log)).unwrap_or_else(|problem| panic!("{problem:?}"));
+    let log = Log::read(FileText::of("soak.csv", log)).unwrap_or_else(|problem| panic!("{problem:?}"));
     soak(&log, left).unwrap_or_else(|problem| panic!("{problem:?}")).remove(0)
 }
 

@@ -14,25 +14,25 @@ mod seating;
 mod soak;
 
 use zdatum_sim::files::log::Log;
-use zdatum_sim::files::{Machine, Source};
-use zdatum_sim::study::whole::Asked;
+use zdatum_sim::files::{FileText, MachineFile};
+use zdatum_sim::study::whole::StudyOptions;
 use zdatum_sim::study::{Groups, Study};
 
 /// The demo's machine.
-fn demo() -> Machine {
+fn demo() -> MachineFile {
     let text = include_str!("../../../docs/demo/machine.toml");
-    Machine::of(Source::of("machine.toml", text)).unwrap_or_else(|problem| panic!("{problem:?}"))
+    MachineFile::of(FileText::of("machine.toml", text)).unwrap_or_else(|problem| panic!("{problem:?}"))
 }
 
 /// The series of a log.
 fn groups(log: &str) -> Groups {
-    let log = Log::read(Source::of("log.csv", log)).unwrap_or_else(|problem| panic!("{problem:?}"));
+    let log = Log::read(FileText::of("log.csv", log)).unwrap_or_else(|problem| panic!("{problem:?}"));
     Groups::of(&log).unwrap_or_else(|problem| panic!("{problem:?}"))
 }
 
 /// A study of a log.
 fn study(log: &str) -> Study {
-    Study::of(groups(log), &Asked { within: None, touches: 5, floor: 0.0 })
+    Study::of(groups(log), &StudyOptions { within: None, touches: 5, floor: 0.0 })
 }
 
 /// A log of one station whose runs are these groups of heights.

@@ -3,7 +3,7 @@
 use zdatum::{Setup, Speed, Station};
 use zdatum_sim::run::recorded;
 use zdatum_sim::study::Study;
-use zdatum_sim::study::whole::Asked;
+use zdatum_sim::study::whole::StudyOptions;
 use zdatum_sim::world::Noise;
 
 use super::{demo, study};
@@ -135,7 +135,7 @@ fn exact_switches_explain_nothing() {
 /// s² = 8 µm² a touch at both stations, so of two touches 4 + 4 µm², of which the span's 400 are 392 more.
 #[test]
 fn a_moving_span_is_shown_beside() {
-    let asked = Asked { within: Some(0.1), touches: 2, floor: 0.0 };
+    let asked = StudyOptions { within: Some(0.1), touches: 2, floor: 0.0 };
     let of = |log: &str| Study::of(super::groups(log), &asked).capability.expect("asked for");
     let moves = of(&spans(0.004, &[0.70, 0.72, 0.74]));
     assert!((moves.expanded - 2.0 * 8e-6_f64.sqrt()).abs() < 1e-9, "{moves:?}");

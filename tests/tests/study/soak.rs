@@ -1,7 +1,7 @@
 //! Waits, limits and verdicts of a soak against scipy, log by log (`reference.py`, *soak*); heights to a micrometre, so that both read the
 //! same numbers.
 
-use zdatum_sim::files::Source;
+use zdatum_sim::files::FileText;
 use zdatum_sim::files::log::Log;
 use zdatum_sim::study::soak::{Growing, Soak, Told, soak};
 
@@ -17,7 +17,7 @@ fn log(touches: u32, every: f64, height: impl Fn(f64) -> f64, wobble: f64) -> St
 }
 
 fn soaked(log: &str, left: f64) -> Soak {
-    let log = Log::read(Source::of("soak.csv", log)).unwrap_or_else(|problem| panic!("{problem:?}"));
+    let log = Log::read(FileText::of("soak.csv", log)).unwrap_or_else(|problem| panic!("{problem:?}"));
     soak(&log, left).unwrap_or_else(|problem| panic!("{problem:?}")).remove(0)
 }
 
@@ -124,13 +124,13 @@ fn stations_are_read_by_themselves() {
         rows("shoulder", 2, 9, 12),
         rows("plate", 2, 12, 18),
     );
-    let log = Log::read(Source::of("soak.csv", &text)).unwrap_or_else(|problem| panic!("{problem:?}"));
+    let log = Log::read(FileText::of("soak.csv", &text)).unwrap_or_else(|problem| panic!("{problem:?}"));
     let soaks = soak(&log, 0.01).unwrap_or_else(|problem| panic!("{problem:?}"));
     let told: Vec<_> =
         soaks.iter().map(|soak| (soak.station.word(), soak.n, soak.fetches, soak.times)).collect();
     assert_eq!(told, [("shoulder", 7, 2, (800.0, 1160.0)), ("plate", 6, 1, (1220.0, 1520.0))]);
     let tips = format!("run,station,z,time_s\n{}{}", rows("tip", 1, 0, 4), rows("tip", 2, 4, 8));
-    let log = Log::read(Source::of("soak.csv", &tips)).unwrap_or_else(|problem| panic!("{problem:?}"));
+    let log = Log::read(FileText::of("soak.csv", &tips)).unwrap_or_else(|problem| panic!("{problem:?}"));
     let soaks = soak(&log, 0.01).unwrap_or_else(|problem| panic!("{problem:?}"));
     assert_eq!((soaks.len(), soaks[0].n, soaks[0].fetches), (1, 8, 1), "a tip is not fetched");
 }

@@ -1,10 +1,10 @@
 //! `history note` and `history forget`.
 
 use clap::builder::PossibleValue;
-use zdatum_sim::files::Problem;
-use zdatum_sim::files::history::{Event, EventKind, Moment, What};
+use zdatum_sim::history::{Event, EventKind, Moment, What};
 use zdatum_sim::show::history::words;
-use zdatum_sim::show::name::shown;
+use zdatum_sim::text::Problem;
+use zdatum_sim::text::name::shown;
 
 use super::Args;
 use crate::cli::numbers::entry;

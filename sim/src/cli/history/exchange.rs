@@ -3,15 +3,16 @@
 use std::path::PathBuf;
 
 use zdatum_sim::files::cycles::cycles;
-use zdatum_sim::files::history::exchange::{self, Imported};
-use zdatum_sim::files::history::keep::{Failed, Given, keep};
-use zdatum_sim::files::history::touches::of_log;
-use zdatum_sim::files::history::{Entry, Moment, Reader, Writing};
 use zdatum_sim::files::log::Log;
 use zdatum_sim::files::replace::create;
-use zdatum_sim::files::{Machine, Problem, Source};
+use zdatum_sim::files::{FileText, MachineFile};
+use zdatum_sim::history::exchange::{self, Imported};
+use zdatum_sim::history::keep::{Failed, Given, keep};
+use zdatum_sim::history::touches::of_log;
+use zdatum_sim::history::{Entry, Moment, Reader, Writing};
 use zdatum_sim::judged::judge;
-use zdatum_sim::show::name::shown_path;
+use zdatum_sim::text::Problem;
+use zdatum_sim::text::name::shown_path;
 
 use super::Args;
 use crate::cli::{Answer, json, keeping};
@@ -90,8 +91,8 @@ pub(super) fn export(args: &Args, export: &Export) -> Result<Answer, Problem> {
 
 pub(super) fn import(args: &Args, import: &Import) -> Result<Answer, Problem> {
     let source = match import.file.as_os_str() {
-        name if name == "-" => Source::read_stdin()?,
-        _ => Source::read_within(&import.file, MOST_MIB)?,
+        name if name == "-" => FileText::read_stdin()?,
+        _ => FileText::read_within(&import.file, MOST_MIB)?,
     };
     let is_lines = source.text.trim_start().starts_with('{');
     if is_lines && import.machine.is_some() {
@@ -116,7 +117,7 @@ pub(super) fn import(args: &Args, import: &Import) -> Result<Answer, Problem> {
 }
 
 /// Read and judged before a history is begun for it.
-fn touch_log(import: &Import, source: Source) -> Result<(Machine, Log), Problem> {
+fn touch_log(import: &Import, source: FileText) -> Result<(MachineFile, Log), Problem> {
     let Some(path) = &import.machine else {
         return Err(Problem::new(format!(
             "{}: not JSON lines, and a touch log needs a machine file",
@@ -124,7 +125,7 @@ fn touch_log(import: &Import, source: Source) -> Result<(Machine, Log), Problem>
         ))
         .remedy("give the machine file by which its cycles are judged with --machine"));
     };
-    let machine = Machine::read(path)?;
+    let machine = MachineFile::read(path)?;
     let log = Log::read(source)?;
     let found = cycles(&log)?;
     judge(&machine, found.clone(), None).map_err(|malformed| match found.get(malformed.cycle) {
@@ -137,7 +138,7 @@ fn touch_log(import: &Import, source: Source) -> Result<(Machine, Log), Problem>
 fn of_touch_log(
     writing: &Writing<'_>,
     import: &Import,
-    machine: &Machine,
+    machine: &MachineFile,
     log: &Log,
 ) -> Result<Imported, Problem> {
     let given = Given {

@@ -6,12 +6,13 @@ mod exchange;
 use std::path::PathBuf;
 
 use clap::Subcommand;
-use zdatum_sim::files::history::touches::{Named, cycle_of};
-use zdatum_sim::files::history::{Entry, KeptCycle, Reader, What};
-use zdatum_sim::files::{Machine, Problem, Source};
+use zdatum_sim::files::{FileText, MachineFile};
+use zdatum_sim::history::touches::{Named, cycle_of};
+use zdatum_sim::history::{Entry, KeptCycle, Reader, What};
+use zdatum_sim::judged::json::one_cycle;
 use zdatum_sim::judged::judge_one;
 use zdatum_sim::show::history::{Again, List, list, one, say_the_same};
-use zdatum_sim::show::json::one_cycle;
+use zdatum_sim::text::Problem;
 
 use super::numbers::entry;
 use super::{Answer, json, keeping};
@@ -110,7 +111,7 @@ fn again(reader: &Reader<'_>, entry: &Entry, cycle: &KeptCycle) -> Result<Option
     let touches = reader.touches(entry.number)?;
     let named = Named { run: cycle.run.clone(), plate: cycle.plate.clone(), touches };
     let text = reader.setup(&cycle.setup)?;
-    let machine = Machine::of(Source::of("machine file of then", &text));
+    let machine = MachineFile::of(FileText::of("machine file of then", &text));
     let (Ok(machine), Ok((_, touched))) = (machine, cycle_of(&named, "touches of then")) else {
         return Ok(None);
     };

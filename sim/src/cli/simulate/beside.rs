@@ -2,7 +2,7 @@
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use zdatum_sim::files::Machine;
+use zdatum_sim::files::MachineFile;
 use zdatum_sim::run::plan::{Asked, front};
 use zdatum_sim::run::{Bench, Examination, Method, Progress, Situation, Swept, compare, examine, sweep};
 use zdatum_sim::run::{faulty, rare, sensitivity};
@@ -27,7 +27,7 @@ pub(super) fn runs(args: &Args) -> u64 {
 /// Runs what was asked for, all of it for a report, on the current pool.
 pub(super) fn run(
     args: &Args,
-    machine: &Machine,
+    machine: &MachineFile,
     bench: &Bench,
     stop: &AtomicBool,
     progress: &Progress<'_>,

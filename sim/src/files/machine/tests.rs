@@ -105,7 +105,7 @@ fn every_key_goes_where_it_belongs() {
     let place = |x: &str, y: &str| Place { x: mm(x), y: mm(y) };
     let speed = |text| Speed::parse(text).expect("a speed");
     let study = |s, dof| Some(Pooled { s: u(s), dof: NonZeroU32::new(dof).expect("above zero") });
-    let machine = Machine::of(Source::of("all.toml", ALL)).expect("a sound setup");
+    let machine = MachineFile::of(FileText::of("all.toml", ALL)).expect("a sound setup");
     let expected = Draft {
         travel: Travel {
             x: between("1", "301"),
@@ -187,7 +187,8 @@ fn every_key_goes_where_it_belongs() {
 #[test]
 fn each_word_is_its_own() {
     let with = |old: &str, new: &str| {
-        let machine = Machine::of(Source::of("all.toml", &ALL.replace(old, new))).expect("a sound setup");
+        let machine =
+            MachineFile::of(FileText::of("all.toml", &ALL.replace(old, new))).expect("a sound setup");
         (machine.setup.draft().touch.centre, machine.setup.draft().accept.coverage)
     };
     assert_eq!(with("hodges-lehmann", "median").0, Centre::Median);

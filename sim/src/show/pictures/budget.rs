@@ -5,11 +5,11 @@ use maud::html;
 use crate::judged::Share;
 use crate::show::chart::marks::{hatched, reach, rect};
 use crate::show::chart::{Anchor, Picture, Scale, Width, labels, number, text};
-use crate::show::name::shown;
+use crate::text::name::shown;
 
 /// One source.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Source {
+pub struct BudgetBar {
     /// In words.
     pub name: String,
     /// Its share of the core's u², 0 to 1.
@@ -18,7 +18,7 @@ pub struct Source {
     pub simulated: Option<(f64, f64)>,
 }
 
-impl Source {
+impl BudgetBar {
     /// What the core states, with nothing simulated beside it.
     pub fn stated(share: &Share) -> Self {
         Self { name: shown(&share.source), core: Some(share.share.to_f64()), simulated: None }
@@ -26,7 +26,7 @@ impl Source {
 }
 
 /// The picture; `None` without sources. One bar each where nothing is simulated, else two.
-pub fn picture(sources: &[Source], width: Width) -> Option<Picture> {
+pub fn picture(sources: &[BudgetBar], width: Width) -> Option<Picture> {
     let most = sources
         .iter()
         .flat_map(|source| [source.core, source.simulated.map(|(share, error)| share + error)])

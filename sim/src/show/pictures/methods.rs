@@ -8,7 +8,7 @@ use crate::run::{Method, Situation};
 use crate::show::chart::labels::{LINE, lines};
 use crate::show::chart::marks::{Shape, line, point};
 use crate::show::chart::{Anchor, Picture, Width, text};
-use crate::show::name::wrapped;
+use crate::text::name::wrapped;
 
 /// A grade's shape and class.
 fn mark(grade: Grade) -> (Shape, &'static str) {

@@ -47,7 +47,7 @@ impl Role {
 
 /// One station's touches in the order in which they were taken.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Series {
+pub struct DrawnSeries {
     /// Which.
     pub station: Station,
     /// Heights in mm.
@@ -56,7 +56,7 @@ pub struct Series {
     pub centre: f64,
 }
 
-impl Series {
+impl DrawnSeries {
     /// Highest less lowest counted touch, µm.
     pub fn spread_um(&self) -> f64 {
         extremes(self).map_or(0.0, |(low, high)| um(high - low))
@@ -64,7 +64,7 @@ impl Series {
 }
 
 /// Lowest and highest of the counted touches.
-fn extremes(series: &Series) -> Option<(f64, f64)> {
+fn extremes(series: &DrawnSeries) -> Option<(f64, f64)> {
     let counted = || series.touches.iter().filter(|(role, _)| *role == Role::Counted).map(|(_, z)| *z);
     let (low, high) = (counted().fold(f64::INFINITY, f64::min), counted().fold(f64::NEG_INFINITY, f64::max));
     (low <= high).then_some((low, high))
@@ -72,7 +72,7 @@ fn extremes(series: &Series) -> Option<(f64, f64)> {
 
 /// The picture: a panel each, all on one scale of micrometres from the centre. `name` is the file's stem, `run` the cycle's name as
 /// shown, `band` in mm.
-pub fn picture(name: String, run: &str, all: &[Series], band: f64, width: Width) -> Picture {
+pub fn picture(name: String, run: &str, all: &[DrawnSeries], band: f64, width: Width) -> Picture {
     let full = width.px();
     // Wide enough for the band wherever the counted touches lie in it, and for touches within another band of it.
     let mut reach = um(band) * 0.6;
@@ -136,7 +136,13 @@ pub fn picture(name: String, run: &str, all: &[Series], band: f64, width: Width)
     }
 }
 
-fn panel(series: &Series, band: f64, reach: f64, place: (f64, f64, f64, f64), with_scale: bool) -> Markup {
+fn panel(
+    series: &DrawnSeries,
+    band: f64,
+    reach: f64,
+    place: (f64, f64, f64, f64),
+    with_scale: bool,
+) -> Markup {
     let (left, top, right, bottom) = place;
     let touches = series.touches.len();
     let x_ticks = (1..=touches).map(|i| Tick { at: i as f64, label: i.to_string() }).collect();
@@ -196,7 +202,7 @@ fn beyond(x: f64, off: f64, (top, bottom): (f64, f64), (left, right): (f64, f64)
     }
 }
 
-fn legend(all: &[Series], y: f64, width: Width) -> Markup {
+fn legend(all: &[DrawnSeries], y: f64, width: Width) -> Markup {
     let used: Vec<Role> = Role::ALL
         .into_iter()
         .filter(|role| all.iter().any(|series| series.touches.iter().any(|(of, _)| of == role)))

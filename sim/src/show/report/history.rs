@@ -4,14 +4,14 @@ use maud::{Markup, html};
 
 use super::Section;
 use super::parts::{Table, figure, figure_of, minus, words};
-use crate::files::history::{Entry, KeptCycle, What};
-use crate::replay::{Plates, Watched};
+use crate::history::replay::{Plates, Watched};
+use crate::history::{Entry, KeptCycle, What};
 use crate::show::chart::{Picture, Width, number, signed};
 use crate::show::history::{minute, said, words as event_words};
-use crate::show::name::{cut, shown};
-use crate::show::number::{signed as exact, uncertainty};
 use crate::show::pictures::landings::{self, Landing, Plate};
 use crate::show::pictures::watch::{self, Point, Track};
+use crate::text::name::{cut, shown};
+use crate::text::number::{signed as exact, uncertainty};
 
 /// Plates and charts that are drawn at most.
 const MOST: usize = 12;
@@ -20,7 +20,7 @@ const NEWEST: usize = 60;
 
 /// What a report of a history is made of.
 #[derive(Clone, Copy, Debug)]
-pub struct History<'a> {
+pub struct HistoryReport<'a> {
     /// The file's name.
     pub name: &'a str,
     /// Its entries, in order.
@@ -33,7 +33,7 @@ pub struct History<'a> {
     pub buttons: bool,
 }
 
-impl History<'_> {
+impl HistoryReport<'_> {
     /// Its sections, without those that every report has.
     pub fn sections(&self) -> Vec<Section> {
         [Some(self.in_short()), self.watch(), self.side_by_side(), Some(self.all())]
@@ -98,7 +98,8 @@ impl History<'_> {
 
     fn tracks(&self) -> Vec<Track> {
         // The most recently seen ones stay: tip and drop are seen in every cycle.
-        let last = |track: &crate::replay::Track| track.points.last().map_or(0, |point| point.number);
+        let last =
+            |track: &crate::history::replay::Track| track.points.last().map_or(0, |point| point.number);
         let mut ends: Vec<i64> = self.watched.tracks.iter().map(last).collect();
         ends.sort_unstable();
         let first_kept = ends.get(ends.len().saturating_sub(MOST)).copied().unwrap_or(0);

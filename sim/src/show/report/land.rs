@@ -8,19 +8,20 @@ use super::parts::{Table, figure, figure_of, key_figures, minus, words};
 use super::tables::heights_table;
 use super::words::{cautions, glossary, short_caution};
 use super::{Report, Section, frame};
-use crate::explained::dominates;
+use crate::files::MachineFile;
 use crate::files::log::{Column, Kind, Log};
-use crate::files::{Machine, Problem};
 use crate::judged::Judged;
+use crate::judged::explained::dominates;
 use crate::show::chart::{Picture, Width, number, signed};
 use crate::show::land::{closed_by_doubt, moved_in, words as in_words};
-use crate::show::name::{cut, shown};
-use crate::show::number::{amount, percent, plain, ratio, signed as exact, uncertainty};
 use crate::show::pictures::budget;
 use crate::show::pictures::landings::{self, Plate};
-use crate::show::pictures::series::{self, Role, Series};
+use crate::show::pictures::series::{self, DrawnSeries, Role};
 use crate::show::pictures::stations::{self, Heights};
 use crate::show::suggestion;
+use crate::text::Problem;
+use crate::text::name::{cut, shown};
+use crate::text::number::{amount, percent, plain, ratio, signed as exact, uncertainty};
 
 /// Cycles whose touches are drawn at most.
 const MOST_DRAWN: usize = 12;
@@ -31,7 +32,7 @@ const MOST_PLATES: usize = 12;
 #[derive(Clone, Copy, Debug)]
 pub struct Land<'a> {
     /// The machine file.
-    pub machine: &'a Machine,
+    pub machine: &'a MachineFile,
     /// The log, where the touches come from one.
     pub log: Option<&'a Log>,
     /// Its cycles, in their order; at least one.
@@ -311,7 +312,7 @@ impl<'a> Land<'a> {
     }
 
     /// A cycle's touches at each station, counted or not, where the log tells.
-    fn series(&self, judged: &Judged) -> Result<Vec<Series>, Problem> {
+    fn series(&self, judged: &Judged) -> Result<Vec<DrawnSeries>, Problem> {
         let mut all = Vec::new();
         for (station, summary) in Station::ALL.into_iter().zip(&judged.summaries) {
             let mut touches = Vec::new();
@@ -338,7 +339,7 @@ impl<'a> Land<'a> {
             }
             let first = touches.first().map_or(0.0, |(_, z)| *z);
             let centre = summary.as_ref().map_or(first, centre);
-            all.push(Series { station, touches, centre });
+            all.push(DrawnSeries { station, touches, centre });
         }
         Ok(all)
     }
@@ -407,9 +408,9 @@ impl<'a> Land<'a> {
         Some(Section { id: "three-touches", title: "The three touches".into(), body })
     }
 
-    fn sources(&self) -> Vec<budget::Source> {
+    fn sources(&self) -> Vec<budget::BudgetBar> {
         let Some((judged, _)) = self.shown_cycle() else { return Vec::new() };
-        judged.budget.iter().map(budget::Source::stated).collect()
+        judged.budget.iter().map(budget::BudgetBar::stated).collect()
     }
 
     fn budget(&self) -> Option<Section> {
@@ -447,7 +448,7 @@ struct Drawn<'a> {
     /// Place in the log, from 1.
     number: usize,
     judged: &'a Judged,
-    series: Vec<Series>,
+    series: Vec<DrawnSeries>,
 }
 
 fn name_of(judged: &Judged) -> String {

@@ -20,7 +20,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::chart::{self, Picture};
 
-pub use history::History;
+pub use history::HistoryReport;
 pub use land::Land;
 pub use simulate::Simulate;
 pub use soak::Soak;

@@ -7,25 +7,25 @@ use super::parts::{Table, figure, figure_of, key_figures, share, um, words};
 use super::tables::{examined_table, expected_table, heights_table};
 use super::words::{cautions, glossary};
 use super::{Report, Section, frame};
-use crate::explained::Explained;
-use crate::files::Machine;
+use crate::files::MachineFile;
+use crate::judged::explained::Explained;
 use crate::run::shares::Line;
 use crate::run::tally::Share;
 use crate::run::{Budget, Swept};
 use crate::show::budget::notes;
 use crate::show::campaign::{Beside, Result as Campaign, thousands};
 use crate::show::chart::{Picture, Width, number, signed};
-use crate::show::name::shown;
 use crate::show::pictures::stations::Heights;
 use crate::show::pictures::{
     self, budget, histogram, methods, power, refusals, scrape, sensitivity, stations, sweep,
 };
+use crate::text::name::shown;
 
 /// What a report of a campaign is made of.
 #[derive(Clone, Copy, Debug)]
 pub struct Simulate<'a> {
     /// The machine file.
-    pub machine: &'a Machine,
+    pub machine: &'a MachineFile,
     /// The campaign.
     pub campaign: &'a Campaign<'a>,
     /// What was run beside it.
@@ -268,13 +268,13 @@ impl Simulate<'_> {
         self.beside.examined.as_ref()?.budget.as_ref()
     }
 
-    fn sources(&self) -> Vec<budget::Source> {
+    fn sources(&self) -> Vec<budget::BudgetBar> {
         if let Some(found) = self.examined() {
             return found.lines.iter().map(source).collect();
         }
         let expected = Explained::of(self.machine).expected;
         let shares = expected.map(|expected| expected.budget).unwrap_or_default();
-        shares.iter().map(budget::Source::stated).collect()
+        shares.iter().map(budget::BudgetBar::stated).collect()
     }
 
     fn budget(&self) -> Section {
@@ -338,8 +338,8 @@ fn minus_free(sentence: &str) -> String {
     shown(sentence).replace(" -", " −")
 }
 
-fn source(line: &Line) -> budget::Source {
-    budget::Source {
+fn source(line: &Line) -> budget::BudgetBar {
+    budget::BudgetBar {
         name: shown(&line.source),
         core: line.core_share,
         simulated: Some((line.share.value, line.share.error)),

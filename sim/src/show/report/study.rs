@@ -5,13 +5,13 @@ use maud::html;
 use super::Section;
 use super::parts::{Table, figure, figure_of, key_figures, minus, words};
 use crate::show::chart::number;
-use crate::show::name::cut;
 use crate::show::pictures::runs::{self, Panel};
 use crate::show::study::{enough, findings};
 use crate::study::Study as Found;
 use crate::study::capability::MOST_SHARE;
 use crate::study::heights::Height;
 use crate::study::latency::Switch;
+use crate::text::name::cut;
 use crate::world::distributions::limits_of_s;
 
 /// Runs that are drawn at most.

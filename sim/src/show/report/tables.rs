@@ -1,15 +1,15 @@
 //! The numbers of the pictures.
 
 use super::parts::{Table, figure_of, share, um, words};
-use crate::explained::Explained;
-use crate::files::Machine;
+use crate::files::MachineFile;
+use crate::judged::explained::Explained;
 use crate::run::compare::Comparison;
 use crate::run::{Budget, Estimate, Sweep};
 use crate::show::chart::{number, signed};
-use crate::show::name::shown;
-use crate::show::number::{percent, uncertainty};
 use crate::show::pictures::stations::Heights;
 use crate::show::pictures::sweep::short;
+use crate::text::name::shown;
+use crate::text::number::{percent, uncertainty};
 
 pub(super) fn heights_table(heights: &Heights) -> Table {
     let [t, s, p] = heights.touched;
@@ -61,7 +61,7 @@ pub(super) fn examined_table(found: &Budget) -> Table {
     table
 }
 
-pub(super) fn expected_table(machine: &Machine) -> Table {
+pub(super) fn expected_table(machine: &MachineFile) -> Table {
     let mut table = Table::new(
         "Error budget, as the core expects it",
         &["source", "u, mm", "share of u²", "what reduces it"],

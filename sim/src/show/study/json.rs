@@ -4,13 +4,13 @@ use serde::ser::{Serialize, Serializer};
 use zdatum::Station;
 
 use super::{findings, latency_entry};
-use crate::show::json::{Number, verdict};
 use crate::study::anova::Anova;
 use crate::study::capability::Capability;
 use crate::study::latency::{Between, Seen, Switch};
 use crate::study::seating::Scatter;
-use crate::study::series::Series;
+use crate::study::series::SeriesStatistics;
 use crate::study::{Group, Study};
+use crate::text::json::{Number, verdict};
 
 /// What `study` answers.
 #[derive(Debug, serde::Serialize)]
@@ -200,7 +200,7 @@ impl<'a> Document<'a> {
 }
 
 impl<'a> OneSeries<'a> {
-    fn of(group: &'a Group, series: &Series) -> Self {
+    fn of(group: &'a Group, series: &SeriesStatistics) -> Self {
         let limit = |pick: fn((f64, f64)) -> f64| series.s_limits.map(|limits| number(pick(limits)));
         Self {
             run: &group.run,

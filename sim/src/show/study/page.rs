@@ -5,12 +5,12 @@ use zdatum::Station;
 
 use super::{entries, findings, latency_entry, named, part as part_words};
 use crate::show::charts::bar;
-use crate::show::name::{cut, padded};
-use crate::show::page::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::study::Study;
 use crate::study::capability::{Capability, MOST_SHARE, MOST_TOUCHES};
 use crate::study::latency::{Between, Switch};
 use crate::study::seating::Scatter;
+use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
+use crate::text::name::{cut, padded};
 use crate::world::distributions::limits_of_s;
 
 /// Widest run name.
@@ -78,7 +78,7 @@ fn counted(n: usize, what: &str) -> String {
 }
 
 fn bullet(out: &mut String, text: &str) {
-    for (number, part) in crate::show::name::wrapped(text, 74).iter().enumerate() {
+    for (number, part) in crate::text::name::wrapped(text, 74).iter().enumerate() {
         let mark = if number == 0 { "·" } else { " " };
         line!(out, "{YELLOW}{mark}{YELLOW:#} {part}");
     }

@@ -5,9 +5,9 @@ use std::collections::HashSet;
 use zdatum::Station;
 
 use super::named;
-use crate::show::name::shown;
 use crate::study::latency::{Between, Switch};
 use crate::study::{Group, StationStudy, Study, sums};
+use crate::text::name::shown;
 
 /// Chance of a finding, over all series together, where there is nothing to find.
 const ALPHA: f64 = 0.01;

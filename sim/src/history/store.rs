@@ -14,8 +14,8 @@ use super::reader::Reader;
 use super::schema::{self, Found, STEPS};
 use super::writing::Writing;
 use super::{Moment, place};
-use crate::files::source::Problem;
-use crate::show::name::shown_path;
+use crate::text::Problem;
+use crate::text::name::shown_path;
 
 /// How long a command waits for another that is writing.
 pub const PATIENCE: Duration = Duration::from_secs(10);

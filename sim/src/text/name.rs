@@ -1,5 +1,6 @@
 //! Names from files, escaped and cut for where they are shown.
 
+use std::borrow::Cow;
 use std::path::Path;
 
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
@@ -81,6 +82,24 @@ pub fn wrapped(text: &str, columns: usize) -> Vec<String> {
         }
     }
     lines
+}
+
+/// A name behind an apostrophe where a spreadsheet would take it for a formula, or where it begins like one that was so guarded.
+/// OWASP, *CSV Injection* (from memory): cells that begin with = + - @ or their wide forms; tabs and line ends no name has.
+pub fn guarded(name: &str) -> Cow<'_, str> {
+    if name.starts_with(runs_or_guards) { format!("'{name}").into() } else { name.into() }
+}
+
+/// Undoes [`guarded`].
+pub fn unguarded(cell: &str) -> &str {
+    match cell.strip_prefix('\'') {
+        Some(name) if name.starts_with(runs_or_guards) => name,
+        _ => cell,
+    }
+}
+
+fn runs_or_guards(first: char) -> bool {
+    matches!(first, '=' | '+' | '-' | '@' | '＝' | '＋' | '－' | '＠' | '\'')
 }
 
 #[cfg(test)]

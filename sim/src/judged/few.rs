@@ -61,13 +61,13 @@ impl Few {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::files::{Machine, Source as File};
+    use crate::files::{FileText, MachineFile};
     use zdatum::Uncertainty;
 
     const DEMO: &str = crate::demo::MACHINE;
 
     fn of(text: &str, share: f64, touches: u8) -> Option<Few> {
-        let setup = Machine::of(File::of("machine.toml", text)).expect("a sound setup").setup;
+        let setup = MachineFile::of(FileText::of("machine.toml", text)).expect("a sound setup").setup;
         let budget = [Share {
             kind: Source::Touches(Station::Plate),
             source: String::new(),

@@ -45,6 +45,11 @@ pub fn uncertainty(u: Uncertainty) -> String {
     of(u.to_bits(), &Uncertainty::SPEC, 4)
 }
 
+/// A length without its sign, to 0.1 µm.
+pub fn size(length: Length) -> String {
+    signed(length).trim_start_matches(['+', '-']).to_owned()
+}
+
 /// A ratio with so many places.
 pub fn ratio(ratio: Ratio, places: u32) -> String {
     of(ratio.to_bits(), &Ratio::SPEC, places)
@@ -82,25 +87,25 @@ pub fn at_least(places: usize, text: &str) -> String {
 }
 
 /// A tolerance in mm as it was written: the shortest text that reads back as the same value.
-pub(super) fn shortest_mm(mm: f64) -> String {
+pub(crate) fn shortest_mm(mm: f64) -> String {
     format!("{mm}")
 }
 
 /// [`shortest_mm`] in µm, to a millionth.
-pub(super) fn shortest_um(mm: f64) -> String {
+pub(crate) fn shortest_um(mm: f64) -> String {
     let text = format!("{:.6}", mm * 1e3);
     text.trim_end_matches('0').trim_end_matches('.').into()
 }
 
 /// A share in per cent with its standard error, to three places, to more where the error has its first two digits beyond them.
-pub(super) fn share_percent(value: f64, error: f64) -> String {
+pub(crate) fn share_percent(value: f64, error: f64) -> String {
     let (value, error) = (100.0 * value, 100.0 * error);
     let places = places_for(error).max(3);
     format!("{value:.places$} % ± {error:.places$} %")
 }
 
 /// Decimal places that show the first two digits of a standard error; at most nine.
-pub(super) fn places_for(error: f64) -> usize {
+pub(crate) fn places_for(error: f64) -> usize {
     if error > 0.0 { (1.0 - libm::floor(libm::log10(error))).clamp(0.0, 9.0) as usize } else { 0 }
 }
 

@@ -1,14 +1,18 @@
 //! Cycles judged by the core, in their order, each plate against its own last accepted span.
 
+pub mod explained;
+pub mod few;
+pub mod json;
+
 use std::collections::HashMap;
 
 use zdatum::landing::{self, Landing, Touches};
 use zdatum::refusal::Refusal;
 use zdatum::{Assessment, LastSpan, Ratio, Setup, Source, Station, Summary, TooFew, Uncertainty};
 
-use crate::doubt::Few;
-use crate::files::{Cycle, Machine};
+use crate::files::{Cycle, MachineFile};
 use crate::run::words::{reduced_by, words};
+use few::Few;
 
 /// A cycle with its verdict.
 #[derive(Clone, Debug)]
@@ -85,7 +89,7 @@ pub struct Malformed {
 /// # Errors
 /// The first cycle in which a station has too few touches.
 pub fn judge(
-    machine: &Machine,
+    machine: &MachineFile,
     cycles: Vec<Cycle>,
     last: Option<LastSpan>,
 ) -> Result<Vec<Judged>, Malformed> {
@@ -106,7 +110,7 @@ pub fn judge(
 ///
 /// # Errors
 /// A station with too few touches.
-pub fn judge_one(machine: &Machine, cycle: Cycle, last: Option<LastSpan>) -> Result<Judged, TooFew> {
+pub fn judge_one(machine: &MachineFile, cycle: Cycle, last: Option<LastSpan>) -> Result<Judged, TooFew> {
     let [tip, shoulder, plate] = &cycle.stations;
     let assessment = Assessment::of(&machine.setup, tip, shoulder, plate, last.as_ref())?;
     let budget = match (assessment.touches(), assessment.landing_seen()) {
@@ -119,7 +123,7 @@ pub fn judge_one(machine: &Machine, cycle: Cycle, last: Option<LastSpan>) -> Res
 }
 
 /// The error budget of a landing, largest share first. `setup` is the machine's, or one derived from it.
-pub fn shares(machine: &Machine, setup: &Setup, touches: &Touches, landing: &Landing) -> Vec<Share> {
+pub fn shares(machine: &MachineFile, setup: &Setup, touches: &Touches, landing: &Landing) -> Vec<Share> {
     let Ok(terms) = landing::budget(setup, touches) else { return Vec::new() };
     let mut terms: Vec<_> = terms.iter().collect();
     terms.sort_by_key(|term| std::cmp::Reverse(term.variance));

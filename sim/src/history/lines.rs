@@ -6,11 +6,11 @@ use serde_json::value::RawValue;
 use zdatum::watch::{Observed, Reading};
 use zdatum::{LastSpan, Length, Variance};
 
-use super::touches::{COLUMNS, Touch, digest};
+use super::touches::{COLUMNS, TouchCells, digest};
 use super::writing::{Stamp, of_setup};
 use super::{Digest, Entry, Event, EventKind, KeptCycle, Moment, name};
-use crate::files::written::Written;
-use crate::show::json::{Number, verdict};
+use crate::text::json::{Number, verdict};
+use crate::text::written::Written;
 
 const FORMAT: u32 = 1;
 
@@ -120,7 +120,7 @@ impl<'de> Deserialize<'de> for Exact {
 /// One line of an export, read and checked.
 pub(super) enum Line {
     Setup { digest: Digest, text: String },
-    Cycle { stamp: Stamp, cycle: Box<KeptCycle>, touches: Vec<Touch> },
+    Cycle { stamp: Stamp, cycle: Box<KeptCycle>, touches: Vec<TouchCells> },
     Event { stamp: Stamp, event: Event },
 }
 
@@ -140,7 +140,7 @@ impl SetupLine {
 
 impl CycleLine {
     /// Of an entry that is a cycle.
-    pub(super) fn of(entry: &Entry, cycle: &KeptCycle, touches: &[Touch]) -> Result<Self, String> {
+    pub(super) fn of(entry: &Entry, cycle: &KeptCycle, touches: &[TouchCells]) -> Result<Self, String> {
         let observed = cycle.observed.unwrap_or_default();
         let reading = |reading: Option<Reading>| reading.map(|r| SpanLine::of(r.value, r.variance));
         Ok(Self {
@@ -166,7 +166,7 @@ impl CycleLine {
 
     fn read(self) -> Result<Line, String> {
         let stamp = stamp(self.number, &self.kept, self.tool, self.forgotten.as_deref())?;
-        let touches: Vec<Touch> = self.touches.into_iter().map(TouchLine::read).collect();
+        let touches: Vec<TouchCells> = self.touches.into_iter().map(TouchLine::read).collect();
         let reading = |line: Option<SpanLine>| -> Result<Option<Reading>, String> {
             line.map(|line| Ok(Reading { value: line.mm.0, variance: line.variance()? })).transpose()
         };
@@ -248,16 +248,16 @@ impl SpanLine {
 }
 
 impl TouchLine {
-    fn of(touch: &Touch) -> Self {
+    fn of(touch: &TouchCells) -> Self {
         let [station, z, kind, counted, time_s, speed, tool_c, bed_c, chamber_c] = touch.cells.clone();
         Self { station, z, kind, counted, time_s, speed, tool_c, bed_c, chamber_c }
     }
 
-    fn read(self) -> Touch {
+    fn read(self) -> TouchCells {
         let Self { station, z, kind, counted, time_s, speed, tool_c, bed_c, chamber_c } = self;
         let cells: [Option<String>; COLUMNS.len()] =
             [station, z, kind, counted, time_s, speed, tool_c, bed_c, chamber_c];
-        Touch { cells }
+        TouchCells { cells }
     }
 }
 

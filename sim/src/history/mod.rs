@@ -4,9 +4,11 @@
 //! more.
 
 pub mod exchange;
+pub mod fit;
 pub mod keep;
 mod lines;
 mod reader;
+pub mod replay;
 mod schema;
 pub mod store;
 pub mod touches;
@@ -21,11 +23,11 @@ use zdatum::LastSpan;
 use zdatum::trim::Depth;
 use zdatum::watch::Observed;
 
-use super::source::Problem;
+use crate::text::Problem;
 
 pub use reader::{Known, Last, Reader};
 pub use store::History;
-pub use touches::Touch;
+pub use touches::TouchCells;
 pub use writing::Writing;
 
 /// A time of the system's clock: whole microseconds since 1970 began, UTC, up to the end of the year 9999.

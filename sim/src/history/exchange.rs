@@ -5,9 +5,10 @@ use std::collections::{HashMap, HashSet};
 use super::lines::{CycleLine, EventLine, Line, SetupLine, read};
 use super::touches::{Named, csv, cycle_of};
 use super::{Digest, Entry, Reader, What, Writing};
-use crate::files::source::{Problem, Source};
-use crate::show::json::document;
-use crate::show::name::shown;
+use crate::files::file_text::FileText;
+use crate::text::Problem;
+use crate::text::json::document;
+use crate::text::name::shown;
 
 /// What an import did.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -83,7 +84,7 @@ pub fn touch_log(reader: &Reader<'_>, plate: Option<&str>) -> Result<String, Pro
 ///
 /// # Errors
 /// A line that is none of an export's, with its number; then nothing is changed once the writing is dropped.
-pub fn import(writing: &Writing<'_>, source: &Source) -> Result<Imported, Problem> {
+pub fn import(writing: &Writing<'_>, source: &FileText) -> Result<Imported, Problem> {
     let keeps_numbers = writing.is_empty()?;
     let mut setups: HashMap<Digest, String> = HashMap::new();
     let mut digests: HashMap<Digest, bool> = HashMap::new();

@@ -7,10 +7,10 @@ use rusqlite::{Connection, OptionalExtension, Row, params};
 use zdatum::watch::{Observed, Reading};
 use zdatum::{LastSpan, Length, Variance};
 
-use super::touches::Touch;
+use super::touches::TouchCells;
 use super::{Digest, Entry, Event, EventKind, KeptCycle, Moment, What};
-use crate::files::source::Problem;
-use crate::show::name::shown_path;
+use crate::text::Problem;
+use crate::text::name::shown_path;
 
 /// Reads a history, all of it from one state of the file.
 #[derive(Clone, Copy, Debug)]
@@ -81,14 +81,14 @@ impl<'h> Reader<'h> {
     ///
     /// # Errors
     /// As [`Reader::entries`].
-    pub fn touches(&self, number: i64) -> Result<Vec<Touch>, Problem> {
+    pub fn touches(&self, number: i64) -> Result<Vec<TouchCells>, Problem> {
         self.ask(|connection| {
             let mut statement = connection.prepare(
                 "SELECT station, z, kind, counted, time_s, speed, tool_c, bed_c, chamber_c
                  FROM touch WHERE cycle = ?1 ORDER BY place",
             )?;
             let touches = statement.query_map([number], |row| {
-                let mut touch = Touch::default();
+                let mut touch = TouchCells::default();
                 for (place, cell) in touch.cells.iter_mut().enumerate() {
                     *cell = row.get(place)?;
                 }

@@ -1,15 +1,14 @@
 //! Touches as they were read: every cell's own text, from a log and back into one.
 
-use std::borrow::Cow;
-
 use zdatum::{Length, Speed, Station, Temperature};
 
 use super::Digest;
+use crate::files::file_text::FileText;
 use crate::files::log::{Column, Log};
-use crate::files::source::{Problem, Source};
-use crate::files::written::Written;
 use crate::files::{Cycle, cycles};
-use crate::show::name::shown;
+use crate::text::Problem;
+use crate::text::name::{guarded, shown};
+use crate::text::written::Written;
 
 /// The columns of one touch; run and plate are the cycle's.
 pub const COLUMNS: [Column; 9] = [
@@ -26,12 +25,12 @@ pub const COLUMNS: [Column; 9] = [
 
 /// One touch: its cells in the order of [`COLUMNS`], `None` where blank or missing.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
-pub struct Touch {
+pub struct TouchCells {
     /// The cells.
     pub cells: [Option<String>; 9],
 }
 
-impl Touch {
+impl TouchCells {
     /// A touch of which the height alone is known.
     pub fn bare(station: Station, z: &str) -> Self {
         let mut touch = Self::default();
@@ -63,12 +62,12 @@ pub struct Named {
     /// Its plate.
     pub plate: Option<String>,
     /// Its touches, in their order.
-    pub touches: Vec<Touch>,
+    pub touches: Vec<TouchCells>,
 }
 
 /// A log's touches, cycle by cycle, as [`cycles::cycles`] groups them.
-pub fn of_log(log: &Log) -> Vec<Vec<Touch>> {
-    let mut found: Vec<Vec<Touch>> = Vec::new();
+pub fn of_log(log: &Log) -> Vec<Vec<TouchCells>> {
+    let mut found: Vec<Vec<TouchCells>> = Vec::new();
     let mut run = None;
     for row in &log.rows {
         if run != Some(&row.run) {
@@ -77,7 +76,7 @@ pub fn of_log(log: &Log) -> Vec<Vec<Touch>> {
         }
         let cells = COLUMNS.map(|column| log.cell(row, column).map(str::to_owned));
         if let Some(touches) = found.last_mut() {
-            touches.push(Touch { cells });
+            touches.push(TouchCells { cells });
         }
     }
     found
@@ -88,7 +87,7 @@ pub fn of_log(log: &Log) -> Vec<Vec<Touch>> {
 /// # Errors
 /// As of any log. Its places are of the text made here, named `name`.
 pub fn cycle_of(named: &Named, name: &str) -> Result<(Log, Cycle), Problem> {
-    let log = Log::read(Source::of(name, &csv(std::slice::from_ref(named))?))?;
+    let log = Log::read(FileText::of(name, &csv(std::slice::from_ref(named))?))?;
     match cycles::cycles(&log)?.pop() {
         Some(cycle) => Ok((log, cycle)),
         None => Err(Problem::new(format!("{}: no touch", shown(name)))),
@@ -129,7 +128,7 @@ pub fn csv(cycles: &[Named]) -> Result<String, Problem> {
 }
 
 /// What the touches come to: their values, whatever the names, so that 0.5 and 0.500 are the same touch.
-pub fn digest(touches: &[Touch]) -> Digest {
+pub fn digest(touches: &[TouchCells]) -> Digest {
     let mut text = String::new();
     for touch in touches {
         let kind = touch.get(Column::Kind).unwrap_or("fine");
@@ -158,34 +157,17 @@ fn bits<T: Written>(cell: Option<&str>, of: fn(T) -> i64) -> String {
     T::read(text).map_or_else(|_| text.to_owned(), |value| of(value).to_string())
 }
 
-/// A name behind an apostrophe where a spreadsheet would take it for a formula, or where it begins like one that was so guarded.
-/// OWASP, *CSV Injection* (from memory): cells that begin with = + - @ or their wide forms; tabs and line ends no name has.
-pub fn guarded(name: &str) -> Cow<'_, str> {
-    if name.starts_with(runs_or_guards) { format!("'{name}").into() } else { name.into() }
-}
-
-/// Undoes [`guarded`].
-pub fn unguarded(cell: &str) -> &str {
-    match cell.strip_prefix('\'') {
-        Some(name) if name.starts_with(runs_or_guards) => name,
-        _ => cell,
-    }
-}
-
-fn runs_or_guards(first: char) -> bool {
-    matches!(first, '=' | '+' | '-' | '@' | '＝' | '＋' | '－' | '＠' | '\'')
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     fn log(text: &str) -> Log {
-        Log::read(Source::of("log.csv", text)).expect("a sound log")
+        Log::read(FileText::of("log.csv", text)).expect("a sound log")
     }
 
     fn named(run: &str, plate: Option<&str>) -> Named {
-        let touches = vec![Touch::bare(Station::Tip, "-0.500"), Touch::bare(Station::Plate, "1.25")];
+        let touches =
+            vec![TouchCells::bare(Station::Tip, "-0.500"), TouchCells::bare(Station::Plate, "1.25")];
         Named { run: run.into(), plate: plate.map(str::to_owned), touches }
     }
 
@@ -196,7 +178,7 @@ mod tests {
         );
         let cycles = of_log(&log);
         assert_eq!(cycles.iter().map(Vec::len).collect::<Vec<_>>(), [2, 1]);
-        let cells = |touch: &Touch| touch.cells.clone().map(|cell| cell.unwrap_or_default()).join("|");
+        let cells = |touch: &TouchCells| touch.cells.clone().map(|cell| cell.unwrap_or_default()).join("|");
         assert_eq!(cells(&cycles[0][0]), "tip|0.500|first||1.50||||");
         assert_eq!(cells(&cycles[0][1]), "plate|+1.0|||2||150.0||");
     }

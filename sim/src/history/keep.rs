@@ -5,26 +5,27 @@ use std::collections::HashMap;
 use zdatum::LastSpan;
 use zdatum::watch::{Observed, Reading};
 
+use super::fit::{Fit, Guess, fit, misfit};
 use super::reader::{Known, Last, Reader};
-use super::touches::{Touch, digest};
+use super::replay::{Book, Plates, record};
+use super::touches::{TouchCells, digest};
 use super::writing::{Writing, of_setup};
 use super::{Digest, KeptCycle};
-use crate::files::{Cycle, Machine, Problem, Source};
+use crate::files::{Cycle, FileText, MachineFile};
+use crate::judged::json::one_cycle;
 use crate::judged::{Judged, Malformed, judge_one};
-use crate::replay::{Book, Fit, Guess, Plates, fit, record};
-use crate::show::json::one_cycle;
-use crate::show::name::cut;
-use crate::show::plates::{guess, misfit};
+use crate::text::Problem;
+use crate::text::name::cut;
 
 /// Cycles with their touches, and how they are to be judged and kept.
 #[derive(Clone, Debug)]
 pub struct Given<'a> {
     /// The machine.
-    pub machine: &'a Machine,
+    pub machine: &'a MachineFile,
     /// The cycles.
     pub cycles: Vec<Cycle>,
     /// Their touches, as read.
-    pub touches: Vec<Vec<Touch>>,
+    pub touches: Vec<Vec<TouchCells>>,
     /// What the only cycle is held against, whatever the history says.
     pub last: Option<LastSpan>,
     /// The nozzle that is fitted, where it is named.
@@ -167,18 +168,20 @@ fn plate_note(book: &Book, cycle: &Cycle, span: Reading) -> Option<String> {
             Some(format!("run {run} is {}", misfit(plate, change, &likelier)))
         }
         (Fit::Unnamed(Guess::Unknown(None)), _) => None,
-        (Fit::Unnamed(found), _) => Some(format!("run {run} names no plate: {}", guess(&found))),
+        (Fit::Unnamed(found), _) => Some(format!("run {run} names no plate: {}", found.text())),
         _ => None,
     }
 }
 
 /// A history is one machine's. Whether this is another is for the owner to say; that it looks so is for the tool.
-fn another_machine(reader: &Reader<'_>, machine: &Machine) -> Result<Option<String>, Problem> {
+fn another_machine(reader: &Reader<'_>, machine: &MachineFile) -> Result<Option<String>, Problem> {
     let Some((number, digest)) = reader.newest_setup()? else { return Ok(None) };
     if digest == of_setup(&machine.source.text) {
         return Ok(None);
     }
-    let Ok(before) = Machine::of(Source::of("history", &reader.setup(&digest)?)) else { return Ok(None) };
+    let Ok(before) = MachineFile::of(FileText::of("history", &reader.setup(&digest)?)) else {
+        return Ok(None);
+    };
     let (before, now) = (before.setup.draft(), machine.setup.draft());
     if before.stations == now.stations && before.travel == now.travel {
         return Ok(None);

@@ -4,13 +4,13 @@ use anstyle::{AnsiColor, Style};
 use zdatum::cycle::Outcome;
 use zdatum::{Landing, Length, Speed};
 
-use super::name::{shown, wrapped};
-use super::number::{amount, plain, ratio, signed, uncertainty};
-use super::page::{BOLD, FAINT, YELLOW, line};
-use crate::files::Machine;
-use crate::guide::Prompt;
-use crate::guide::gauge::Weighed;
-use crate::guide::ride::Note;
+use super::Prompt;
+use super::gauge::Weighed;
+use super::guided::Note;
+use crate::files::MachineFile;
+use crate::text::lines::{BOLD, FAINT, YELLOW, line};
+use crate::text::name::{shown, wrapped};
+use crate::text::number::{amount, plain, ratio, signed, uncertainty};
 
 /// Widest line.
 const COLUMNS: usize = 60;
@@ -107,7 +107,7 @@ fn text(out: &mut String, text: &str, indent: usize, style: Style) {
 }
 
 /// The verdict of a cycle in sentences.
-pub fn verdict(machine: &Machine, outcome: &Outcome) -> Vec<Note> {
+pub fn verdict(machine: &MachineFile, outcome: &Outcome) -> Vec<Note> {
     let say = |text: String| Note::Say(text);
     let mut notes = Vec::new();
     let figures = |landing: &Landing| {

@@ -8,10 +8,10 @@ use zdatum::Variance;
 use zdatum::watch::Reading;
 
 use super::reader::Reader;
-use super::touches::Touch;
+use super::touches::TouchCells;
 use super::{Digest, Event, KeptCycle, Moment};
-use crate::files::source::Problem;
-use crate::show::name::shown_path;
+use crate::text::Problem;
+use crate::text::name::shown_path;
 
 /// How far apart the entries of one moment are put, so that others find a place between.
 const APART: i64 = 1_000;
@@ -51,7 +51,7 @@ impl<'h> Writing<'h> {
         stamp: &Stamp,
         cycle: &KeptCycle,
         setup: &str,
-        touches: &[Touch],
+        touches: &[TouchCells],
     ) -> Result<i64, Problem> {
         self.ask(|transaction| {
             transaction.execute(

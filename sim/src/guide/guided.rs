@@ -9,8 +9,8 @@ use zdatum::{Length, Setup, Speed, Station};
 
 use super::heights;
 use super::invented::Practice;
-use crate::files::written::Written;
-use crate::show::number::plain;
+use crate::text::number::plain;
+use crate::text::written::Written;
 use crate::world::{self, World};
 
 /// Room for as many touches as a setup may ask for.
@@ -27,7 +27,7 @@ pub enum Note {
 
 /// What is asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Asked {
+pub enum GuidedStep {
     /// Where the probe is.
     Probe,
     /// Whether it was done.
@@ -86,7 +86,7 @@ impl Touched {
 
 /// A touch that was made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Touch {
+pub struct GuidedTouch {
     /// Where.
     pub station: Station,
     /// Which kind.
@@ -101,15 +101,15 @@ pub struct Touch {
 
 /// How far a cycle has come.
 #[derive(Clone, Debug)]
-pub struct Ride {
+pub struct GuidedCycle {
     /// What to do before the question.
     pub notes: Vec<Note>,
     /// The question; `None` once the cycle is over.
-    pub asked: Option<Asked>,
+    pub asked: Option<GuidedStep>,
     /// What the practice machine would answer.
     pub practice: Option<String>,
     /// All touches so far.
-    pub touches: Vec<Touch>,
+    pub touches: Vec<GuidedTouch>,
     /// Once the cycle is over.
     pub outcome: Option<Outcome>,
     /// Practice: the true landing, mm.
@@ -122,7 +122,7 @@ pub struct Ride {
 ///
 /// # Errors
 /// The answer that does not fit, with why.
-pub fn ride(setup: &Setup, practice: Option<Practice<'_>>, answers: &[&str]) -> Result<Ride, String> {
+pub fn drive(setup: &Setup, practice: Option<Practice<'_>>, answers: &[&str]) -> Result<GuidedCycle, String> {
     let machine = practice.map(|practice| world::Machine::new(setup, practice.noise));
     let mut invented = practice.zip(machine.as_ref()).map(|(practice, machine)| practice.begin(machine));
     let job = Job { homed: false, levelled: false, kind: Kind::Full { last: None } };
@@ -136,7 +136,7 @@ pub fn ride(setup: &Setup, practice: Option<Practice<'_>>, answers: &[&str]) -> 
             mark_counted(setup, &mut trip.touches);
             let true_landing = invented.as_ref().map(|(_, world)| World::true_landing(world));
             let outcome = cycle.outcome();
-            return Ok(Ride {
+            return Ok(GuidedCycle {
                 notes: trip.notes,
                 asked: None,
                 practice: None,
@@ -157,7 +157,7 @@ pub fn ride(setup: &Setup, practice: Option<Practice<'_>>, answers: &[&str]) -> 
                 let Some(text) = answers.next() else {
                     let practice = answered.map(|event| printed(&event, trip.place));
                     mark_counted(setup, &mut trip.touches);
-                    return Ok(Ride {
+                    return Ok(GuidedCycle {
                         notes: trip.notes,
                         asked: Some(asked),
                         practice,
@@ -212,16 +212,16 @@ fn printed(event: &Event, place: Option<Place>) -> String {
 ///
 /// # Errors
 /// Why it is none.
-pub fn read(asked: &Asked, text: &str) -> Result<Event, String> {
+pub fn read(asked: &GuidedStep, text: &str) -> Result<Event, String> {
     let word = text.trim().to_lowercase();
     match asked {
-        Asked::Probe => match word.as_str() {
+        GuidedStep::Probe => match word.as_str() {
             "away" => Ok(Event::Probe(ProbeState::PutBack)),
             "fetched" => Ok(Event::Probe(ProbeState::Fetched)),
             "unknown" => Ok(Event::Probe(ProbeState::Unknown)),
             _ => Err("type away (in its dock or in your hand), fetched (on the tool) or unknown".into()),
         },
-        Asked::Done(task) => match word.as_str() {
+        GuidedStep::Done(task) => match word.as_str() {
             "done" => Ok(Event::Done),
             "failed" => Ok(Event::Failed(match task {
                 Task::Home => Fault::Home,
@@ -233,7 +233,7 @@ pub fn read(asked: &Asked, text: &str) -> Result<Event, String> {
                     .into())
             }
         },
-        Asked::Touch { floor, from, place, .. } => match word.as_str() {
+        GuidedStep::Touch { floor, from, place, .. } => match word.as_str() {
             "floor" => Ok(Event::FloorReached),
             "closed" => Ok(Event::AlreadyTripped),
             "wrong" => Ok(Event::WrongSwitch),
@@ -262,7 +262,7 @@ pub fn read(asked: &Asked, text: &str) -> Result<Event, String> {
 }
 
 /// The touches that count: at each station the longest unbroken tail within the band, as the core counts them.
-fn mark_counted(setup: &Setup, touches: &mut [Touch]) {
+fn mark_counted(setup: &Setup, touches: &mut [GuidedTouch]) {
     let band = setup.draft().touch.band;
     for station in Station::ALL {
         let mut extremes: Option<(Length, Length)> = None;
@@ -282,7 +282,7 @@ fn mark_counted(setup: &Setup, touches: &mut [Touch]) {
 struct Trip<'s> {
     setup: &'s Setup,
     notes: Vec<Note>,
-    touches: Vec<Touch>,
+    touches: Vec<GuidedTouch>,
     /// Height of the carriage, where it is known.
     z: Option<Length>,
     place: Option<Place>,
@@ -298,9 +298,9 @@ impl Trip<'_> {
     }
 
     /// Collects what a request asks to be done; a question where the answer must come from the person.
-    fn meet(&mut self, request: Do) -> Option<Asked> {
+    fn meet(&mut self, request: Do) -> Option<GuidedStep> {
         match request {
-            Do::FindProbe { .. } => Some(Asked::Probe),
+            Do::FindProbe { .. } => Some(GuidedStep::Probe),
             Do::Home { .. } => {
                 self.say(
                     "Home all axes, the machine's own way. Then work in its own coordinates: with no offset in force, heights \
@@ -310,7 +310,7 @@ impl Trip<'_> {
                 self.line("G90", "heights are absolute");
                 self.line("G92.1", "no offset by G92");
                 self.line("G10 L2 P1 Z0", "no shift by a landing");
-                Some(Asked::Done(Task::Home))
+                Some(GuidedStep::Done(Task::Home))
             }
             Do::Level { .. } => {
                 self.say("If the machine can level its gantry, let it do so now.");
@@ -321,7 +321,7 @@ impl Trip<'_> {
                     "Bring the nozzle to {tool} °C, and the bed and chamber to print temperature. Then clean the tip: filament on \
                      it counts as nozzle."
                 ));
-                Some(Asked::Done(Task::Warm))
+                Some(GuidedStep::Done(Task::Warm))
             }
             Do::Move { to, lowest, .. } => {
                 self.rise(lowest);
@@ -332,14 +332,14 @@ impl Trip<'_> {
             Do::Fetch { lowest, .. } => {
                 self.rise(lowest);
                 self.say("Fetch the probe, the machine's own way or by hand, and make sure that it sits.");
-                Some(Asked::Done(Task::Fetch))
+                Some(GuidedStep::Done(Task::Fetch))
             }
             Do::PutBack { lowest, .. } => {
                 if let Some(lowest) = lowest {
                     self.rise(lowest);
                 }
                 self.say("Put the probe back, the machine's own way or by hand.");
-                Some(Asked::Done(Task::PutBack))
+                Some(GuidedStep::Done(Task::PutBack))
             }
             Do::Lift { to, .. } => {
                 if self.z.is_none_or(|z| z < to) {
@@ -372,12 +372,12 @@ impl Trip<'_> {
         }
     }
 
-    fn approach(&mut self, station: Station, floor: Length, speed: Speed) -> Asked {
+    fn approach(&mut self, station: Station, floor: Length, speed: Speed) -> GuidedStep {
         let (number, kind) = self.next_touch(station);
         let feed =
-            crate::show::number::rounded(i64::from(speed.to_bits()) * 60, Speed::SPEC.fraction_bits, 0);
+            crate::text::number::rounded(i64::from(speed.to_bits()) * 60, Speed::SPEC.fraction_bits, 0);
         self.line(format!("G38.2 Z{} F{feed}", plain(up(floor))), "down until the switch trips");
-        Asked::Touch { station, number, kind, floor, from: self.z, place: self.place }
+        GuidedStep::Touch { station, number, kind, floor, from: self.z, place: self.place }
     }
 
     /// Which touch at a station comes next, from 1, and of which kind it is.
@@ -396,7 +396,7 @@ impl Trip<'_> {
     fn follow(&mut self, request: Do, event: Event) {
         if let (Do::Approach { station, speed, .. }, Event::Tripped { z, .. }) = (request, event) {
             let (_, kind) = self.next_touch(station);
-            self.touches.push(Touch { station, kind, z, speed, counted: false });
+            self.touches.push(GuidedTouch { station, kind, z, speed, counted: false });
             self.z = Some(z);
         } else if matches!(
             request,

@@ -4,14 +4,12 @@ use anstyle::{AnsiColor, Style};
 
 use super::name::wrapped;
 
-/// Widest line of any page. Paragraphs are narrower: easier on the eye, and they fit a narrow terminal.
-pub const COLUMNS: usize = 100;
-/// Widest line of a paragraph.
-pub(super) const PARAGRAPH: usize = 78;
+/// Widest line of a paragraph: easier on the eye, and it fits a narrow terminal. Other lines have up to 100 columns.
+pub(crate) const PARAGRAPH: usize = 78;
 
-pub(super) const BOLD: Style = Style::new().bold();
-pub(super) const FAINT: Style = Style::new().dimmed();
-pub(super) const YELLOW: Style = AnsiColor::Yellow.on_default();
+pub(crate) const BOLD: Style = Style::new().bold();
+pub(crate) const FAINT: Style = Style::new().dimmed();
+pub(crate) const YELLOW: Style = AnsiColor::Yellow.on_default();
 
 /// Adds a line to a page. Writing to a string cannot fail.
 macro_rules! line {
@@ -21,10 +19,10 @@ macro_rules! line {
         $out.push('\n');
     }};
 }
-pub(super) use line;
+pub(crate) use line;
 
 /// Adds a paragraph, broken at spaces.
-pub(super) fn paragraph(out: &mut String, text: &str, indent: usize, style: Style) {
+pub(crate) fn paragraph(out: &mut String, text: &str, indent: usize, style: Style) {
     for text in wrapped(text, PARAGRAPH - indent) {
         line!(out, "{:indent$}{style}{text}{style:#}", "");
     }

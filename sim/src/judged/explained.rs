@@ -9,12 +9,12 @@ use zdatum::{
     budget,
 };
 
-use crate::doubt::Few;
-use crate::files::Machine;
+use crate::files::MachineFile;
+use crate::judged::few::Few;
 use crate::judged::{Share, shares};
 use crate::run::plan::{FEWEST_STUDIED, FEWEST_UNSTUDIED, SMALL_LIFT};
-use crate::show::name::cut;
-use crate::show::number::{plain, uncertainty};
+use crate::text::name::cut;
+use crate::text::number::{plain, uncertainty};
 
 /// What a setup comes to.
 #[derive(Clone, Debug)]
@@ -51,7 +51,7 @@ pub struct Warning {
 
 impl Explained {
     /// Thinks a machine file through.
-    pub fn of(machine: &Machine) -> Self {
+    pub fn of(machine: &MachineFile) -> Self {
         let press = machine.setup.floors().dead_plunger(machine.setup.draft().plates.rise.high).ok();
         let expected = expect(machine);
         let mut warnings = Vec::new();
@@ -81,7 +81,7 @@ impl Explained {
 }
 
 /// What would press a dead plunger less, by what it is pressed for.
-fn softer(machine: &Machine, press: &Press) -> String {
+fn softer(machine: &MachineFile, press: &Press) -> String {
     let draft = machine.setup.draft();
     let delay = &draft.probe.delay;
     let fast = draft.touch.first_speed.to_f64() * (delay.latency.to_f64() + 3.0 * delay.latency_u.to_f64());
@@ -104,7 +104,7 @@ fn usual_touches(setup: &Setup) -> u8 {
 }
 
 /// A station's s: the study's, or what the file says of the noise, or what is common practice.
-fn assumed(machine: &Machine, station: Station) -> Uncertainty {
+fn assumed(machine: &MachineFile, station: Station) -> Uncertainty {
     let noise = &machine.noise;
     let s = match station {
         Station::Tip => noise.tip_switch,
@@ -114,7 +114,7 @@ fn assumed(machine: &Machine, station: Station) -> Uncertainty {
     Uncertainty::from_f64(s).unwrap_or_default()
 }
 
-fn expect(machine: &Machine) -> Option<Expected> {
+fn expect(machine: &MachineFile) -> Option<Expected> {
     let mut draft = machine.setup.draft().clone();
     let touches = draft.touch.least;
     let mut guessed = Vec::new();
@@ -162,7 +162,7 @@ fn middle(span: Span) -> Option<Length> {
     Length::from_bits(sum / 2).ok()
 }
 
-fn trip_depth(machine: &Machine, warnings: &mut Vec<Warning>) {
+fn trip_depth(machine: &MachineFile, warnings: &mut Vec<Warning>) {
     let draft = machine.setup.draft();
     let (trimmed, fine) = (draft.probe.trimmed_at_speed, draft.touch.fine_speed);
     let mut warn = |key, text| warnings.push(Warning { key, text });
@@ -187,7 +187,7 @@ fn trip_depth(machine: &Machine, warnings: &mut Vec<Warning>) {
     }
 }
 
-fn touching(machine: &Machine, warnings: &mut Vec<Warning>) {
+fn touching(machine: &MachineFile, warnings: &mut Vec<Warning>) {
     let draft = machine.setup.draft();
     let touches = usual_touches(&machine.setup);
     // Widest spreads of normal noise: a sound machine must hardly ever leave the band.
@@ -227,7 +227,7 @@ const STUDIED: [(Station, &str); 3] =
     [(Station::Tip, "pooled.tip"), (Station::Shoulder, "pooled.shoulder"), (Station::Plate, "pooled.plate")];
 
 /// A target that the most touches allowed cannot reach.
-fn target(machine: &Machine, warnings: &mut Vec<Warning>) {
+fn target(machine: &MachineFile, warnings: &mut Vec<Warning>) {
     let touch = &machine.setup.draft().touch;
     if touch.target_u == Uncertainty::ZERO {
         return;
@@ -256,7 +256,7 @@ fn target(machine: &Machine, warnings: &mut Vec<Warning>) {
     }
 }
 
-fn studies(machine: &Machine, warnings: &mut Vec<Warning>) {
+fn studies(machine: &MachineFile, warnings: &mut Vec<Warning>) {
     let draft = machine.setup.draft();
     let touches = draft.touch.least;
     let words = |studied: bool| {
@@ -285,7 +285,7 @@ fn studies(machine: &Machine, warnings: &mut Vec<Warning>) {
     }
 }
 
-fn accepting(machine: &Machine, expected: &Expected, warnings: &mut Vec<Warning>) {
+fn accepting(machine: &MachineFile, expected: &Expected, warnings: &mut Vec<Warning>) {
     let accept = &machine.setup.draft().accept;
     let found = &expected.landing.uncertainty;
     let leads = expected.budget.first().map_or_else(String::new, |share| cut(&share.source, 24));
@@ -321,7 +321,7 @@ fn accepting(machine: &Machine, expected: &Expected, warnings: &mut Vec<Warning>
 }
 
 /// The window for L, less U on either side, against the landings that the ranges of tip and plates allow.
-fn window(machine: &Machine, expected: &Expected, warnings: &mut Vec<Warning>) {
+fn window(machine: &MachineFile, expected: &Expected, warnings: &mut Vec<Warning>) {
     let draft = machine.setup.draft();
     let accept = &draft.accept;
     let expanded = expected.landing.uncertainty.expanded;

@@ -5,7 +5,8 @@ use std::io::{self, Read};
 use std::ops::Range;
 use std::path::Path;
 
-use crate::show::name::{shown, shown_path};
+use crate::text::name::{shown, shown_path};
+use crate::text::problem::{Place, Problem};
 
 /// Larger files are refused: no touch log of a machine comes near, and a device that never ends would.
 const MOST_MIB: u64 = 64;
@@ -15,7 +16,7 @@ pub const BOM: &str = "\u{feff}";
 
 /// A file's text with the name it goes by in messages.
 #[derive(Clone, Debug)]
-pub struct Source {
+pub struct FileText {
     /// Its path as given, or `<standard input>`; escaped for where it is shown.
     pub name: String,
     /// Its text, without a byte order mark.
@@ -24,47 +25,7 @@ pub struct Source {
     pub has_bom: bool,
 }
 
-/// What is wrong with the input: nothing is done, exit code 2.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Problem {
-    /// What was seen, and the limit.
-    pub title: String,
-    /// Where.
-    pub place: Option<Box<Place>>,
-    /// What to do about it.
-    pub remedy: Option<String>,
-}
-
-/// A place in a file: the lines it touches, and which part of them.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Place {
-    /// The file's name as shown.
-    pub file: String,
-    /// The lines.
-    pub excerpt: String,
-    /// Number of the first of them, from 1.
-    pub line: usize,
-    /// The part, in bytes of the excerpt.
-    pub span: Range<usize>,
-    /// What stands there.
-    pub label: String,
-}
-
-impl Problem {
-    /// A problem without a place.
-    pub fn new(title: impl Into<String>) -> Self {
-        Self { title: title.into(), place: None, remedy: None }
-    }
-
-    /// The same with what to do about it.
-    #[must_use]
-    pub fn remedy(mut self, remedy: impl Into<String>) -> Self {
-        self.remedy = Some(remedy.into());
-        self
-    }
-}
-
-impl Source {
+impl FileText {
     /// A source made of text.
     pub fn of(name: &str, text: &str) -> Self {
         let stripped = text.strip_prefix(BOM);
@@ -158,7 +119,7 @@ fn not_utf8(name: &str, bytes: &[u8], valid: usize) -> Problem {
     let rest = String::from_utf8_lossy(bytes.get(valid..).unwrap_or(&[])).into_owned();
     let bad = rest.chars().next().map_or(0, char::len_utf8);
     let line_rest = rest.split('\n').next().unwrap_or("");
-    let source = Source { name: name.to_owned(), text: format!("{text}{line_rest}"), has_bom: false };
+    let source = FileText { name: name.to_owned(), text: format!("{text}{line_rest}"), has_bom: false };
     source
         .problem(valid..valid + bad, "not UTF-8 text", "this byte is not UTF-8")
         .remedy("save the file as UTF-8")
@@ -178,7 +139,7 @@ mod tests {
     use super::*;
 
     fn place(text: &str, span: Range<usize>) -> Place {
-        *Source::of("a.csv", text).problem(span, "t", "l").place.expect("a place")
+        *FileText::of("a.csv", text).problem(span, "t", "l").place.expect("a place")
     }
 
     #[test]
@@ -196,7 +157,8 @@ mod tests {
 
     #[test]
     fn bytes_that_are_not_text_are_placed() {
-        let problem = Source::from_reader("x".into(), &b"ok\nbad \xff here\n"[..], 1).expect_err("not UTF-8");
+        let problem =
+            FileText::from_reader("x".into(), &b"ok\nbad \xff here\n"[..], 1).expect_err("not UTF-8");
         let place = problem.place.expect("a place");
         assert_eq!((place.line, place.span.start), (2, 4));
         assert_eq!(place.excerpt, "bad \u{fffd} here");
@@ -204,7 +166,7 @@ mod tests {
 
     #[test]
     fn a_byte_order_mark_is_remembered_and_left_out() {
-        let source = Source::of("x", "\u{feff}station,z");
+        let source = FileText::of("x", "\u{feff}station,z");
         assert!(source.has_bom);
         assert_eq!(source.text, "station,z");
     }

@@ -6,8 +6,8 @@ use std::path::Path;
 
 use rusqlite::{Connection, TransactionBehavior};
 
-use crate::files::source::Problem;
-use crate::show::name::shown_path;
+use crate::text::Problem;
+use crate::text::name::shown_path;
 
 /// The mark of a history in an SQLite file's header: "zdat".
 pub(super) const APPLICATION: i32 = 0x7a64_6174;

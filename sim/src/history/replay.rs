@@ -1,77 +1,18 @@
 //! The history gone through in order: the plate book and the watch of the core, as a firmware would have filled them.
 
-use zdatum::plates::{BookError, Named, PlateBook, Recognised, SEATING};
+use zdatum::plates::{BookError, PlateBook, SEATING};
 use zdatum::watch::{Change, Charts, Design, Observed, Reading, Watch};
 use zdatum::{Length, Uncertainty};
 
-use crate::files::history::{Entry, Event, EventKind, KeptCycle, What};
+use super::fit::{Fit, fit};
+use super::{Entry, Event, EventKind, KeptCycle, What};
+use crate::text::name::shown;
 
 /// Most plates that are held.
 pub const MOST_PLATES: usize = 64;
 
 /// The plate book of a history.
 pub type Book = PlateBook<String, MOST_PLATES>;
-
-/// What the span of a cycle says of its plate.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Fit {
-    /// It fits the plate that was named, or that is new.
-    Fits,
-    /// It does not fit the plate that was named.
-    Misfit {
-        /// The span less the plate's last accepted one.
-        change: Length,
-        /// What it says among the others.
-        likelier: Guess,
-    },
-    /// No plate was named.
-    Unnamed(Guess),
-}
-
-/// Which plate a span fits.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Guess {
-    /// This one, and no other.
-    Plate(String),
-    /// Two or more, so nothing is guessed.
-    TooNear {
-        /// The nearest two.
-        plates: [String; 2],
-        /// How far their spans stand apart.
-        apart: Length,
-        /// From how far apart on no reading would fit both.
-        needed: Length,
-    },
-    /// None; the nearest, and by how much the span stands above it.
-    Unknown(Option<(String, Length)>),
-}
-
-impl Guess {
-    fn of(recognised: Recognised<'_, String>) -> Self {
-        match recognised {
-            Recognised::Plate(plate) => Guess::Plate(plate.name().clone()),
-            Recognised::TooNear { nearest, other, apart, needed } => {
-                Guess::TooNear { plates: [nearest.name().clone(), other.name().clone()], apart, needed }
-            }
-            Recognised::Unknown { nearest } => {
-                Guess::Unknown(nearest.map(|(plate, above)| (plate.name().clone(), above)))
-            }
-        }
-    }
-}
-
-/// What a span says of its plate; `None` where it cannot be held.
-pub fn fit(book: &Book, plate: Option<&String>, span: Reading) -> Option<Fit> {
-    match plate {
-        Some(plate) => match book.named(plate, span.value, span.variance).ok()? {
-            None | Some(Named::Fits { .. }) => Some(Fit::Fits),
-            Some(Named::DoesNotFit { change, likelier, .. }) => {
-                Some(Fit::Misfit { change, likelier: Guess::of(likelier) })
-            }
-        },
-        None => Some(Fit::Unnamed(Guess::of(book.recognise(span.value, span.variance).ok()?))),
-    }
-}
 
 /// The plates of a history, gone through.
 #[derive(Clone, Debug)]
@@ -108,7 +49,7 @@ impl Plates {
         }
         let (Some(plate), true) = (&cycle.plate, cycle.accepted) else { return };
         if let Err(error) = record(&mut self.book, plate, span, place) {
-            let shown = crate::show::name::shown(plate);
+            let shown = shown(plate);
             self.notes.push(match error {
                 BookError::Full => {
                     format!("entry {number}: more than {MOST_PLATES} plates; {shown} is left out")

@@ -1,0 +1,187 @@
+//! A judged cycle in JSON: what `land` tells of it, and what the history keeps.
+
+use zdatum::refusal::{Amount, Refusal, RefusalKind};
+use zdatum::{Length, Recorded, Summary};
+
+use super::{Judged, Share};
+use crate::text::json::{Number, document, verdict};
+use crate::text::number::rounded;
+use crate::text::problem::Problem;
+
+/// What `land` says of one cycle.
+#[derive(Debug, serde::Serialize)]
+pub struct CycleJson<'a> {
+    run: &'a str,
+    plate: Option<&'a str>,
+    verdict: &'static str,
+    reasons: Vec<Reason>,
+    landing: Option<Number>,
+    landing_seen: Option<Number>,
+    #[serde(skip_serializing_if = "is_false")]
+    for_gauge_check: bool,
+    u: Option<Number>,
+    expanded_u: Option<Number>,
+    coverage_factor: Option<Number>,
+    dof: Option<u32>,
+    coverage: Number,
+    drop: Option<Number>,
+    rise: Option<Number>,
+    span: Option<Number>,
+    span_u: Option<Number>,
+    stations: Stations,
+    corrections: Option<Corrections>,
+    budget: Vec<SourceJson<'a>>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Reason {
+    refusal: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    station: Option<&'static str>,
+    seen: Option<Number>,
+    limit: Option<Number>,
+    advice: &'static str,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Stations {
+    tip: OneStation,
+    shoulder: OneStation,
+    plate: OneStation,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct OneStation {
+    n: usize,
+    centre: Option<Number>,
+    spread: Option<Number>,
+    s: Option<Number>,
+    u: Option<Number>,
+}
+
+#[derive(Debug, serde::Serialize)]
+struct Corrections {
+    speed: Number,
+    growth: Number,
+}
+
+/// One source of the error budget.
+#[derive(Debug, serde::Serialize)]
+pub struct SourceJson<'a> {
+    source: &'a str,
+    u: Number,
+    share: Number,
+    reduced_by: &'static str,
+}
+
+fn is_false(flag: &bool) -> bool {
+    !flag
+}
+
+/// [`CycleJson`] as text: what the history keeps.
+///
+/// # Errors
+/// None that a text in memory could give.
+pub fn one_cycle(judged: &Judged, percent: u8) -> Result<String, Problem> {
+    document(&CycleJson::of(judged, percent)).map(|text| text.trim_end().to_owned())
+}
+
+impl<'a> CycleJson<'a> {
+    /// Of a judged cycle; `percent` is the coverage at which U is stated.
+    pub fn of(judged: &'a Judged, percent: u8) -> Self {
+        let seen = judged.seen();
+        let length = |pick: fn(&zdatum::Landing) -> Length| seen.map(|landing| pick(landing).into());
+        let [tip, shoulder, plate] = &judged.summaries;
+        let [at_tip, at_shoulder, at_plate] = &judged.cycle.stations;
+        Self {
+            run: &judged.cycle.run,
+            plate: judged.cycle.plate.as_deref(),
+            verdict: verdict(judged.assessment.accepted()),
+            reasons: judged.refusals().iter().map(Reason::of).collect(),
+            landing: judged.assessment.landing().map(|landing| landing.height.into()),
+            landing_seen: length(|landing| landing.height),
+            for_gauge_check: judged.assessment.for_gauge_check(),
+            u: seen.map(|landing| landing.uncertainty.u.into()),
+            expanded_u: seen.map(|landing| landing.uncertainty.expanded.into()),
+            coverage_factor: seen.map(|landing| landing.uncertainty.factor.into()),
+            dof: seen.and_then(|landing| landing.uncertainty.dof.finite()),
+            coverage: Number::decimal(f64::from(percent) / 100.0, 2),
+            drop: length(|landing| landing.drop),
+            rise: length(|landing| landing.rise),
+            span: length(|landing| landing.span),
+            span_u: seen.map(|landing| landing.span_u().into()),
+            stations: Stations {
+                tip: OneStation::of(at_tip, tip.as_ref()),
+                shoulder: OneStation::of(at_shoulder, shoulder.as_ref()),
+                plate: OneStation::of(at_plate, plate.as_ref()),
+            },
+            corrections: seen.map(|landing| Corrections {
+                speed: landing.corrections.speed.into(),
+                growth: landing.corrections.growth.into(),
+            }),
+            budget: judged.budget.iter().map(SourceJson::of).collect(),
+        }
+    }
+}
+
+/// Limits that stand in the machine file are shown as they stand there; guarded and computed ones by their exact value.
+fn limit_of(kind: RefusalKind, limit: Amount) -> Number {
+    match kind {
+        RefusalKind::LandingOutOfWindow | RefusalKind::MovedTooFar | RefusalKind::Walking => limit.into(),
+        _ => Number::as_written(&limit.text()),
+    }
+}
+
+impl Reason {
+    fn of(refusal: &Refusal) -> Self {
+        Self {
+            refusal: refusal.kind.word(),
+            station: refusal.station.map(zdatum::Station::word),
+            seen: refusal.seen().map(Number::from),
+            limit: refusal.limit().map(|limit| limit_of(refusal.kind, limit)),
+            advice: refusal.kind.advice(),
+        }
+    }
+}
+
+impl OneStation {
+    fn of<const N: usize>(recorded: &Recorded<N>, summary: Option<&Summary>) -> Self {
+        Self {
+            n: recorded.series.len(),
+            // A mean is finer than a length: nine decimals, without zeros that say nothing.
+            centre: summary.map(|summary| {
+                let text = rounded(summary.centre().to_bits(), 32, 9);
+                Number::as_written(text.trim_end_matches('0'))
+            }),
+            spread: recorded.series.spread().ok().map(Number::from),
+            s: summary.and_then(|summary| summary.s().ok().flatten()).map(Number::from),
+            u: summary.map(|summary| summary.variance().root().into()),
+        }
+    }
+}
+
+impl<'a> SourceJson<'a> {
+    /// As the budget says.
+    pub fn of(share: &'a Share) -> Self {
+        Self {
+            source: &share.source,
+            u: share.u.into(),
+            share: share.share.into(),
+            reduced_by: share.reduced_by,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn limits_of_the_file_as_they_stand_there() {
+        let text = |kind, amount| serde_json::to_string(&limit_of(kind, amount)).expect("json");
+        // Held as 0.0200043….
+        let band = Amount::Length(Length::parse("0.020").expect("mm"));
+        assert_eq!(text(RefusalKind::Unsteady, band), "0.020000");
+        assert_eq!(text(RefusalKind::MovedTooFar, band), "0.020004");
+    }
+}
