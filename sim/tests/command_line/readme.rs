@@ -1,11 +1,11 @@
-//! What the README shows of the way to a remembered machine is what the commands print.
+//! What the docs show of the way to a remembered machine is what the commands print.
 
 use super::tool::{Folder, demo, finish, tool};
 
 /// The lines of the block of text that begins so, without what a clock says.
-fn block(readme: &str, start: &str) -> Vec<String> {
-    let from = readme.find(start).unwrap_or_else(|| panic!("{start} in the README"));
-    let block = readme.get(from..).and_then(|rest| rest.split("```").next()).expect("a block");
+fn block(page: &str, start: &str) -> Vec<String> {
+    let from = page.find(start).unwrap_or_else(|| panic!("{start} on the page"));
+    let block = page.get(from..).and_then(|rest| rest.split("```").next()).expect("a block");
     timeless(block)
 }
 
@@ -18,8 +18,9 @@ fn timeless(text: &str) -> Vec<String> {
 }
 
 #[test]
-fn the_section_from_sheet_to_watch_shows_what_is_printed() {
-    let readme = std::fs::read_to_string(demo("../../README.md")).expect("the README");
+fn the_pages_of_guide_and_history_show_what_is_printed() {
+    let page = |name: &str| std::fs::read_to_string(demo(name)).expect("a page");
+    let (session, remembered) = (page("../guide.md"), page("../history.md"));
     let folder = Folder::new();
     let within = |args: &[&str]| {
         let run = finish(tool().args(args).current_dir(folder.path(".")));
@@ -31,7 +32,7 @@ fn the_section_from_sheet_to_watch_shows_what_is_printed() {
     let guide = finish(
         tool().args(["guide", "practice.toml", "--practice"]).current_dir(folder.path(".")).stdin(enter),
     );
-    for line in block(&readme, "The trip depth\n").iter().filter(|line| !["", "…"].contains(&line.as_str()))
+    for line in block(&session, "-----\nPRACTICE").iter().filter(|line| !["", "…"].contains(&line.as_str()))
     {
         assert!(guide.out.contains(line.as_str()), "{line}");
     }
@@ -39,12 +40,12 @@ fn the_section_from_sheet_to_watch_shows_what_is_printed() {
     within(&["land", &log, "--machine", &machine, "--keep", "--history", "demo.sqlite"]);
     assert_eq!(
         timeless(&within(&["plates", "--history", "demo.sqlite"])),
-        block(&readme, "Plates of demo.sqlite")
+        block(&remembered, "Plates of demo.sqlite")
     );
     assert!(within(&["watch", "--history", "demo.sqlite"]).contains("EWMA   1.11"));
     within(&["history", "note", "nozzle", "--before", "6", "--history", "demo.sqlite"]);
     assert_eq!(
         timeless(&within(&["watch", "--history", "demo.sqlite"])),
-        block(&readme, "Watch over demo.sqlite")
+        block(&remembered, "Watch over demo.sqlite")
     );
 }
