@@ -1,4 +1,4 @@
-//! Run lengths of the watch on the demo's machine: the figures of docs/history.md.
+//! Run lengths of the watch on the demo's machine: the figures of docs/tables/run-lengths.md.
 //! `cargo run --release -p zdatum-tests --example run_lengths`, or with a number of machines other than 10,000.
 
 use zdatum::watch::Design;

@@ -61,7 +61,7 @@ pub struct Design {
 
 impl Design {
     /// λ = 1/4, L = 3.55, k = 1/4, h = 11: one false alarm in 370 cycles or more over the charts of tip, drop and span together,
-    /// made for shifts from half a standard deviation up. Simulated; the figures stand in `docs/history.md`.
+    /// made for shifts from half a standard deviation up. Simulated; the figures are in `docs/tables/run-lengths.md`.
     pub const STANDARD: Self =
         match (Ratio::from_bits(1 << 14), Ratio::from_bits(232_653), Ratio::from_bits(11 << 16)) {
             (Ok(quarter), Ok(limit), Ok(decision)) => match Self::new(quarter, limit, quarter, decision) {
