@@ -100,8 +100,8 @@ impl Runs {
         let _ = write!(
             page,
             "\n## How many\n\n| scripts with | number |\n|---|---|\n\
-            | nothing wrong | {} |\n| one wrong event, everything that is tried | {} |\n\
-            | two wrong events, what comes to the same left out | {} |\n\n\
+            | nothing wrong | {} |\n| one wrong event, every one tried | {} |\n\
+            | two wrong events, equivalent ones left out | {} |\n\n\
             Requests answered in all: {}. Longest script: {} requests.\n",
             number(single.scripts[0]),
             number(single.scripts[1]),
@@ -112,10 +112,11 @@ impl Runs {
 
         page.push_str(
             "\n## One wrong event\n\n\
-            No single one does harm, shifts of up to 0.1 mm included, but where the carriage stands elsewhere sideways than it is\n\
-            taken to: nothing over the plate tells the tip so. A shift beyond the margin is not tried here: height steps lost, or a\n\
-            probe that slips, by more than `plates.margin` can drag the probe over the plate, and no floor can prevent that; a height\n\
-            encoder, or a sensor that the probe is seated, can.\n\n\
+            None does harm, shifts of up to 0.1 mm included, unless the carriage is elsewhere sideways\n\
+            than it is taken to be: nothing over the plate tells the tip so. A shift beyond the margin\n\
+            is not tried here: height steps lost, or a probe that slips, by more than `plates.margin`\n\
+            can drag the probe over the plate, and no floor can prevent that; an encoder on the height\n\
+            axis, or a sensor that the probe is seated, can.\n\n\
             | what is wrong | harm | scripts | deepest, mm | hardware that prevents it |\n|---|---|---|---|---|\n",
         );
         for ((group, what), count) in &single.single {
@@ -129,11 +130,13 @@ impl Runs {
             );
         }
         page.push_str(
-            "\nWhat one wrong event does to a landing that is accepted all the same, against the landing of the same cycle with\n\
-            nothing wrong. Below is the dangerous side. A wrong height among the counted touches is held by the band (0.020 mm\n\
-            here); the shifts that are tried are 0.010 mm and 0.100 mm, and each passes into the landing at most as a whole, up to the\n\
-            declared width of drop and rise. A known plate's last span shows a change between shoulder and plate, the tip touched again one\n\
-            between the tip and the end; nothing shows what comes and goes in between, or comes after the last touch.\n\n\
+            "\nWhat one wrong event does to a landing that is accepted all the same, compared with the\n\
+            landing of the same cycle with nothing wrong. Below is the dangerous side. A wrong height\n\
+            among the counted touches is limited by the band (0.020 mm here); the shifts that are\n\
+            tried are 0.010 mm and 0.100 mm, and each passes into the landing at most as a whole, up\n\
+            to the declared width of drop and rise. A known plate's last span shows a change between\n\
+            shoulder and plate, the tip touched again one between the tip and the end; nothing shows\n\
+            what comes and goes in between, or comes after the last touch.\n\n\
             | what is wrong | below, mm | above, mm | hardware that prevents it |\n|---|---|---|---|\n",
         );
         for (group, errors) in single.errors.iter().filter(|(_, errors)| errors.below < 0 || errors.above > 0)
@@ -144,8 +147,9 @@ impl Runs {
         for (group, scripts) in &single.misplaced {
             let _ = write!(
                 page,
-                "\nIn {} scripts ({}) the outcome says *put back* while the probe hangs: a put-back that is told done and was not\n\
-                passes unnoticed where nothing meets the probe afterwards. Hardware: {}.\n",
+                "\nIn {} scripts ({}) the outcome says *put back* while the probe hangs: a put-back that\n\
+                is reported done and was not passes unnoticed if nothing meets the probe afterwards.\n\
+                Hardware: {}.\n",
                 number(*scripts),
                 group.text().0,
                 group.text().1
@@ -174,19 +178,22 @@ impl Runs {
 
 const HEAD: &str = "# What one and two faults can do
 
-The touch cycle was run in a model world: exact geometry of tip, shoulder, plunger, pin and plate, no noise, and a machine that
-obeys. At every request everything that can go wrong was made to go wrong, at most two things in a script, at the 128 corners of
-what the setup declares: T, d, r, t, the way after a trip, the lateness of the switches, and the rounding to steps, each at both
-ends. The machine is invented and as tight as a setup may be: one settling touch, two to three fine ones, the tip again.
+The touch cycle was run in a model world: exact geometry of tip, shoulder, plunger, pin and plate, no noise,
+and a machine that does what it is asked. At every request everything that can go wrong was made to go
+wrong, at most two things per script, at the 128 corners of what the setup declares: T, d, r, t, the way
+after a trip, the latency of the switches, and the rounding to steps, each at both ends. The machine is
+invented and as tight as a setup may be: one settling touch, two to three fine ones, the tip again.
 
-This page is written by `cargo run --release -p zdatum-tests --example cycle_pages -- faults`, and a test fails where it is out of
-date.
+This page is written by `cargo run --release -p zdatum-tests --example cycle_pages -- faults`, and a test
+fails if it is out of date.
 
 What the model takes for granted:
 
-- the machine keeps `lowest` and the floor of each request, and homes, levels and passes the dock without harm;
-- of the declared ranges nothing is outside, but for a shift of 0.1 mm, which is counted against the margin;
-- a part that has fallen off lies where nothing meets it; the frame beside plate and datum switch meets nothing;
-- sideways the worst: whatever hangs beside the part that is meant stands over the plate. With one wrong event the opposite, where
-  less is noticed, was run as well, and the two switches at opposite ends of their lateness.
+- the machine keeps `lowest` and the floor of each request, and homes, levels and passes the dock without
+  harm;
+- nothing is outside the declared ranges, except for a shift of 0.1 mm, which counts against the margin;
+- a part that has fallen off lies where nothing meets it; nothing touches the frame beside plate and datum
+  switch;
+- sideways the worst case: whatever hangs beside the part in use is over the plate. With one wrong event the
+  opposite, where less is noticed, was run too, and the two switches at opposite ends of their latency.
 ";

@@ -234,9 +234,10 @@ pub fn all() -> Vec<Cause> {
 pub fn page() -> String {
     let mut page = String::from(
         "# How each refusal is reached\n\n\
-        Every refusal has a physical cause that reaches it in the model world of the project's tests. This page is written by\n\
-        `cargo run --release -p zdatum-tests --example cycle_pages -- refusals`; a test fails where a refusal has no cause, is not\n\
-        reached by it, or this page is out of date. \"With\" names the other reasons that the same cycle gives.\n\n\
+        Every refusal has a physical cause that reaches it in the model world of the tests. This page is\n\
+        written by `cargo run --release -p zdatum-tests --example cycle_pages -- refusals`; a test fails\n\
+        if a refusal has no cause, is not reached by it, or this page is out of date. *With* names the\n\
+        other reasons that the same cycle gives.\n\n\
         | refusal | cause in the model | with | how the cycle ends |\n|---|---|---|---|\n",
     );
     for cause in all() {

@@ -77,7 +77,7 @@ pub enum Group {
     Height,
     /// A wrong answer about a touch or a lift.
     Answer,
-    /// A lift, homing, levelling or warming that is told done and was not.
+    /// A lift, homing, levelling or warming that is reported done and was not.
     NotMade,
     /// A wrong answer about the probe, or a fetch or put-back that was not made.
     ProbeTold,
@@ -114,7 +114,7 @@ impl Group {
                 "shielded wiring and a filter shorter than the declared latency",
             ),
             Group::Height => (
-                "wrong height told",
+                "wrong height reported",
                 "a second reading of the height, such as a scale or an encoder on its axis",
             ),
             Group::Answer => (
@@ -122,11 +122,11 @@ impl Group {
                 "switch inputs read by the controller itself, not sent as messages",
             ),
             Group::NotMade => (
-                "a lift, homing, levelling or warming told done that was not",
+                "a lift, homing, levelling or warming reported done that was not",
                 "encoders or stall detection on every axis",
             ),
             Group::ProbeTold => (
-                "probe told wrong",
+                "probe reported wrong",
                 "two sensors for the probe, one in the dock and one on the tool, that must disagree",
             ),
             Group::ProbeLost => (
@@ -138,7 +138,7 @@ impl Group {
             Group::Pin => ("debris on the pin, or the pin sticks", "a wiper, and a cap over the pin"),
             Group::HeightLost => ("height steps lost", "an encoder or stall detection on the height axis"),
             Group::Astray => (
-                "sideways steps lost, or a move told done that was not",
+                "sideways steps lost, or a move reported done that was not",
                 "encoders or stall detection on the axes in the plane",
             ),
             Group::Failed => ("the machine says that it failed", "none needed"),

@@ -1,4 +1,4 @@
-//! A handful of the boards' cases in full, `docs/tables/boards-cases.md`: for anyone who ports the core and wants numbers.
+//! A handful of the boards' cases in full, `docs/tables/boards-cases.md`: for anyone who ports the core.
 
 use std::fmt::Write as _;
 
@@ -8,9 +8,10 @@ use zdatum_boards_cases::{budget, cycle, digest::Digest, landing, trim};
 
 const HEAD: &str = "# Golden vectors in full
 
-A handful of the cases that every board makes for itself ([on the boards](../boards.md)), inputs and results in decimal; what is not
-shown of a machine is in `tests/boards/cases/src/machine.rs`. Lengths in mm, variances as whole numbers of 2⁻⁶⁰ mm². Made by
-`ZDATUM_REWRITE=1 cargo test -p zdatum-tests --test core board_page`; without it the same test compares.
+A handful of the cases that every board makes for itself ([on the boards](../boards.md)), inputs and results
+in decimal. The rest of each machine is in `tests/boards/cases/src/machine.rs`. Lengths in mm, variances as
+whole numbers of 2⁻⁶⁰ mm². Made by `ZDATUM_REWRITE=1 cargo test -p zdatum-tests --test core board_page`;
+without it the same test compares.
 ";
 
 fn of_landing(out: &mut String, seen: &Landing) {
