@@ -18,6 +18,15 @@ fn timeless(text: &str) -> Vec<String> {
 }
 
 #[test]
+fn the_readme_shows_what_its_first_command_prints() {
+    let readme = std::fs::read_to_string(demo("../../README.md")).expect("the README");
+    let shown = readme.split("```text\n").nth(1).and_then(|rest| rest.split("```").next()).expect("a block");
+    let run = finish(tool().args(["land", &demo("touches.csv"), "--machine", &demo("machine.toml")]));
+    assert_eq!(run.code, Some(0), "{run:?}");
+    assert!(run.out.contains(shown), "what the README shows is not in\n{}", run.out);
+}
+
+#[test]
 fn the_pages_of_guide_and_history_show_what_is_printed() {
     let page = |name: &str| std::fs::read_to_string(demo(name)).expect("a page");
     let (session, remembered) = (page("../guide.md"), page("../history.md"));
