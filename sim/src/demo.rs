@@ -3,8 +3,8 @@
 use zdatum::Speed;
 
 use crate::files::MachineFile;
-use crate::run::recorded;
 use crate::world::{self, Faults, Noise, World};
+use zdatum_world::recorded;
 
 /// The demo's machine file, which a package carries along: a copy of `docs/demo/machine.toml`, which lies outside it.
 pub const MACHINE: &str = include_str!("demo.toml");

@@ -16,4 +16,3 @@ pub mod study;
 pub mod text;
 
 pub use zdatum_world as world;
-pub use zdatum_world::run;

@@ -1,13 +1,13 @@
 //! What is true: a simulated machine that answers the cycle's requests in virtual time.
 //!
-//! The world knows nothing of landings and, [`run`] apart, calls no code that computes one. It holds true heights in double precision, lets
+//! The world knows nothing of landings and, [`engine`] apart, calls no code that computes one. It holds true heights in double precision, lets
 //! switches trip late and noisily, and reports what a firmware would: a height in whole motor steps, latched at the edge.
 //!
 //! Each effect stands in its own file: [`truth`] (geometry and what is drawn once a run), [`switches`] (noise, latency, steps,
 //! wild touches), `contact` (movement differential and bounce), `seating`, `plates`, [`filament`], [`heat`], [`clock`] and
 //! [`faults`] (what else can be wrong).
 //!
-//! [`run`] drives the core's own cycle in it, once or by the million. All that runs a million times is in this package, which is
+//! [`engine`] drives the core's own cycle in it, once or by the million; [`questions`] is what that is done for. All that runs a million times is in this package, which is
 //! built for speed; the desk tool around it is built to be built quickly.
 
 #![forbid(unsafe_code)]
@@ -15,6 +15,7 @@
 pub mod clock;
 mod contact;
 pub mod distributions;
+pub mod engine;
 pub mod faults;
 pub mod filament;
 pub mod harm;
@@ -23,14 +24,16 @@ pub mod noise;
 mod normal;
 pub mod picked;
 mod plates;
+pub mod questions;
 pub mod random;
-pub mod run;
+pub mod recorded;
 mod seating;
 pub mod switches;
 #[cfg(test)]
 mod tests;
 pub mod tilt;
 pub mod truth;
+pub mod words;
 
 pub use faults::{Fault, Faults, SOUND};
 pub use harm::{Harm, Room};

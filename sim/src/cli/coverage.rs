@@ -2,10 +2,10 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::run::coverage::CELLS;
-use zdatum_sim::run::{Bench, coverage};
 use zdatum_sim::show::coverage::{Document, page};
 use zdatum_sim::text::Problem;
+use zdatum_world::engine::Bench;
+use zdatum_world::questions::coverage::{CELLS, coverage};
 
 use super::Answer;
 use super::numbers::whole;

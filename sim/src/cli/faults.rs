@@ -2,10 +2,10 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::run::Bench;
-use zdatum_sim::run::faulty::{Question, cycles_of, find};
 use zdatum_sim::show::faults::{Asked, Document, page};
 use zdatum_sim::text::Problem;
+use zdatum_world::engine::Bench;
+use zdatum_world::questions::faulty::{FaultQuestion, cycles_of, find};
 
 use super::Answer;
 use super::numbers::whole;
@@ -44,7 +44,7 @@ pub(crate) struct Args {
 }
 
 fn known(word: &str) -> Result<String, String> {
-    let words = || zdatum_sim::run::faulty::KINDS.iter().map(|kind| kind.word);
+    let words = || zdatum_world::questions::faulty::KINDS.iter().map(|kind| kind.word);
     if words().any(|known| known == word) {
         return Ok(word.into());
     }
@@ -55,7 +55,7 @@ fn known(word: &str) -> Result<String, String> {
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let (machine, name) = machine_or_demo(args.machine.as_ref(), args.long.json)?;
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.long.seed);
-    let what = Question { bench: &bench, each: args.each, cycles: args.cycles, pairs: args.pairs };
+    let what = FaultQuestion { bench: &bench, each: args.each, cycles: args.cycles, pairs: args.pairs };
     let found = on_threads(args.long.threads, cycles_of(&what), |stop, bar| {
         find(&what, stop, &|done| bar.add(done))
     })?;

@@ -3,10 +3,10 @@
 use std::path::PathBuf;
 
 use zdatum_sim::files::MachineFile;
-use zdatum_sim::run::plan::Asked;
-use zdatum_sim::run::{Bench, plan};
 use zdatum_sim::show::plan::{Document, Incomplete, page};
 use zdatum_sim::text::Problem;
+use zdatum_world::engine::Bench;
+use zdatum_world::questions::plan::{PlanQuestion, plan};
 
 use super::numbers::tolerance;
 use super::progress::{INTERRUPTED, Long, on_threads};
@@ -71,7 +71,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let machine = MachineFile::read(&args.machine)?;
     say_whose_noise(&machine, &args.machine, args.long.json);
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.long.seed);
-    let asked = Asked {
+    let asked = PlanQuestion {
         growth_names: &machine.growth_names,
         bench: &bench,
         within: args.within,

@@ -2,10 +2,10 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::run::Bench;
-use zdatum_sim::run::rare::{Question, curve, rare};
 use zdatum_sim::show::scrape::{Asked, Document, page};
 use zdatum_sim::text::Problem;
+use zdatum_world::engine::Bench;
+use zdatum_world::questions::scrape::{ScrapeQuestion, curve, scrape};
 
 use super::Answer;
 use super::numbers::{tolerance, whole};
@@ -47,10 +47,10 @@ pub(crate) struct Args {
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let (machine, name) = machine_or_demo(args.machine.as_ref(), args.long.json)?;
     let bench = Bench::new(machine.setup.clone(), &machine.noise, args.long.seed);
-    let what = Question { bench: &bench, gap: args.gap, runs: args.runs, check: args.check };
+    let what = ScrapeQuestion { bench: &bench, gap: args.gap, runs: args.runs, check: args.check };
     let (found, all) = on_threads(args.long.threads, args.runs + args.check, |stop, bar| {
-        let found = rare(&what, stop, &|done| bar.add(done));
-        let all = curve(&Question { runs: CURVE_RUNS, check: 0, ..what }, stop, &|_| {});
+        let found = scrape(&what, stop, &|done| bar.add(done));
+        let all = curve(&ScrapeQuestion { runs: CURVE_RUNS, check: 0, ..what }, stop, &|_| {});
         (found, all)
     })?;
     let asked = Asked { machine: &name, seed: args.long.seed, runs: args.runs };

@@ -2,10 +2,10 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::run::sensitivity::CYCLES;
-use zdatum_sim::run::{Bench, sensitivity};
 use zdatum_sim::show::sensitivity::{Document, page};
 use zdatum_sim::text::Problem;
+use zdatum_world::engine::Bench;
+use zdatum_world::questions::budget::refusals::{CYCLES, sensitivity};
 
 use super::Answer;
 use super::numbers::whole;

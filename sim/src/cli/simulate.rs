@@ -4,13 +4,13 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use zdatum_sim::files::{FileText, MachineFile};
-use zdatum_sim::run::{Bench, Campaign, campaign, run};
 use zdatum_sim::show::campaign::{Document, Result as Shown, page};
 use zdatum_sim::show::report;
 use zdatum_sim::show::trace::{self, Last, One, Step};
 use zdatum_sim::text::Problem;
 use zdatum_sim::text::name::shown_path;
 use zdatum_sim::text::problem::render;
+use zdatum_world::engine::{Bench, Campaign, campaign, run};
 
 use super::numbers::{counted, tolerance, whole};
 use super::pictures::Wanted;

@@ -12,9 +12,9 @@ use zdatum::{
 use crate::files::MachineFile;
 use crate::judged::few::Few;
 use crate::judged::{Share, shares};
-use crate::run::plan::{FEWEST_STUDIED, FEWEST_UNSTUDIED, SMALL_LIFT};
 use crate::text::name::cut;
 use crate::text::number::{plain, uncertainty};
+use zdatum_world::questions::plan::{FEWEST_STUDIED, FEWEST_UNSTUDIED, SMALL_LIFT};
 
 /// What a setup comes to.
 #[derive(Clone, Debug)]

@@ -11,8 +11,8 @@ use zdatum::refusal::Refusal;
 use zdatum::{Assessment, LastSpan, Ratio, Setup, Source, Station, Summary, TooFew, Uncertainty};
 
 use crate::files::{Cycle, MachineFile};
-use crate::run::words::{reduced_by, words};
 use few::Few;
+use zdatum_world::words::{reduced_by, words};
 
 /// A cycle with its verdict.
 #[derive(Clone, Debug)]

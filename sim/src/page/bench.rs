@@ -7,11 +7,13 @@ use std::time::Instant;
 use super::MOST_CYCLES;
 use super::controls::{Changed, changed};
 use crate::files::MachineFile;
-use crate::run::{Bench, Campaign, Examination, Method, Situation, campaign, compare, examine};
 use crate::show::campaign::{Beside, Result as Shown};
 use crate::show::chart::number;
 use crate::show::report::Simulate;
 use crate::text::Problem;
+use zdatum_world::engine::{Bench, Campaign, campaign};
+use zdatum_world::questions::budget::{Examination, examine};
+use zdatum_world::questions::compare::{Method, Situation, compare};
 
 /// Every stream of random numbers follows from it: what moves on the page comes from what was changed, not from chance.
 const SEED: u64 = 1;

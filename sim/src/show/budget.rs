@@ -3,12 +3,12 @@
 use super::campaign::thousands;
 use super::charts::bar;
 use super::figures::{self, number, um};
-use crate::run::agreement::{self, Agrees, Check};
-use crate::run::shares::{Line, MoreTouches};
-use crate::run::{Budget, Estimate, Examined};
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, line, paragraph};
 use crate::text::name::{cut, padded, shown};
+use zdatum_world::engine::Estimate;
+use zdatum_world::questions::budget::agreement::{Agrees, Check};
+use zdatum_world::questions::budget::{Budget, BudgetLine, Examined, MoreTouches, agreement};
 
 /// Width of the column of sources, and of the widest bar.
 const NAMES: usize = 22;
@@ -125,7 +125,7 @@ impl Document {
 }
 
 impl Source {
-    fn of(line: &Line) -> Self {
+    fn of(line: &BudgetLine) -> Self {
         Self {
             source: line.source.clone(),
             core_u: line.core_u.map(number),
@@ -238,7 +238,7 @@ fn sources(out: &mut String, budget: &Budget, seed: u64) {
 }
 
 /// What a source alone makes: the root of its variance, and whether that stands clear of its standard error; else 0.
-fn alone(line: &Line) -> (String, bool) {
+fn alone(line: &BudgetLine) -> (String, bool) {
     let variance = line.variance;
     if variance.value <= 2.0 * variance.error {
         return ("0".into(), false);
@@ -248,7 +248,7 @@ fn alone(line: &Line) -> (String, bool) {
 }
 
 /// One note for all lines that share it.
-pub(super) fn notes(lines: &[Line]) -> Vec<String> {
+pub(super) fn notes(lines: &[BudgetLine]) -> Vec<String> {
     let mut notes: Vec<(&str, Vec<&str>)> = Vec::new();
     for line in lines.iter().filter(|line| !line.note.is_empty()) {
         match notes.iter_mut().find(|(note, _)| *note == line.note) {

@@ -6,16 +6,20 @@ use super::budget;
 use super::compare;
 use super::histogram;
 use super::sweep;
-use crate::run::coverage::falls_short;
-use crate::run::faulty::Found;
-use crate::run::histogram::Quantile;
-use crate::run::plan::Front;
-use crate::run::rare::Rare;
-use crate::run::{Comparison, Estimate, Examined, Sensitivity, Share, Sweep, Tally};
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::shown;
 use crate::text::number::{places_for, share_percent, shortest_mm};
+use zdatum_world::engine::histogram::Quantile;
+use zdatum_world::engine::{Estimate, Share, Tally};
+use zdatum_world::questions::budget::Examined;
+use zdatum_world::questions::budget::refusals::Sensitivity;
+use zdatum_world::questions::compare::Comparison;
+use zdatum_world::questions::coverage::falls_short;
+use zdatum_world::questions::faulty::Found;
+use zdatum_world::questions::plan::Front;
+use zdatum_world::questions::scrape::Scrape;
+use zdatum_world::questions::sweep::Sweep;
 
 /// Shares of the errors that are printed, as they are named in the document.
 const QUANTILES: [(&str, f64); 5] =
@@ -54,7 +58,7 @@ pub struct Beside {
     /// Time against error over ways of touching; only for a report.
     pub plan: Option<Front>,
     /// The chance of a scraping nozzle over a range of gaps; only for a report.
-    pub scrape: Option<Vec<Rare>>,
+    pub scrape: Option<Vec<Scrape>>,
     /// Faults on purpose; only for a report.
     pub faults: Option<Found>,
     /// Whether all of it was interrupted.
@@ -312,7 +316,7 @@ pub(super) fn thousands(n: u64) -> String {
 #[cfg(test)]
 mod tests {
     use super::{share, thousands};
-    use crate::run::Share;
+    use zdatum_world::engine::Share;
 
     #[test]
     fn none_and_all_say_how_sure_that_is() {

@@ -2,12 +2,13 @@
 
 use super::campaign::thousands;
 use super::figures::{self, number, percent, um};
-use crate::run::compare::{HOLDS, LeftOut, REFUSES, RISKY, Row};
-use crate::run::{Cell, Comparison, Grade, Method, Situation, Sizes};
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, line, paragraph};
 use crate::text::name::{padded, shown};
 use zdatum::Centre;
+use zdatum_world::questions::compare::{
+    Comparison, Grade, HOLDS, LeftOut, Method, MethodCell, MethodRow, REFUSES, RISKY, Situation, Sizes,
+};
 
 /// Width of the column of methods.
 const NAMES: usize = 24;
@@ -94,8 +95,8 @@ impl Document {
 }
 
 impl OneMethod {
-    fn of(row: &Row) -> Self {
-        let of_cell = |cell: &Cell| OneSituation {
+    fn of(row: &MethodRow) -> Self {
+        let of_cell = |cell: &MethodCell| OneSituation {
             situation: cell.situation.word(),
             grade: cell.grade.word(),
             figures: figures::Document::of(&cell.figures),
@@ -155,7 +156,7 @@ fn situations(out: &mut String, comparison: &Comparison) {
     line!(out);
 }
 
-fn cells(comparison: &Comparison, situation: Situation) -> impl Iterator<Item = (Method, &Cell)> {
+fn cells(comparison: &Comparison, situation: Situation) -> impl Iterator<Item = (Method, &MethodCell)> {
     comparison
         .rows
         .iter()
@@ -193,7 +194,7 @@ fn effort(out: &mut String, comparison: &Comparison) {
     line!(out, "{BOLD}{name}{BOLD:#} {FAINT}{:>15} {:>15}{FAINT:#}", "touches", "seconds");
     for (method, cell) in cells(comparison, Situation::Nothing) {
         let (touches, seconds) = (cell.figures.touches, cell.figures.seconds);
-        let of = |x: crate::run::Estimate| format!("{:.2}±{:.2}", x.value, x.error);
+        let of = |x: zdatum_world::engine::Estimate| format!("{:.2}±{:.2}", x.value, x.error);
         line!(out, "{} {:>15} {:>15}", padded(&method.label(), NAMES), of(touches), of(seconds));
     }
     line!(out);
@@ -290,7 +291,7 @@ pub(super) const MIND: &str = "Mind: the three touches know their trip depth as 
                     checks; what the others need is set with one. Sizes of the changes are common practice, not measured.";
 
 /// Per cent with as many places as fit, and the word.
-fn graded(cell: &Cell) -> String {
+fn graded(cell: &MethodCell) -> String {
     let share = match cell.grade {
         Grade::Refuses => cell.figures.refused.value,
         _ => cell.figures.outside.map_or(0.0, |outside| outside.value),

@@ -2,11 +2,10 @@
 
 use super::campaign::thousands;
 use super::figures::number;
-use crate::run::Coverage;
-use crate::run::coverage::{Cell, Condition, DRIFT, Rests, TOUCHES};
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::shown;
+use zdatum_world::questions::coverage::{Condition, Coverage, CoverageCell, DRIFT, Rests, TOUCHES};
 
 /// The document of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
@@ -34,7 +33,7 @@ struct OneMachine {
 impl Document {
     /// From a map.
     pub fn of(found: &Coverage, seed: u64) -> Self {
-        let one = |cell: &Cell| {
+        let one = |cell: &CoverageCell| {
             let held = cell.held.map(|share| share.estimate());
             OneMachine {
                 rests_on: cell.rests.word(),
@@ -77,7 +76,7 @@ pub fn page(found: &Coverage, machine: &str, seed: u64) -> String {
 }
 
 fn table(out: &mut String, found: &Coverage, rests: Rests) {
-    let cells: Vec<&Cell> = found.cells.iter().filter(|cell| cell.rests == rests).collect();
+    let cells: Vec<&CoverageCell> = found.cells.iter().filter(|cell| cell.rests == rests).collect();
     if cells.is_empty() {
         return;
     }
@@ -133,7 +132,7 @@ fn summary(out: &mut String, found: &Coverage) {
         paragraph(out, &text, 0, Default::default());
         return;
     }
-    let drifting = |cell: &&Cell| cell.condition == Condition::Drifting;
+    let drifting = |cell: &&CoverageCell| cell.condition == Condition::Drifting;
     let drift = found.short().filter(drifting).count();
     let text = format!("{short} of {} fall short (marked !).", found.cells.len());
     paragraph(out, &text, 0, Default::default());

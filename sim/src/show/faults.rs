@@ -6,10 +6,12 @@ use super::campaign::thousands;
 use super::charts::bar;
 use super::figures::number;
 use super::scrape::chance;
-use crate::run::faulty::{Crash, Crashes, Found, Least, OFTEN, Outcome, Point, Power, Unit};
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::{cut, shown};
+use zdatum_world::questions::faulty::{
+    Crash, Crashes, Found, Least, OFTEN, Outcome, Power, PowerPoint, Unit,
+};
 
 /// Widest bar of a power curve.
 const BAR: u32 = 20;
@@ -117,7 +119,7 @@ impl Side {
             Least::Always => ("always", None),
             Least::Never => ("never", None),
         };
-        let point = |point: &Point| OnePoint {
+        let point = |point: &PowerPoint| OnePoint {
             size: Number::decimal(point.size, 6),
             runs: point.runs,
             p_caught: number(point.share()),
@@ -192,7 +194,7 @@ const fn unit(unit: Unit) -> Option<&'static str> {
 }
 
 /// Points and smallest size caught, the plate's span known or not.
-pub fn side(power: &Power, known: bool) -> (&[Point], Least) {
+pub fn side(power: &Power, known: bool) -> (&[PowerPoint], Least) {
     if known { (&power.known, power.least_known) } else { (&power.unknown, power.least_unknown) }
 }
 

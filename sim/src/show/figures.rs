@@ -1,7 +1,7 @@
 //! Figures of many runs as JSON and as cells of tables.
 
-use crate::run::{Estimate, Figures};
 use crate::text::json::Number;
+use zdatum_world::engine::{Estimate, Figures};
 
 /// The fields that every object with figures has; see `docs/json.md`.
 #[derive(Debug, serde::Serialize)]

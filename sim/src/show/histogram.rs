@@ -2,9 +2,9 @@
 
 use super::campaign::thousands;
 use super::charts::bar;
-use crate::run::histogram::Histogram;
 use crate::text::lines::{FAINT, line};
 use crate::text::number::{shortest_mm, shortest_um};
+use zdatum_world::engine::histogram::Histogram;
 
 /// Rows, and the widest bar.
 const ROWS: usize = 17;

@@ -6,13 +6,12 @@ use zdatum::setup::Touch;
 use super::campaign::thousands;
 use super::charts::bar;
 use super::figures::number;
-use crate::run::Plan;
-use crate::run::plan::{Improvement, Promise, Way};
 use crate::study::sums::range;
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::shown;
 use crate::text::number::{shortest_mm, shortest_um};
+use zdatum_world::questions::plan::{Improvement, Plan, Promise, Way};
 
 /// Widest bar.
 const BAR: u32 = 10;
@@ -114,12 +113,12 @@ impl<'a> Document<'a> {
             complete: true,
             seed,
             met: plan.asked.met,
-            tried: plan.tried,
+            tried: plan.front.tried,
             search_runs: plan.runs,
             asked: OnePromise::of(&plan.asked),
             stricter: plan.stricter.iter().map(OnePromise::of).collect(),
-            own: OneWay::of(&plan.own),
-            front: plan.front.iter().map(OneWay::of).collect(),
+            own: OneWay::of(&plan.front.own),
+            front: plan.front.ways.iter().map(OneWay::of).collect(),
             improved_from: plan.base.as_ref().map(OneWay::of),
             improvements: plan.improvements.iter().map(improvement).collect(),
         }
@@ -237,11 +236,11 @@ pub fn page(plan: &Plan, machine: &str, seed: u64) -> String {
     line!(
         &mut out,
         "{FAINT}seed {seed}, {} ways tried in {} cycles{FAINT:#}",
-        plan.tried,
+        plan.front.tried,
         thousands(plan.runs)
     );
     line!(&mut out);
-    if plan.front.is_empty() {
+    if plan.front.ways.is_empty() {
         let how_many =
             if asked.way.accepted == 0 { "Every cycle is" } else { "More than half of the cycles are" };
         let text = format!(
@@ -255,7 +254,7 @@ pub fn page(plan: &Plan, machine: &str, seed: u64) -> String {
             &mut out,
             "{BOLD}Met{BOLD:#} in {:.1} s a landing (now {:.1} s) with:",
             asked.way.seconds,
-            plan.own.seconds
+            plan.front.own.seconds
         );
     } else {
         let verdict = if asked.lower <= asked.risk { "Not shown to be met" } else { "Not met" };
@@ -269,7 +268,7 @@ pub fn page(plan: &Plan, machine: &str, seed: u64) -> String {
     line!(&mut out);
     paste(&mut out, &draft.touch);
     let (speed, trimmed) = (draft.touch.fine_speed, draft.probe.trimmed_at_speed);
-    if speed != trimmed && plan.own.setup.draft().touch.fine_speed == trimmed {
+    if speed != trimmed && plan.front.own.setup.draft().touch.fine_speed == trimmed {
         line!(&mut out);
         let text = format!(
             "The trip depth was trimmed at {} mm/s; trim it anew at {} mm/s once this stands in the file.",
@@ -396,7 +395,7 @@ fn front(out: &mut String, plan: &Plan) {
     );
     line!(out, "  {FAINT}µm: what all but {all_but} of the first layers stay within{FAINT:#}");
     line!(out, "  {FAINT}{:>9} {:>7}{FAINT:#}", "s/landing", "µm");
-    let all: Vec<&Way> = plan.front.iter().chain([&plan.own]).collect();
+    let all: Vec<&Way> = plan.front.ways.iter().chain([&plan.front.own]).collect();
     let (least, most) = range(all.iter().map(|way| way.reach).filter(|reach| reach.is_finite()));
     let row = |out: &mut String, mark: char, way: &Way| {
         // From what is reached at best to what is reached at worst: all of them are near to each other.
@@ -411,9 +410,9 @@ fn front(out: &mut String, plan: &Plan) {
             line!(out, "  {:>9} {:>7} {:<10} {FAINT}{beside}{FAINT:#}", "", "", "");
         }
     };
-    for way in &plan.front {
+    for way in &plan.front.ways {
         row(out, ' ', way);
     }
-    row(out, '>', &plan.own);
+    row(out, '>', &plan.front.own);
     line!(out, "  {FAINT}> the machine file’s own{FAINT:#}");
 }

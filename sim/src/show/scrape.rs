@@ -3,10 +3,10 @@
 use super::campaign::thousands;
 use super::charts::bar;
 use super::figures::{both, number};
-use crate::run::rare::{LEAST_EFFECTIVE, Rare};
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::shown;
+use zdatum_world::questions::scrape::{LEAST_EFFECTIVE, Scrape};
 
 /// Widest bar: a column for each power of ten down to the smallest that is drawn.
 const BAR: u32 = 24;
@@ -75,7 +75,7 @@ impl serde::Serialize for Exponent {
 }
 
 impl One {
-    fn of(rare: &Rare) -> Self {
+    fn of(rare: &Scrape) -> Self {
         let (low, high) = rare.interval.map(|(low, high)| (Exponent(low), Exponent(high))).unzip();
         Self {
             gap: Number::decimal(rare.gap, 6),
@@ -96,7 +96,7 @@ impl One {
 
 impl Document {
     /// From what was found.
-    pub fn of(asked: &Asked<'_>, found: &Rare, curve: &[Rare]) -> Self {
+    pub fn of(asked: &Asked<'_>, found: &Scrape, curve: &[Scrape]) -> Self {
         let counted = found.counted.map(|counted| CountedOne {
             runs: counted.runs,
             scraped: counted.scraped,
@@ -156,7 +156,7 @@ pub fn one_in(p: f64) -> String {
 }
 
 /// The page: at most 80 columns.
-pub fn page(asked: &Asked<'_>, found: &Rare, curve: &[Rare]) -> String {
+pub fn page(asked: &Asked<'_>, found: &Scrape, curve: &[Scrape]) -> String {
     let mut out = String::new();
     line!(&mut out, "{BOLD}How often the nozzle scrapes{BOLD:#}");
     line!(&mut out, "{FAINT}machine: {}, seed {}{FAINT:#}", shown(asked.machine), asked.seed);

@@ -3,12 +3,11 @@
 use super::campaign::thousands;
 use super::charts::bar;
 use super::figures::number;
-use crate::run::Sensitivity;
-use crate::run::sensitivity::{Index, Pair};
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, line, paragraph};
 use crate::text::name::shown;
 use crate::world::picked::Drawn;
+use zdatum_world::questions::budget::refusals::{Index, Pair, Sensitivity};
 
 /// Widest bar.
 const BAR: u32 = 20;

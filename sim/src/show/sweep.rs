@@ -3,11 +3,10 @@
 use super::campaign::thousands;
 use super::charts::bar;
 use super::figures::{self, number, percent, um};
-use crate::run::sweep::Point;
-use crate::run::{Sweep, Swept};
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, line, paragraph};
 use crate::text::name::shown;
+use zdatum_world::questions::sweep::{Sweep, SweepPoint, Swept};
 
 /// Widest bar.
 const BAR: u32 = 14;
@@ -32,7 +31,7 @@ struct OnePoint {
 impl Document {
     /// From a sweep.
     pub fn of(sweep: &Sweep) -> Self {
-        let point = |point: &Point| OnePoint {
+        let point = |point: &SweepPoint| OnePoint {
             at: Number::decimal(point.at, 2),
             own: point.is_own,
             core_u: point.core_u.map(number),
@@ -64,7 +63,7 @@ fn table(out: &mut String, sweep: &Sweep, within: f64) {
     let beyond = format!("beyond ±{:.0}", within * 1e3);
     let heads = format!("{:>12} {:>8} {beyond:>12} {:>14}", "sd/µm", "core/µm", "refused");
     line!(out, "  {FAINT}{:>6} {heads}{FAINT:#}", sweep.swept.head());
-    let sd = |point: &Point| point.figures.sd.map_or(0.0, |sd| sd.value);
+    let sd = |point: &SweepPoint| point.figures.sd.map_or(0.0, |sd| sd.value);
     let largest = sweep.points.iter().map(sd).fold(0.0, f64::max);
     for point in &sweep.points {
         let own = if point.is_own { '>' } else { ' ' };

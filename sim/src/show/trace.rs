@@ -2,11 +2,11 @@
 
 use zdatum::cycle::{Do, Event};
 
-use crate::run::Ran;
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, line};
 use crate::text::number::shortest_mm;
 use crate::world::World;
+use zdatum_world::engine::Ran;
 
 /// One request with its answer, as seen from the world.
 #[derive(Clone, Debug, serde::Serialize)]

@@ -2,8 +2,8 @@
 
 use zdatum_sim::files::{FileText, MachineFile};
 use zdatum_sim::judged::explained::Explained;
-use zdatum_sim::run::{Bench, run};
 use zdatum_sim::show;
+use zdatum_world::engine::{Bench, run};
 
 pub(crate) fn take(text: &str) {
     let Ok(machine) = MachineFile::of(FileText::of("machine.toml", text)) else { return };

@@ -3,13 +3,14 @@
 //! The rules and the verdicts are *from memory*. 9.2.2 and 9.2.3: end points as the tests of a public library give them, and exact;
 //! 9.2.4: exact by quadrature, its print from memory; 9.3: from memory, recomputed with 10⁷ trials.
 
-use zdatum_sim::run::agreement::{
-    Agrees, Check, Simulated, Stated, adaptive, block_size, symmetric, tolerance,
-};
-use zdatum_sim::run::{Bench, Examination, examine};
 use zdatum_sim::world::Machine;
 use zdatum_sim::world::random::Random;
 use zdatum_tests::machine::{checked, mm, u, workshop};
+use zdatum_world::engine::Bench;
+use zdatum_world::questions::budget::agreement::{
+    Agrees, Check, Simulated, Stated, adaptive, block_size, symmetric, tolerance,
+};
+use zdatum_world::questions::budget::{Examination, examine};
 
 use crate::machines::{Case, SILENT, assert_near};
 
@@ -168,7 +169,7 @@ fn trusted() -> Case {
     case.switches(0.0015, 0.0015, 0.003).studied(Some(seen))
 }
 
-fn agreement(bench: &Bench, most: u64) -> zdatum_sim::run::Agreement {
+fn agreement(bench: &Bench, most: u64) -> zdatum_world::questions::budget::Agreement {
     let what = Examination { growth_names: &[], bench, runs: 5_000, most, within: 0.02 };
     examine(&what, &Default::default(), &|_| {}).agreement.expect("accepted cycles")
 }

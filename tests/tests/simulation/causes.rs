@@ -2,9 +2,9 @@
 
 use zdatum::cycle::{Ending, Job, Kind};
 use zdatum::{LastSpan, RefusalKind as R, Station, Uncertainty, Variance};
-use zdatum_sim::run::{Bench, Ran, run};
 use zdatum_sim::world::{Fault, Noise};
 use zdatum_tests::machine::{boundless, mm, span, u, workshop};
+use zdatum_world::engine::{Bench, Ran, run};
 
 use crate::machines::{Case, SILENT, error};
 

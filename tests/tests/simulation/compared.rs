@@ -4,11 +4,11 @@ use std::sync::atomic::AtomicBool;
 
 use zdatum::Centre;
 use zdatum::setup::Studied;
-use zdatum_sim::run::compare::{HOLDS, REFUSES, RISKY};
-use zdatum_sim::run::methods::FEEL;
-use zdatum_sim::run::trial::Trial;
-use zdatum_sim::run::{Comparison, Estimate, Figures, Grade, Method, Ran, Situation, Sizes, Tally, compare};
 use zdatum_tests::machine::{span, workshop};
+use zdatum_world::engine::{Estimate, Figures, Ran, Tally};
+use zdatum_world::questions::compare::{
+    Comparison, FEEL, Grade, HOLDS, Method, REFUSES, RISKY, Situation, Sizes, Trial, compare,
+};
 
 use crate::machines::{Case, FINE, assert_near, assert_normal, error, moments, on_threads};
 use crate::sums::accepted;

@@ -1,8 +1,8 @@
 //! What a firmware promises the cycle, held by this world however wild its switches are.
 
 use zdatum::cycle::{Do, Event};
-use zdatum_sim::run::run;
 use zdatum_sim::world::random::Random;
+use zdatum_world::engine::run;
 
 use crate::machines::Case;
 

@@ -97,7 +97,7 @@ fn jitter_is_noise_that_grows_with_the_speed() {
 }
 
 /// A world whose latencies differ by so much from what the setup says, touched at 1.5 mm/s.
-fn late(trimmed_at: &str, datum: &str, plate: &str) -> zdatum_sim::run::Bench {
+fn late(trimmed_at: &str, datum: &str, plate: &str) -> zdatum_world::engine::Bench {
     let mut case = Case::quiet();
     case.draft.probe.trimmed_at_speed = speed(trimmed_at);
     let mut bench = case.bench();

@@ -3,9 +3,9 @@
 use std::sync::atomic::AtomicBool;
 
 use zdatum::setup::Follows;
-use zdatum_sim::run::shares::Line;
-use zdatum_sim::run::{Budget, Estimate, Examination, Examined, examine};
 use zdatum_tests::machine::{celsius, growth, latency, mm, speed, u, workshop};
+use zdatum_world::engine::Estimate;
+use zdatum_world::questions::budget::{Budget, BudgetLine, Examination, Examined, examine};
 
 use crate::machines::{Case, assert_near, on_threads};
 
@@ -21,7 +21,7 @@ fn budget(case: &Case) -> Budget {
     examined(case, RUNS).budget.expect("accepted cycles")
 }
 
-fn line<'b>(budget: &'b Budget, source: &str) -> &'b Line {
+fn line<'b>(budget: &'b Budget, source: &str) -> &'b BudgetLine {
     let found = budget.lines.iter().find(|line| line.source == source);
     found.unwrap_or_else(|| panic!("{source} is missing: {:#?}", budget.lines))
 }

@@ -4,10 +4,10 @@ use std::sync::atomic::AtomicBool;
 
 use zdatum::cycle::{Cycle, Do};
 use zdatum::{RefusalKind, Setup, Station};
-use zdatum_sim::run::Bench;
-use zdatum_sim::run::cycle::to_its_end;
-use zdatum_sim::run::faulty::{Found, KINDS, Least, Power, Question, find};
 use zdatum_sim::world::{Fault, Faults, Harm, Room, World};
+use zdatum_world::engine::Bench;
+use zdatum_world::engine::cycle::to_its_end;
+use zdatum_world::questions::faulty::{FaultQuestion, Found, KINDS, Least, Power, find};
 
 use crate::machines;
 
@@ -18,7 +18,7 @@ fn demo() -> Bench {
 
 fn found(each: u64, cycles: u64, pairs: u64) -> Found {
     let bench = demo();
-    let what = Question { bench: &bench, each, cycles, pairs };
+    let what = FaultQuestion { bench: &bench, each, cycles, pairs };
     find(&what, &AtomicBool::new(false), &|_| {})
 }
 
@@ -92,7 +92,7 @@ fn the_tip_again_shows_lost_steps() {
     let mut draft = bench.setup.draft().clone();
     draft.touch.tip_again = true;
     bench.setup = Setup::check(draft).unwrap_or_else(|bad| panic!("{bad:?}"));
-    let what = Question { bench: &bench, each: 60, cycles: 0, pairs: 0 };
+    let what = FaultQuestion { bench: &bench, each: 60, cycles: 0, pairs: 0 };
     let found = find(&what, &AtomicBool::new(false), &|_| {});
     for word in ["steps-lost-up", "steps-lost-down", "chip-gone"] {
         let power = power(&found, word);
@@ -161,7 +161,7 @@ fn what_is_pressed_further_than_it_may_be_is_harmed() {
 #[test]
 fn threads_do_not_show() {
     let bench = demo();
-    let what = Question { bench: &bench, each: 5, cycles: 5_000, pairs: 3 };
+    let what = FaultQuestion { bench: &bench, each: 5, cycles: 5_000, pairs: 3 };
     let on = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
         pool.install(|| find(&what, &AtomicBool::new(false), &|_| {}))

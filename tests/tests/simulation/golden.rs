@@ -5,7 +5,7 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use zdatum_sim::run::Tally;
+use zdatum_world::engine::Tally;
 
 use crate::machines::{Case, SILENT};
 

@@ -2,8 +2,8 @@
 
 use zdatum::Station;
 use zdatum::cycle::{Do, Event};
-use zdatum_sim::run::run;
 use zdatum_tests::machine::mm;
+use zdatum_world::engine::run;
 
 use crate::machines::{Case, FINE, Seen, assert_near, at, error};
 

@@ -6,9 +6,9 @@ use zdatum::cycle::{Do, Event};
 use zdatum::setup::Accept;
 use zdatum::{Draft, Latency, Station, Uncertainty};
 use zdatum_sim::files::{FileText, MachineFile};
-use zdatum_sim::run::{Bench, Campaign, Ran, Tally, campaign, run};
 use zdatum_sim::world::{Faults, Noise, Truth};
 use zdatum_tests::machine::{checked, mm, span, study, u, workshop};
+use zdatum_world::engine::{Bench, Campaign, Ran, Tally, campaign, run};
 
 /// How far a run without any effect can be off, mm: half a step of 2⁻¹⁴ mm and half a bit of 2⁻¹⁶ mm at each station, and half
 /// a bit of the landing.

@@ -3,9 +3,9 @@
 use std::sync::atomic::AtomicBool;
 
 use zdatum::{RefusalKind, Uncertainty};
-use zdatum_sim::run::{Bench, Campaign, Tally, campaign, run};
 use zdatum_sim::world::Noise;
 use zdatum_tests::machine::{mm, study, u, workshop};
+use zdatum_world::engine::{Bench, Campaign, Tally, campaign, run};
 
 use crate::machines::{Case, SILENT};
 

@@ -1,8 +1,8 @@
 //! The quick check's time beside the full cycle's.
 
 use zdatum::cycle::{Do, Job, Kind, Known};
-use zdatum_sim::run::{Bench, run};
 use zdatum_tests::machine::mm;
+use zdatum_world::engine::{Bench, run};
 
 use crate::machines::{assert_near, demo};
 

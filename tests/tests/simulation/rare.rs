@@ -1,11 +1,11 @@
-//! Rare scrapes: against the exact tail of a normal, against counting, and the interval against what it promises.
+//! Scrape scrapes: against the exact tail of a normal, against counting, and the interval against what it promises.
 
 use std::sync::atomic::AtomicBool;
 
 use zdatum::{Setup, Uncertainty};
-use zdatum_sim::run::Bench;
-use zdatum_sim::run::rare::{Question, Rare, rare};
 use zdatum_sim::world::Noise;
+use zdatum_world::engine::Bench;
+use zdatum_world::questions::scrape::{Scrape, ScrapeQuestion, scrape};
 
 use crate::machines;
 
@@ -29,8 +29,8 @@ fn linear(seed: u64) -> (Bench, f64) {
     (Bench::new(setup, &noise, seed), sd)
 }
 
-fn ask(bench: &Bench, gap: f64, runs: u64) -> Rare {
-    rare(&Question { bench, gap, runs, check: 0 }, &AtomicBool::new(false), &|_| {})
+fn ask(bench: &Bench, gap: f64, runs: u64) -> Scrape {
+    scrape(&ScrapeQuestion { bench, gap, runs, check: 0 }, &AtomicBool::new(false), &|_| {})
 }
 
 /// From 10⁻³ to 10⁻⁹, within a tenth of the normal's tail.
@@ -67,8 +67,8 @@ fn the_interval_covers() {
 fn counting_agrees() {
     let machine = machines::demo();
     let bench = Bench::new(machine.setup.clone(), &machine.noise, 5);
-    let question = Question { bench: &bench, gap: 0.015, runs: 20_000, check: 100_000 };
-    let found = rare(&question, &AtomicBool::new(false), &|_| {});
+    let question = ScrapeQuestion { bench: &bench, gap: 0.015, runs: 20_000, check: 100_000 };
+    let found = scrape(&question, &AtomicBool::new(false), &|_| {});
     let counted = found.counted.expect("counted");
     assert!(counted.scraped > 50 && counted.agrees(found.interval.expect("runs")), "{found:?}");
     let share = counted.scraped as f64 / counted.runs as f64;

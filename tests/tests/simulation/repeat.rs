@@ -2,7 +2,7 @@
 
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
-use zdatum_sim::run::{Bench, Campaign, Ran, Tally, campaign, run, run_block};
+use zdatum_world::engine::{Bench, Campaign, Ran, Tally, campaign, run, run_block};
 
 use crate::machines::{Case, on_threads};
 

@@ -2,8 +2,8 @@
 
 use std::sync::atomic::AtomicBool;
 
-use zdatum_sim::run::sensitivity;
 use zdatum_sim::world::picked::Drawn;
+use zdatum_world::questions::budget::refusals::sensitivity;
 
 use crate::machines::Case;
 use zdatum_tests::machine::u;

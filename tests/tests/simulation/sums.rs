@@ -2,9 +2,9 @@
 
 use zdatum::RefusalKind;
 use zdatum::cycle::Ending;
-use zdatum_sim::run::histogram::Histogram;
-use zdatum_sim::run::{Ran, Tally, run_block};
 use zdatum_sim::world::random::Random;
+use zdatum_world::engine::histogram::Histogram;
+use zdatum_world::engine::{Ran, Tally, run_block};
 
 use crate::counting::allocations;
 use crate::machines::{Case, assert_near, moments};

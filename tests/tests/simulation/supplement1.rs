@@ -4,8 +4,8 @@
 
 use zdatum::budget::{Combined, Source, Term};
 use zdatum::{Coverage, Dof, Variance};
-use zdatum_sim::run::Tally;
 use zdatum_sim::world::random::Random;
+use zdatum_world::engine::Tally;
 
 use crate::machines::assert_near;
 use crate::sums::accepted;

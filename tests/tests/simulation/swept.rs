@@ -3,8 +3,9 @@
 use std::sync::atomic::AtomicBool;
 
 use zdatum::setup::Studied;
-use zdatum_sim::run::{Bench, Sweep, Swept, sweep};
 use zdatum_tests::machine::mm;
+use zdatum_world::engine::Bench;
+use zdatum_world::questions::sweep::{Sweep, Swept, sweep};
 
 use crate::machines::{Case, assert_near, on_threads};
 

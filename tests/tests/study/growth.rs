@@ -2,10 +2,10 @@
 
 use zdatum_sim::files::FileText;
 use zdatum_sim::files::log::Log;
-use zdatum_sim::run::recorded;
 use zdatum_sim::study::growth::{Form, growth};
 use zdatum_sim::study::soak::{Soak, Told, soak};
 use zdatum_sim::world::Noise;
+use zdatum_world::recorded;
 
 use super::{agrees, demo};
 

@@ -1,10 +1,10 @@
 //! Probe seating told from switch noise, in logs recorded in the simulated world, and the noise itself found again.
 
 use zdatum::{Setup, Speed, Station};
-use zdatum_sim::run::recorded;
 use zdatum_sim::study::Study;
 use zdatum_sim::study::whole::StudyOptions;
 use zdatum_sim::world::Noise;
+use zdatum_world::recorded;
 
 use super::{demo, study};
 

@@ -6,7 +6,7 @@ use zdatum::setup::{Accept, DatumSwitch, Delay, Place, Places, Plates, Probe, Sp
 use zdatum::{Centre, Coverage, Draft, Latency, Length, Pooled, Setup, Speed, Uncertainty};
 
 use crate::Noise;
-use crate::run::Bench;
+use crate::engine::Bench;
 
 pub(crate) const SILENT: Noise = Noise::SILENT;
 

@@ -3,11 +3,15 @@
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use zdatum_sim::files::MachineFile;
-use zdatum_sim::run::plan::{Asked, front};
-use zdatum_sim::run::{Bench, Examination, Method, Progress, Situation, Swept, compare, examine, sweep};
-use zdatum_sim::run::{faulty, rare, sensitivity};
 use zdatum_sim::show::campaign::Beside;
 use zdatum_sim::show::{budget, compare as compared, sweep as swept};
+use zdatum_world::engine::{Bench, Progress};
+use zdatum_world::questions::budget::refusals::sensitivity;
+use zdatum_world::questions::budget::{Examination, examine};
+use zdatum_world::questions::compare::{Method, Situation, compare};
+use zdatum_world::questions::plan::{PlanQuestion, front};
+use zdatum_world::questions::sweep::{Swept, sweep};
+use zdatum_world::questions::{faulty, scrape};
 
 use super::Args;
 use crate::cli::plan::{REFUSED_COSTS, RISK};
@@ -47,15 +51,15 @@ pub(super) fn run(
     let sensitivity = all.then(|| sensitivity(bench, each.clamp(1_000, 20_000), stop, progress));
     let plan = all.then(|| {
         let growth_names = &machine.growth_names;
-        let asked = Asked { growth_names, bench, within, risk: RISK, refused_costs: REFUSED_COSTS };
+        let asked = PlanQuestion { growth_names, bench, within, risk: RISK, refused_costs: REFUSED_COSTS };
         front(&asked, stop, progress)
     });
     let scrape = all.then(|| {
-        let what = rare::Question { bench, gap: within, runs: each.clamp(1_000, 10_000), check: 0 };
-        rare::curve(&what, stop, progress)
+        let what = scrape::ScrapeQuestion { bench, gap: within, runs: each.clamp(1_000, 10_000), check: 0 };
+        scrape::curve(&what, stop, progress)
     });
     let faults = all.then(|| {
-        let what = faulty::Question { bench, each: (each / 100).clamp(10, 400), cycles: each, pairs: 0 };
+        let what = faulty::FaultQuestion { bench, each: (each / 100).clamp(10, 400), cycles: each, pairs: 0 };
         faulty::find(&what, stop, progress)
     });
     let mut beside = Beside {

@@ -3,9 +3,9 @@
 use maud::html;
 
 use super::{percent, um};
-use crate::run::histogram::Histogram;
 use crate::show::chart::marks::{hatched, line, reach, rect};
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, labels, number, signed, text, ticks};
+use zdatum_world::engine::histogram::Histogram;
 
 /// Most bars.
 const MOST: usize = 120;

@@ -3,12 +3,11 @@
 use maud::{Markup, html};
 
 use super::percent;
-use crate::run::compare::{Comparison, Grade};
-use crate::run::{Method, Situation};
 use crate::show::chart::labels::{LINE, lines};
 use crate::show::chart::marks::{Shape, line, point};
 use crate::show::chart::{Anchor, Picture, Width, text};
 use crate::text::name::wrapped;
+use zdatum_world::questions::compare::{Comparison, Grade, Method, Situation};
 
 /// A grade's shape and class.
 fn mark(grade: Grade) -> (Shape, &'static str) {
@@ -79,7 +78,7 @@ fn name(method: Method, width: Width) -> String {
 }
 
 /// A cell's number: beyond the tolerance, or refused where that is what is wrong with it.
-fn shown(cell: &crate::run::compare::Cell) -> String {
+fn shown(cell: &zdatum_world::questions::compare::MethodCell) -> String {
     let share = match cell.grade {
         Grade::Refuses => Some(cell.figures.refused),
         _ => cell.figures.outside,

@@ -16,8 +16,8 @@ pub mod stations;
 pub mod sweep;
 pub mod watch;
 
-use crate::run::Estimate;
 use crate::show::chart::number;
+use zdatum_world::engine::Estimate;
 
 /// Micrometres of a length in mm.
 pub(super) fn um(mm: f64) -> f64 {

@@ -3,11 +3,11 @@
 use maud::html;
 
 use super::um;
-use crate::run::plan::{Front, Way};
 use crate::show::chart::labels::width as wide;
 use crate::show::chart::marks::{Shape, line, point, through};
 use crate::show::chart::ticks::{Tick, ticks};
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, number, text};
+use zdatum_world::questions::plan::{Front, Way};
 
 /// Seconds that are marked.
 const MARKS: [f64; 18] = [

@@ -2,10 +2,10 @@
 
 use maud::{Markup, html};
 
-use crate::run::faulty::{Point, Power, Unit};
 use crate::show::chart::marks::{line, through};
 use crate::show::chart::{Anchor, Picture, Width, labels, text};
 use crate::show::faults::{least, size};
+use zdatum_world::questions::faulty::{Power, PowerPoint, Unit};
 
 /// Height of one chart with its words, pixels.
 const ROW: f64 = 104.0;
@@ -54,8 +54,8 @@ fn one(power: &Power, x: f64, y: f64, wide: f64) -> Markup {
     let kind = power.kind;
     let (left, right, top) = (x + 6.0, x + wide - 10.0, y + 20.0);
     let bottom = top + TALL;
-    let places = |points: &[Point]| -> Vec<(f64, f64)> {
-        let at = |point: &Point| {
+    let places = |points: &[PowerPoint]| -> Vec<(f64, f64)> {
+        let at = |point: &PowerPoint| {
             (left + (right - left) * point.size / kind.largest, bottom - TALL * point.share())
         };
         points.iter().map(at).collect()

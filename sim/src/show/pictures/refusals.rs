@@ -3,9 +3,9 @@
 use maud::html;
 use zdatum::RefusalKind;
 
-use crate::run::tally::Share;
 use crate::show::chart::marks::rect;
 use crate::show::chart::{Anchor, Picture, Scale, Width, labels, text};
+use zdatum_world::engine::Share;
 
 /// The picture; `None` where nothing was refused.
 pub fn picture(refusals: &[(RefusalKind, u64)], runs: u64, width: Width) -> Option<Picture> {

@@ -2,11 +2,11 @@
 
 use maud::html;
 
-use crate::run::rare::Rare;
 use crate::show::chart::marks::{Shape, point, through, whisker};
 use crate::show::chart::ticks::Tick;
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, number, text};
 use crate::show::scrape::chance;
+use zdatum_world::questions::scrape::Scrape;
 
 /// The smallest power of ten that is drawn.
 const LEAST: f64 = -15.0;
@@ -14,8 +14,8 @@ const POWERS: [(f64, &str); 6] =
     [(0.0, "1"), (-3.0, "10⁻³"), (-6.0, "10⁻⁶"), (-9.0, "10⁻⁹"), (-12.0, "10⁻¹²"), (-15.0, "10⁻¹⁵")];
 
 /// The picture; `None` with fewer than two gaps at which anything scraped.
-pub fn picture(curve: &[Rare], width: Width) -> Option<Picture> {
-    let known: Vec<&Rare> = curve.iter().filter(|rare| rare.scraped > 0 && rare.p.value > 0.0).collect();
+pub fn picture(curve: &[Scrape], width: Width) -> Option<Picture> {
+    let known: Vec<&Scrape> = curve.iter().filter(|rare| rare.scraped > 0 && rare.p.value > 0.0).collect();
     let (first, last) = (known.first()?.gap * 1e3, known.last()?.gap * 1e3);
     if known.len() < 2 {
         return None;

@@ -2,12 +2,11 @@
 
 use maud::{Markup, html};
 
-use crate::run::Sensitivity;
-use crate::run::sensitivity::{Index, Pair};
 use crate::show::chart::marks::{Shape, line, point, reach};
 use crate::show::chart::ticks::Tick;
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, number, text};
 use crate::show::sensitivity::{Row, rows};
+use zdatum_world::questions::budget::refusals::{Index, Pair, Sensitivity};
 
 /// Height of one source, pixels.
 const ROW: f64 = 30.0;

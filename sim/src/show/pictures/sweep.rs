@@ -3,11 +3,11 @@
 use maud::html;
 
 use super::um;
-use crate::run::sweep::{Sweep, Swept};
 use crate::show::chart::labels::apart;
 use crate::show::chart::marks::{Shape, line, point, through};
 use crate::show::chart::ticks::Tick;
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, number, text};
+use zdatum_world::questions::sweep::{Sweep, Swept};
 
 /// What is swept, in words for a title, an axis and a file.
 fn words(swept: Swept) -> (&'static str, &'static str, &'static str) {

@@ -6,14 +6,14 @@ use super::Section;
 use super::parts::{Table, figure, figure_of, share, um, words};
 use super::simulate::{Simulate, percent_of};
 use super::tables::{methods_table, sweep_table};
-use crate::run::agreement::{Agreement, Agrees};
-use crate::run::compare::{Comparison, HOLDS, REFUSES, RISKY};
-use crate::run::{Situation, Sweep, Swept};
 use crate::show::budget::conclusion;
 use crate::show::campaign::thousands;
 use crate::show::chart::{Width, number, signed};
 use crate::show::compare::MIND;
 use crate::show::pictures::{methods, sweep};
+use zdatum_world::questions::budget::agreement::{Agreement, Agrees};
+use zdatum_world::questions::compare::{Comparison, HOLDS, REFUSES, RISKY, Situation};
+use zdatum_world::questions::sweep::{Sweep, Swept};
 
 impl Simulate<'_> {
     pub(super) fn agreement(&self) -> Option<Section> {

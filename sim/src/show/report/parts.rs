@@ -2,10 +2,10 @@
 
 use maud::{Markup, html};
 
-use crate::run::Estimate;
 use crate::show::chart::{Picture, Width, number, signed};
 pub(super) use crate::show::pictures::estimated_share as share;
 use crate::show::pictures::places_for;
+use zdatum_world::engine::Estimate;
 
 /// A cell of a table.
 #[derive(Clone, Debug)]

@@ -5,11 +5,11 @@ use maud::html;
 use super::Section;
 use super::parts::{Table, figure, figure_of, words};
 use super::simulate::{Simulate, percent_of};
-use crate::run::plan::Way;
 use crate::show::campaign::thousands;
 use crate::show::chart::{Width, number};
 use crate::show::pictures::plan;
 use crate::show::plan::{beside, words as in_words};
+use zdatum_world::questions::plan::Way;
 
 impl Simulate<'_> {
     pub(super) fn plan(&self) -> Option<Section> {

@@ -6,12 +6,12 @@ use zdatum::RefusalKind;
 use super::Section;
 use super::parts::{Table, figure, figure_of, minus, words};
 use super::simulate::Simulate;
-use crate::run::faulty::{Least, Power};
 use crate::show::campaign::thousands;
 use crate::show::chart::{Width, number, signed};
 use crate::show::faults::{least, size};
 use crate::show::pictures::{power, scrape};
 use crate::show::scrape::chance;
+use zdatum_world::questions::faulty::{Least, Power};
 
 impl Simulate<'_> {
     pub(super) fn scrape(&self) -> Option<Section> {

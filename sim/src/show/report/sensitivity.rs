@@ -5,11 +5,11 @@ use maud::html;
 use super::Section;
 use super::parts::{Cell, Table, figure, figure_of, words};
 use super::simulate::Simulate;
-use crate::run::sensitivity::{CYCLES, Index, Pair};
 use crate::show::campaign::thousands;
 use crate::show::chart::{Width, number};
 use crate::show::pictures::sensitivity;
 use crate::show::sensitivity::{Row, rows};
+use zdatum_world::questions::budget::refusals::{CYCLES, Index, Pair};
 
 /// A source is named among those that refusals come from where its total index is surely above this.
 const LEADS: f64 = 0.05;

@@ -9,9 +9,6 @@ use super::words::{cautions, glossary};
 use super::{Report, Section, frame};
 use crate::files::MachineFile;
 use crate::judged::explained::Explained;
-use crate::run::shares::Line;
-use crate::run::tally::Share;
-use crate::run::{Budget, Swept};
 use crate::show::budget::notes;
 use crate::show::campaign::{Beside, Result as Campaign, thousands};
 use crate::show::chart::{Picture, Width, number, signed};
@@ -20,6 +17,9 @@ use crate::show::pictures::{
     self, budget, histogram, methods, power, refusals, scrape, sensitivity, stations, sweep,
 };
 use crate::text::name::shown;
+use zdatum_world::engine::Share;
+use zdatum_world::questions::budget::{Budget, BudgetLine};
+use zdatum_world::questions::sweep::Swept;
 
 /// What a report of a campaign is made of.
 #[derive(Clone, Copy, Debug)]
@@ -338,7 +338,7 @@ fn minus_free(sentence: &str) -> String {
     shown(sentence).replace(" -", " −")
 }
 
-fn source(line: &Line) -> budget::BudgetBar {
+fn source(line: &BudgetLine) -> budget::BudgetBar {
     budget::BudgetBar {
         name: shown(&line.source),
         core: line.core_share,

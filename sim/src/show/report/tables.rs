@@ -3,13 +3,15 @@
 use super::parts::{Table, figure_of, share, um, words};
 use crate::files::MachineFile;
 use crate::judged::explained::Explained;
-use crate::run::compare::Comparison;
-use crate::run::{Budget, Estimate, Sweep};
 use crate::show::chart::{number, signed};
 use crate::show::pictures::stations::Heights;
 use crate::show::pictures::sweep::short;
 use crate::text::name::shown;
 use crate::text::number::{percent, uncertainty};
+use zdatum_world::engine::Estimate;
+use zdatum_world::questions::budget::Budget;
+use zdatum_world::questions::compare::Comparison;
+use zdatum_world::questions::sweep::Sweep;
 
 pub(super) fn heights_table(heights: &Heights) -> Table {
     let [t, s, p] = heights.touched;
