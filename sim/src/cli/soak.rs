@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use zdatum_sim::files::log::Log;
-use zdatum_sim::show::soak::{Document, page};
+use zdatum_sim::show::soak::{SoakJson, page};
 use zdatum_sim::study::soak::soak;
 use zdatum_sim::text::Problem;
 
@@ -35,7 +35,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let soaks = soak(&log, args.left)?;
     let told = soaks.iter().any(|soak| soak.tells());
     let text = if args.json {
-        json(&Document::of(&soaks, args.left))?
+        json(&SoakJson::of(&soaks, args.left))?
     } else {
         page(&soaks, args.left, &log.source.name)
     };

@@ -7,7 +7,7 @@ use zdatum_sim::files::file_text::BOM;
 use zdatum_sim::files::log::Log;
 use zdatum_sim::files::pooled::with_pooled;
 use zdatum_sim::files::replace::replace;
-use zdatum_sim::show::study::{Document, Shown, entries, page};
+use zdatum_sim::show::study::{Shown, StudyJson, entries, page};
 use zdatum_sim::study::whole::StudyOptions;
 use zdatum_sim::study::{Groups, Study};
 use zdatum_sim::text::Problem;
@@ -64,7 +64,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         _ => false,
     };
     let text = if args.json {
-        json(&Document::of(&study, written))?
+        json(&StudyJson::of(&study, written))?
     } else {
         let name = machine.as_ref().map(|machine| machine.source.name.as_str());
         page(&Shown { study: &study, log: &log.source.name, machine: name, written })

@@ -2,81 +2,43 @@
 
 use anstyle::Style;
 
-use super::study::number;
 use crate::study::growth::Growth;
 use crate::study::soak::{Growing, Soak, Told};
-use crate::text::json::{Number, verdict};
+use crate::text::json::verdict;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 
-/// The document of `docs/json.md`.
+/// What `soak --json` answers.
 #[derive(Debug, serde::Serialize)]
-pub struct Document {
+pub struct SoakJson<'a> {
     format: u8,
-    left: Number,
+    left: f64,
     verdict: &'static str,
-    wait_s: Option<Number>,
-    wait_u_s: Option<Number>,
-    wait_low_s: Option<Number>,
-    wait_high_s: Option<Number>,
-    stations: Vec<One>,
+    wait_s: Option<f64>,
+    wait_u_s: Option<f64>,
+    wait_low_s: Option<f64>,
+    wait_high_s: Option<f64>,
+    stations: &'a [Soak],
 }
 
-#[derive(Debug, serde::Serialize)]
-struct One {
-    station: &'static str,
-    n: usize,
-    from_s: Number,
-    to_s: Number,
-    result: &'static str,
-    #[serde(flatten)]
-    curve: Option<Curve>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    per_hour: Option<Number>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    most: Option<Number>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    tau_low_s: Option<Option<Number>>,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct Curve {
-    start: Number,
-    start_u: Number,
-    growth: Number,
-    growth_u: Number,
-    tau_s: Number,
-    tau_u_s: Number,
-    tau_low_s: Number,
-    tau_high_s: Number,
-    s: Number,
-    left_at_end: Number,
-    left_at_end_u: Number,
-    wait_s: Number,
-    wait_u_s: Number,
-    wait_low_s: Number,
-    wait_high_s: Number,
-    bent: bool,
-}
-
-impl Document {
+impl<'a> SoakJson<'a> {
     /// From what each station tells.
-    pub fn of(soaks: &[Soak], left: f64) -> Self {
-        let told = longest(soaks);
-        let growing = match told.map(|soak| &soak.told) {
-            Some(Told::Grows(growing)) => Some(growing),
-            _ => None,
+    pub fn of(stations: &'a [Soak], left: f64) -> Self {
+        let told = longest(stations);
+        let wait = |pick: fn(&Growing) -> f64| {
+            told.map(|soak| match &soak.told {
+                Told::Grows(growing) => pick(growing),
+                _ => 0.0,
+            })
         };
-        let wait =
-            |pick: fn(&Growing) -> f64| told.map(|_| number(growing.map_or(0.0, |growing| pick(growing))));
         Self {
             format: 1,
-            left: number(left),
+            left,
             verdict: verdict(told.is_some()),
             wait_s: wait(|growing| growing.wait),
             wait_u_s: wait(|growing| growing.wait_u),
             wait_low_s: wait(|growing| growing.waits.0),
             wait_high_s: wait(|growing| growing.waits.1),
-            stations: soaks.iter().map(One::of).collect(),
+            stations,
         }
     }
 }
@@ -85,59 +47,6 @@ impl Document {
 fn longest(soaks: &[Soak]) -> Option<&Soak> {
     let wait = |soak: &Soak| soak.wait().unwrap_or(0.0);
     soaks.iter().filter(|soak| soak.tells()).max_by(|a, b| wait(a).total_cmp(&wait(b)))
-}
-
-impl One {
-    fn of(soak: &Soak) -> Self {
-        let bare = Self {
-            station: soak.station.word(),
-            n: soak.n,
-            from_s: number(soak.times.0),
-            to_s: number(soak.times.1),
-            result: "grows",
-            curve: None,
-            per_hour: None,
-            most: None,
-            tau_low_s: None,
-        };
-        match &soak.told {
-            Told::Grows(growing) => Self { curve: Some(Curve::of(growing)), ..bare },
-            Told::TooShort { per_hour, tau_low, .. } => Self {
-                result: "too-short",
-                per_hour: Some(number(*per_hour)),
-                tau_low_s: Some(tau_low.map(number)),
-                ..bare
-            },
-            Told::Still { most } => Self { result: "still", most: Some(number(*most)), ..bare },
-            Told::TooNoisy { most } => Self { result: "too-noisy", most: Some(number(*most)), ..bare },
-        }
-    }
-}
-
-impl Curve {
-    fn of(growing: &Growing) -> Self {
-        let fit = &growing.fit;
-        let mut start = growing.end;
-        start.rest -= fit.b;
-        Self {
-            start: Number::as_written(&start.text()),
-            start_u: number(fit.a_sd),
-            growth: number(fit.b),
-            growth_u: number(fit.b_sd),
-            tau_s: number(fit.tau),
-            tau_u_s: number(fit.tau_sd),
-            tau_low_s: number(growing.tau.0),
-            tau_high_s: number(growing.tau.1),
-            s: number(fit.s()),
-            left_at_end: number(growing.left.0),
-            left_at_end_u: number(growing.left.1),
-            wait_s: number(growing.wait),
-            wait_u_s: number(growing.wait_u),
-            wait_low_s: number(growing.waits.0),
-            wait_high_s: number(growing.waits.1),
-            bent: growing.bent,
-        }
-    }
 }
 
 /// The page.

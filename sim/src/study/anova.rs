@@ -5,9 +5,10 @@ use super::sums;
 use crate::world::distributions;
 
 /// Between and within runs. Lengths in the log's unit.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
 pub struct Anova {
     /// Runs.
+    #[serde(skip)]
     pub runs: usize,
     /// Σ nᵢ(x̄ᵢ − x̄)².
     pub ss_between: f64,

@@ -2,8 +2,8 @@
 
 use zdatum::Station;
 
-/// Largest share of the tolerance that the expanded uncertainty of a measurement may take: 30 % (ISO 22514-7, for a whole measuring
-/// process; *from memory*).
+/// Largest share of the tolerance that the expanded uncertainty of a measurement may take: 30 % (ISO 22514-7, for a
+/// whole measuring process; *from memory*).
 pub const MOST_SHARE: f64 = 0.30;
 /// k of the expanded uncertainty, for about 95 %.
 pub const FACTOR: f64 = 2.0;
@@ -12,9 +12,10 @@ pub const FACTOR: f64 = 2.0;
 pub const MOST_TOUCHES: usize = zdatum::series::MOST_TOUCHES;
 
 /// One part of the landing's uncertainty that a study sees.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Part {
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+pub struct CapabilityPart {
     /// Whose switch.
+    #[serde(rename = "source", serialize_with = "touches_of")]
     pub station: Station,
     /// Standard uncertainty.
     pub u: f64,
@@ -22,22 +23,35 @@ pub struct Part {
     pub share: f64,
 }
 
+/// A station's touches as a source of uncertainty, in words.
+pub fn source(station: Station) -> &'static str {
+    match station {
+        Station::Tip => "tip touches",
+        Station::Shoulder => "shoulder touches",
+        Station::Plate => "plate touches",
+    }
+}
+
+fn touches_of<S: serde::Serializer>(station: &Station, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_str(source(*station))
+}
+
 /// What a study says of a tolerance ±`within`.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Capability {
     /// The tolerance.
     pub within: f64,
-    /// Touches a station.
+    /// Touches per station.
     pub touches: usize,
     /// Largest first; at least one.
-    pub parts: Vec<Part>,
+    pub parts: Vec<CapabilityPart>,
     /// U = 2·√Σu².
     pub expanded: f64,
     /// U/within.
     pub share: f64,
-    /// Touches a station with which U would take the most that it may; `None` where not even [`MOST_TOUCHES`] do.
+    /// Touches per station with which U would take the most that it may; `None` where not even [`MOST_TOUCHES`] do.
     pub enough: Option<usize>,
-    /// U with [`MOST_TOUCHES`] a station.
+    /// U with [`MOST_TOUCHES`] per station.
     pub least: f64,
     /// Whether the motor's steps alone take more than U may: neither more touches nor a better switch goes below them.
     pub stepped: bool,
@@ -61,11 +75,11 @@ impl Capability {
         let at = |n: usize, variance: f64| (variance / n as f64).max(floor);
         let sum = |n: usize| -> f64 { switches.iter().map(|(_, variance)| at(n, *variance)).sum() };
         let total = sum(touches.max(1));
-        let mut parts: Vec<Part> = switches
+        let mut parts: Vec<CapabilityPart> = switches
             .iter()
             .map(|(station, variance)| {
                 let square = at(touches.max(1), *variance);
-                Part {
+                CapabilityPart {
                     station: *station,
                     u: square.sqrt(),
                     share: if total > 0.0 { square / total } else { 0.0 },

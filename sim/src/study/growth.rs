@@ -32,25 +32,34 @@ impl Form {
 }
 
 /// The curve that fits best, with standard deviations of its parameters by the residuals' scatter.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
 pub struct Growth {
     /// y at t = 0.
+    #[serde(skip)]
     pub a: f64,
-    /// All that is to come from t = 0 on; negative where it shrinks.
-    pub b: f64,
-    /// Time constant.
-    pub tau: f64,
     /// Standard deviation of a.
+    #[serde(rename = "start_u")]
     pub a_sd: f64,
-    /// Of b.
+    /// All that is to come from t = 0 on; negative where it shrinks.
+    #[serde(rename = "growth")]
+    pub b: f64,
+    /// Its standard deviation.
+    #[serde(rename = "growth_u")]
     pub b_sd: f64,
-    /// Of τ.
+    /// Time constant.
+    #[serde(rename = "tau_s")]
+    pub tau: f64,
+    /// Its standard deviation.
+    #[serde(rename = "tau_u_s")]
     pub tau_sd: f64,
     /// Covariance of b and τ.
+    #[serde(skip)]
     pub b_tau: f64,
     /// Residual sum of squares.
+    #[serde(skip)]
     pub rest: f64,
     /// Points less parameters.
+    #[serde(skip)]
     pub dof: usize,
 }
 

@@ -4,6 +4,7 @@ use rust_decimal::Decimal;
 use rust_decimal::prelude::{FromPrimitive, ToPrimitive};
 
 use super::sums;
+use crate::text::json::Number;
 use crate::text::written::Written;
 
 /// A height as the log has it: up to 28 digits, magnitude below 7.9·10²⁸, in whatever unit.
@@ -59,6 +60,12 @@ impl Height {
             }
             None => format!("{:.places$}", self.to_f64()),
         }
+    }
+}
+
+impl serde::Serialize for Height {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        Number::as_written(&self.text()).serialize(serializer)
     }
 }
 

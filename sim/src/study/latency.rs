@@ -10,7 +10,8 @@ use super::sums;
 const MOST_ORDER: f64 = 0.5;
 
 /// Where the speeds differ.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Between {
     /// Within runs, so that what moves from run to run does no harm.
     Touches,
@@ -19,28 +20,32 @@ pub enum Between {
 }
 
 /// The latency that a station's touches show.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Seen {
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+pub struct StationLatency {
     /// The station.
+    #[serde(skip)]
     pub station: Station,
     /// τ = −dz/dv.
+    #[serde(rename = "latency_s")]
     pub latency: f64,
     /// Its standard uncertainty.
+    #[serde(rename = "latency_u_s")]
     pub u: f64,
     /// Degrees of freedom.
     pub dof: usize,
-    /// Correlation of speed with the order of the touches, or of the runs: 0 where they are well mixed, ±1 where speed only rises or
-    /// falls.
-    pub order: f64,
-    /// By how much a drift of 1 a touch (or a run) would change the latency.
-    pub per_drift: f64,
-    /// Where the speeds differ.
-    pub between: Between,
     /// Lowest and highest speed.
     pub speeds: (f64, f64),
+    /// Where the speeds differ.
+    pub between: Between,
+    /// Correlation of speed with the order of the touches, or of the runs: 0 where they are well mixed, ±1 where speed
+    /// only rises or falls.
+    pub order: f64,
+    /// By how much a drift of 1 per touch (or per run) would change the latency.
+    #[serde(skip)]
+    pub per_drift: f64,
 }
 
-impl Seen {
+impl StationLatency {
     /// Whether the speeds were mixed well enough for a drift not to pass for latency.
     pub fn interleaved(&self) -> bool {
         self.order.abs() <= MOST_ORDER
@@ -55,7 +60,7 @@ impl Seen {
     }
 }
 
-fn within_runs(station: Station, groups: &[&Group]) -> Option<Seen> {
+fn within_runs(station: Station, groups: &[&Group]) -> Option<StationLatency> {
     let fit =
         Sums::of(groups.iter().map(|group| (group.speeds.as_slice(), group.heights.offsets.as_slice())));
     let orders: Vec<Vec<f64>> =
@@ -67,7 +72,7 @@ fn within_runs(station: Station, groups: &[&Group]) -> Option<Seen> {
     seen(station, &fit, &drift, order_squares, Between::Touches, groups)
 }
 
-fn among_runs(station: Station, groups: &[&Group]) -> Option<Seen> {
+fn among_runs(station: Station, groups: &[&Group]) -> Option<StationLatency> {
     let first = groups.first()?.heights.mean();
     let speeds: Vec<f64> = groups.iter().filter_map(|group| group.speeds.first().copied()).collect();
     let means: Vec<f64> = groups.iter().map(|group| group.heights.mean().minus(&first)).collect();
@@ -90,10 +95,10 @@ fn seen(
     order_squares: f64,
     between: Between,
     groups: &[&Group],
-) -> Option<Seen> {
+) -> Option<StationLatency> {
     let u = fit.slope_sd()?;
     let all = || groups.iter().flat_map(|group| group.speeds.iter().copied());
-    Some(Seen {
+    Some(StationLatency {
         station,
         latency: -fit.slope,
         u,
@@ -113,7 +118,7 @@ pub struct Switch {
     /// Its standard uncertainty, s.
     pub u: f64,
     /// What each station shows.
-    pub stations: Vec<Seen>,
+    pub stations: Vec<StationLatency>,
 }
 
 impl Switch {
@@ -122,21 +127,21 @@ impl Switch {
         Self::of(
             [Station::Tip, Station::Shoulder]
                 .iter()
-                .filter_map(|station| Seen::of(groups, *station))
+                .filter_map(|station| StationLatency::of(groups, *station))
                 .collect(),
         )
     }
 
     /// The probe's own switch.
     pub fn plate(groups: &Groups) -> Option<Self> {
-        Self::of(Seen::of(groups, Station::Plate).into_iter().collect())
+        Self::of(StationLatency::of(groups, Station::Plate).into_iter().collect())
     }
 
-    fn of(stations: Vec<Seen>) -> Option<Self> {
+    fn of(stations: Vec<StationLatency>) -> Option<Self> {
         // A station without scatter would outweigh everything by a doubt of nothing.
         let finest = stations.iter().map(|seen| seen.u).fold(f64::INFINITY, f64::min);
         let equal = finest <= 0.0;
-        let weight = |seen: &Seen| if equal { 1.0 } else { 1.0 / (seen.u * seen.u) };
+        let weight = |seen: &StationLatency| if equal { 1.0 } else { 1.0 / (seen.u * seen.u) };
         let weights = sums::sum(stations.iter().map(weight));
         let latency = sums::sum(stations.iter().map(|seen| weight(seen) * seen.latency)) / weights;
         let u = if equal {
@@ -154,7 +159,7 @@ impl Switch {
 
     /// Whether the speeds of all its stations were interleaved.
     pub fn interleaved(&self) -> bool {
-        self.stations.iter().all(Seen::interleaved)
+        self.stations.iter().all(StationLatency::interleaved)
     }
 
     /// How many standard uncertainties of their difference tip and shoulder lie apart; `None` of one station.

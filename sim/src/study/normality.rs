@@ -7,7 +7,7 @@ use crate::world::distributions;
 pub const LEAST: usize = 8;
 
 /// Anderson–Darling's test with mean and s taken from the touches.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
 pub struct Normality {
     /// A², as computed.
     pub a2: f64,

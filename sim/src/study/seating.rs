@@ -8,6 +8,7 @@ use std::collections::HashMap;
 
 use super::heights::Height;
 use super::sums;
+use crate::text::json;
 use crate::world::distributions;
 
 /// A run's means and what they are made of.
@@ -22,7 +23,7 @@ pub struct RunMean {
 }
 
 /// Scatter over runs beyond what the switches explain. Lengths in the log's unit.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
 pub struct Scatter {
     /// Runs.
     pub runs: usize,
@@ -37,9 +38,14 @@ pub struct Scatter {
     /// What is left: √max(0, sd² − switches²).
     pub beyond: f64,
     /// Limits of what is left, two-sided at 95 %.
+    #[serde(flatten, serialize_with = "beyond_limits")]
     pub limits: (f64, f64),
     /// Chance of an sd at least as large from the switches alone.
     pub p: f64,
+}
+
+fn beyond_limits<S: serde::Serializer>(limits: &(f64, f64), serializer: S) -> Result<S::Ok, S::Error> {
+    json::limits(["beyond_low", "beyond_high"], Some(*limits), serializer)
 }
 
 /// Of differences upper − lower, run by run, about the mean of their group. `None` with fewer than two runs in any group.

@@ -6,9 +6,10 @@ use super::growth::{Form, Growth, growth, rest_at, rest_at_wait};
 use super::heights::{Height, Heights};
 use super::line::line;
 use super::read::{Group, Groups};
+use super::series::von_neumann_p;
 use super::sums;
 use crate::files::log::{Column, Log};
-use crate::text::Problem;
+use crate::text::{Problem, json};
 use crate::world::distributions;
 
 /// Fewest touches that tell three parameters from noise.
@@ -25,22 +26,27 @@ const TAIL: f64 = 0.05;
 const BENT: f64 = 0.01;
 
 /// What the touches at one station tell.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize)]
 pub struct Soak {
     /// Which.
+    #[serde(serialize_with = "json::station")]
     pub station: Station,
     /// Touches.
     pub n: usize,
     /// Time of the first and of the last touch, s.
+    #[serde(flatten, serialize_with = "from_to")]
     pub times: (f64, f64),
     /// What came of it.
+    #[serde(flatten)]
     pub told: Told,
     /// Several runs of a station that hangs on the probe: the drop of each fetch is in it.
+    #[serde(skip)]
     pub fetches: usize,
 }
 
 /// What a log of a station tells.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize)]
+#[serde(tag = "result", rename_all = "kebab-case")]
 pub enum Told {
     /// It grows towards an end that can be seen.
     Grows(Box<Growing>),
@@ -49,8 +55,10 @@ pub enum Told {
         /// Growth in an hour, as seen.
         per_hour: f64,
         /// The best curve, where one was found.
+        #[serde(skip)]
         best: Option<Growth>,
         /// Shortest time constant that fits, s, at 95 %; `None` where nothing of a curve is seen.
+        #[serde(rename = "tau_low_s")]
         tau_low: Option<f64>,
     },
     /// It does not move by more than the limit.
@@ -66,24 +74,51 @@ pub enum Told {
 }
 
 /// A growth whose end can be seen. Times in s, from the first touch on.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize)]
 pub struct Growing {
-    /// The curve, t from the first touch on.
-    pub fit: Growth,
+    /// The height at the curve's start.
+    pub start: Height,
     /// The height at its end.
+    #[serde(skip)]
     pub end: Height,
+    /// The curve, t from the first touch on.
+    #[serde(flatten)]
+    pub fit: Growth,
     /// Limits of τ at 95 %.
+    #[serde(flatten, serialize_with = "tau_limits")]
     pub tau: (f64, f64),
+    /// Residual standard deviation.
+    pub s: f64,
     /// What was still to come at the last touch, and its standard uncertainty.
+    #[serde(flatten, serialize_with = "left_at_end")]
     pub left: (f64, f64),
     /// When what is still to come falls below the limit; 0 where it was so from the first touch on.
+    #[serde(rename = "wait_s")]
     pub wait: f64,
     /// Its standard uncertainty.
+    #[serde(rename = "wait_u_s")]
     pub wait_u: f64,
     /// Its limits at 95 %.
+    #[serde(flatten, serialize_with = "wait_limits")]
     pub waits: (f64, f64),
     /// Residuals run in the same direction for long: the curve does not describe them.
     pub bent: bool,
+}
+
+macro_rules! pairs {
+    ($($field:ident = $low:literal, $high:literal;)*) => {$(
+        fn $field<S: serde::Serializer>(pair: &(f64, f64), serializer: S) -> Result<S::Ok, S::Error> {
+            json::limits([$low, $high], Some(*pair), serializer)
+        }
+    )*};
+}
+
+// The two keys of each pair in JSON.
+pairs! {
+    from_to = "from_s", "to_s";
+    tau_limits = "tau_low_s", "tau_high_s";
+    left_at_end = "left_at_end", "left_at_end_u";
+    wait_limits = "wait_low_s", "wait_high_s";
 }
 
 impl Soak {
@@ -243,16 +278,18 @@ fn grows(
     let later = outwards(within, wait, wait_u.max(1e-6 * end), 1e4 * end)?;
     let sooner = outwards(within, wait, -wait_u.max(1e-6 * end), 1e4 * end).unwrap_or(f64::NEG_INFINITY);
     let residuals: Vec<f64> = t.iter().zip(y).map(|(t, y)| y - (fit.a + fit.b - fit.left(*t))).collect();
-    let series = super::series::SeriesStatistics::of(&Heights { middle: heights.middle, offsets: residuals });
+    let end_height = Height { near: heights.middle, rest: fit.a + fit.b };
     Some(Growing {
+        start: Height { rest: end_height.rest - fit.b, ..end_height },
+        end: end_height,
         fit,
-        end: Height { near: heights.middle, rest: fit.a + fit.b },
         tau,
+        s: fit.s(),
         left: (fit.left(end), fit.left_sd(end)),
         wait: wait.max(0.0),
         wait_u,
         waits: (sooner.max(0.0), later.max(0.0)),
-        bent: series.von_neumann_p.is_some_and(|p| p < 1e-3),
+        bent: von_neumann_p(&residuals).is_some_and(|p| p < 1e-3),
     })
 }
 

@@ -7,7 +7,7 @@ use zdatum::Station;
 use super::anova::Anova;
 use super::capability::Capability;
 use super::heights::Heights;
-use super::latency::{Between, Seen, Switch};
+use super::latency::{Between, StationLatency, Switch};
 use super::read::{Group, Groups};
 use super::seating::{RunMean, Scatter, scatter};
 use super::series::SeriesStatistics;
@@ -18,7 +18,7 @@ use super::sums;
 pub struct StudyOptions {
     /// Tolerance of the first layer, ±.
     pub within: Option<f64>,
-    /// Touches a station that a landing is made with.
+    /// Touches per station that a landing is made with.
     pub touches: usize,
     /// Variance below which no mean's goes: Δ²/12, or 0.
     pub floor: f64,
@@ -65,7 +65,7 @@ pub struct Study {
 impl Study {
     /// Works everything out.
     pub fn of(groups: Groups, asked: &StudyOptions) -> Self {
-        let series = groups.groups.iter().map(|group| SeriesStatistics::of(&group.heights)).collect();
+        let series = groups.groups.iter().map(SeriesStatistics::of).collect();
         let worked: Vec<Worked<'_>> =
             Station::ALL.into_iter().filter_map(|station| Worked::of(&groups, station)).collect();
         let pairs = |upper: Station, lower: Station| {
@@ -119,7 +119,7 @@ struct Worked<'a> {
 
 impl<'a> Worked<'a> {
     fn of(groups: &'a Groups, station: Station) -> Option<Self> {
-        let seen = Seen::of(groups, station).filter(|seen| seen.between == Between::Touches);
+        let seen = StationLatency::of(groups, station).filter(|seen| seen.between == Between::Touches);
         let all: Vec<f64> = groups.at(station).flat_map(|group| group.speeds.iter().copied()).collect();
         let at_speed = seen.and_then(|_| sums::mean(&all));
         let runs: Vec<(&Group, Heights)> = groups

@@ -1,9 +1,13 @@
-//! Numbers and documents in JSON. The types that are serialised are the contract: names and order as in `docs/json.md`.
+//! Numbers and documents in JSON: the one place that says how a number is written. The types that are serialised are the
+//! contract: names and order as in `docs/json.md`.
 
-use serde::ser::{Error, Serialize, Serializer};
+use std::io;
+
+use serde::ser::{Error, Serialize, SerializeMap as _, Serializer};
+use serde_json::ser::Formatter;
 use serde_json::value::RawValue;
 use zdatum::refusal::Amount;
-use zdatum::{Length, Ratio, Uncertainty};
+use zdatum::{Length, Ratio, Station, Uncertainty};
 
 use super::number::{at_least, fine_uncertainty, nanometres};
 use super::problem::Problem;
@@ -21,7 +25,8 @@ impl Number {
         Self(if zero { text.trim_start_matches('-').into() } else { text })
     }
 
-    /// Shortest text that reads back as the same value, with six decimals or more: for what stands in a file or goes into one.
+    /// Shortest text that reads back as the same value, with six decimals or more: for what stands in a file or goes
+    /// into one.
     pub fn as_written(text: &str) -> Self {
         Self(at_least(6, text))
     }
@@ -35,6 +40,16 @@ impl Number {
 impl Serialize for Number {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         RawValue::from_string(self.0.clone()).map_err(S::Error::custom)?.serialize(serializer)
+    }
+}
+
+impl From<f64> for Number {
+    /// Fifteen significant digits, six decimals or more. What is not finite is 0: check before.
+    fn from(x: f64) -> Self {
+        // No minus before a zero.
+        let x = if x.is_finite() { x + 0.0 } else { 0.0 };
+        let fifteen = format!("{x:.14e}").parse::<f64>().unwrap_or(x);
+        Self::as_written(&format!("{fifteen}"))
     }
 }
 
@@ -66,13 +81,91 @@ impl From<Amount> for Number {
     }
 }
 
+/// `serialize_with`: a quantity as its [`Number`].
+///
+/// # Errors
+/// The serializer's.
+pub fn number<T: Copy + Into<Number>, S: Serializer>(value: &T, serializer: S) -> Result<S::Ok, S::Error> {
+    (*value).into().serialize(serializer)
+}
+
+/// `serialize_with`: a quantity that may be missing.
+///
+/// # Errors
+/// The serializer's.
+pub fn optional<T: Copy + Into<Number>, S: Serializer>(
+    value: &Option<T>,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    value.map(Into::into).serialize(serializer)
+}
+
+/// `serialize_with`: a station's word.
+///
+/// # Errors
+/// The serializer's.
+pub fn station<S: Serializer>(station: &Station, serializer: S) -> Result<S::Ok, S::Error> {
+    station.word().serialize(serializer)
+}
+
+/// `serialize_with` and `flatten`: limits as two fields of the object that they stand in.
+///
+/// # Errors
+/// The serializer's.
+pub fn limits<S: Serializer>(
+    [low, high]: [&'static str; 2],
+    limits: Option<(f64, f64)>,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    let mut map = serializer.serialize_map(Some(2))?;
+    map.serialize_entry(low, &limits.map(|limits| limits.0))?;
+    map.serialize_entry(high, &limits.map(|limits| limits.1))?;
+    map.end()
+}
+
+/// An object whose keys are known only when it is written.
+#[derive(Debug)]
+pub struct Keyed<T>(Vec<(&'static str, T)>);
+
+impl<T> Keyed<T> {
+    /// Without a key.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}
+
+impl<T> FromIterator<(&'static str, T)> for Keyed<T> {
+    fn from_iter<I: IntoIterator<Item = (&'static str, T)>>(entries: I) -> Self {
+        Self(entries.into_iter().collect())
+    }
+}
+
+impl<T: Serialize> Serialize for Keyed<T> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_map(self.0.iter().map(|(name, value)| (name, value)))
+    }
+}
+
+/// Writes a double as its [`Number`], so that types can be derived with plain ones.
+struct Numbers;
+
+impl Formatter for Numbers {
+    fn write_f64<W: ?Sized + io::Write>(&mut self, writer: &mut W, value: f64) -> io::Result<()> {
+        writer.write_all(Number::from(value).0.as_bytes())
+    }
+}
+
 /// One document on one line, with a line end. What would not print is escaped.
 ///
 /// # Errors
 /// None that a document of this tool could give.
 pub fn document(document: &impl Serialize) -> Result<String, Problem> {
-    let text = serde_json::to_string(document)
-        .map_err(|error| Problem::new(format!("cannot write JSON: {error}")))?;
+    let cannot = |error: &dyn std::fmt::Display| Problem::new(format!("cannot write JSON: {error}"));
+    let mut bytes = Vec::new();
+    document
+        .serialize(&mut serde_json::Serializer::with_formatter(&mut bytes, Numbers))
+        .map_err(|error| cannot(&error))?;
+    let text = String::from_utf8(bytes).map_err(|error| cannot(&error))?;
     let mut out = String::with_capacity(text.len() + 1);
     for c in text.chars() {
         // Only strings hold such characters, and there an escape means the same.
@@ -105,6 +198,14 @@ mod tests {
         assert_eq!(mm("-0.5"), "-0.500000");
         assert_eq!(mm("0"), "0.000000");
         assert_eq!(mm("32767"), "32767.000000");
+    }
+
+    #[test]
+    fn doubles_have_fifteen_digits_and_six_decimals_or_more() {
+        assert_eq!(
+            document(&[0.1 + 0.2, -0.0, 1e-9, 12.0]).expect("json"),
+            "[0.300000,0.000000,0.000000001,12.000000]\n"
+        );
     }
 
     #[test]

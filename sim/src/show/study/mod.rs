@@ -4,8 +4,7 @@ mod json;
 mod page;
 mod words;
 
-pub use json::Document;
-pub(super) use json::number;
+pub use json::StudyJson;
 pub(super) use page::enough;
 pub use page::{Shown, page};
 pub use words::findings;
@@ -25,7 +24,8 @@ pub fn entries(study: &Study) -> Vec<Entry> {
     stations.filter_map(|one| one.pooled.and_then(|(s, dof)| Entry::of(one.station, s, dof))).collect()
 }
 
-/// A switch's latency as it may stand in a machine file, with its u; `None` where a drift may pass for it, or where no file holds it.
+/// A switch's latency as it may stand in a machine file, with its u; `None` where a drift may pass for it, or where no
+/// file holds it.
 pub fn latency_entry(switch: &Switch) -> Option<(f64, f64)> {
     let possible =
         switch.latency + 2.0 * switch.u >= 0.0 && switch.latency <= MOST_LATENCY && switch.u <= MOST_LATENCY;
@@ -39,14 +39,5 @@ fn named(stations: &[Station]) -> String {
         [] => String::new(),
         [one] => (*one).to_owned(),
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
-}
-
-/// A part of the uncertainty.
-fn part(station: Station) -> &'static str {
-    match station {
-        Station::Tip => "tip touches",
-        Station::Shoulder => "shoulder touches",
-        Station::Plate => "plate touches",
     }
 }

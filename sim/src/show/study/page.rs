@@ -3,10 +3,10 @@
 use anstyle::Style;
 use zdatum::Station;
 
-use super::{entries, findings, latency_entry, named, part as part_words};
+use super::{entries, findings, latency_entry, named};
 use crate::show::charts::bar;
 use crate::study::Study;
-use crate::study::capability::{Capability, MOST_SHARE, MOST_TOUCHES};
+use crate::study::capability::{Capability, MOST_SHARE, MOST_TOUCHES, source};
 use crate::study::latency::{Between, Switch};
 use crate::study::seating::Scatter;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
@@ -266,12 +266,12 @@ fn capable(out: &mut String, capability: &Capability, places: usize) {
     paragraph(out, &text, 0, Style::new());
     for part in &capability.parts {
         let bar = bar((part.share * 1000.0) as u32, 1000, BAR);
-        let (words, share) = (part_words(part.station), percent(part.share));
+        let (words, share) = (source(part.station), percent(part.share));
         line!(out, "  {words:<22} {:.places$}  {share:>5}  {bar}", part.u);
     }
     let mut text = String::new();
     if let Some(worst) = capability.parts.first() {
-        let (words, advice) = (part_words(worst.station), advice(worst.station));
+        let (words, advice) = (source(worst.station), advice(worst.station));
         text.push_str(&format!("The worst part is the {words}: {advice}. "));
     }
     if !capability.good() {

@@ -41,14 +41,10 @@ fn outliers(notes: &mut Vec<String>, study: &Study) {
     for (group, series) in study.groups.groups.iter().zip(&study.series) {
         let Some(sound) = sounds.get(group.station as usize) else { continue };
         for step in &series.outliers {
-            let Some(x) = group.heights.offsets.get(step.index) else { continue };
-            if !sound.is_wild(x - series.median.rest) {
+            if !sound.is_wild(step.z.minus(&series.median)) {
                 continue;
             }
-            let line =
-                group.lines.get(step.index).map_or_else(String::new, |line| format!(" on line {line}"));
-            let z = group.z.get(step.index).map_or_else(String::new, |z| z.normalize().to_string());
-            found.push(format!("{z}{line} ({})", place(group)));
+            found.push(format!("{} on line {} ({})", step.z.text(), step.line, place(group)));
             let one = study.station(group.station).filter(|one| one.at_speed.is_none());
             if let Some((s, _)) = one.and_then(|one| one.pooled) {
                 let text = format!("{:.4} instead of {s:.4} at {}", sound.s, group.station.word());
