@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use zdatum_sim::history::replay::Plates;
-use zdatum_sim::show::plates::{Document, page};
+use zdatum_sim::show::plates::{PlatesJson, page};
 use zdatum_sim::text::Problem;
 
 use super::{Answer, json, keeping};
@@ -29,7 +29,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let plates = Plates::of(&entries);
     let name = history.name();
     let text = if args.json {
-        json(&Document::of(&name, &entries, &plates))?
+        json(&PlatesJson::of(&name, &entries, &plates))?
     } else {
         page(&name, &entries, &plates)
     };

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use zdatum::Uncertainty;
 use zdatum_sim::history::replay::Watched;
-use zdatum_sim::show::watch::{Document, page};
+use zdatum_sim::show::watch::{WatchJson, page};
 use zdatum_sim::text::Problem;
 use zdatum_sim::text::written::Written;
 
@@ -45,6 +45,6 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let entries = history.read(|reader| reader.entries(false))?;
     let watched = Watched::of(&entries, args.steadiest, !args.homed_by_tip);
     let name = history.name();
-    let text = if args.json { json(&Document::of(&name, &watched))? } else { page(&name, &watched) };
+    let text = if args.json { json(&WatchJson::of(&name, &watched))? } else { page(&name, &watched) };
     Ok(Answer::new(text, !watched.watch.alarmed()))
 }

@@ -1,10 +1,12 @@
 //! Which plate a span fits.
 
+use serde::ser::{SerializeMap as _, Serializer};
 use zdatum::Length;
 use zdatum::plates::{Named, Recognised};
 use zdatum::watch::Reading;
 
 use super::replay::Book;
+use crate::text::json::{Number, number};
 use crate::text::name::shown;
 use crate::text::number::{signed, size};
 
@@ -30,16 +32,22 @@ pub enum Guess {
     /// This one, and no other.
     Plate(String),
     /// Two or more, so nothing is guessed.
-    TooNear {
-        /// The nearest two.
-        plates: [String; 2],
-        /// How far their spans stand apart.
-        apart: Length,
-        /// From how far apart on no reading would fit both.
-        needed: Length,
-    },
+    TooNear(NearPlates),
     /// None; the nearest, and by how much the span stands above it.
     Unknown(Option<(String, Length)>),
+}
+
+/// Two plates that a reading could mistake for each other.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct NearPlates {
+    /// Their names.
+    pub plates: [String; 2],
+    /// How far their spans stand apart.
+    #[serde(serialize_with = "number")]
+    pub apart: Length,
+    /// From how far apart on no reading would fit both.
+    #[serde(serialize_with = "number")]
+    pub needed: Length,
 }
 
 impl Guess {
@@ -47,7 +55,8 @@ impl Guess {
         match recognised {
             Recognised::Plate(plate) => Guess::Plate(plate.name().clone()),
             Recognised::TooNear { nearest, other, apart, needed } => {
-                Guess::TooNear { plates: [nearest.name().clone(), other.name().clone()], apart, needed }
+                let plates = [nearest.name().clone(), other.name().clone()];
+                Guess::TooNear(NearPlates { plates, apart, needed })
             }
             Recognised::Unknown { nearest } => {
                 Guess::Unknown(nearest.map(|(plate, above)| (plate.name().clone(), above)))
@@ -59,7 +68,7 @@ impl Guess {
     pub fn text(&self) -> String {
         match self {
             Guess::Plate(plate) => format!("its span is that of {}", shown(plate)),
-            Guess::TooNear { plates: [one, other], apart, needed } => format!(
+            Guess::TooNear(NearPlates { plates: [one, other], apart, needed }) => format!(
                 "its span fits {} and {}, which stand {} mm apart: not guessed below {} mm",
                 shown(one),
                 shown(other),
@@ -72,6 +81,22 @@ impl Guess {
             }
             Guess::Unknown(None) => "no plate is known yet".into(),
         }
+    }
+}
+
+impl serde::Serialize for Guess {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut map = serializer.serialize_map(None)?;
+        map.serialize_entry("plate", &if let Guess::Plate(plate) = self { Some(plate) } else { None })?;
+        match self {
+            Guess::TooNear(near) => map.serialize_entry("too_near", near)?,
+            Guess::Unknown(Some((nearest, above))) => {
+                map.serialize_entry("nearest", nearest)?;
+                map.serialize_entry("above", &Number::from(*above))?;
+            }
+            Guess::Plate(_) | Guess::Unknown(None) => {}
+        }
+        map.end()
     }
 }
 
@@ -99,7 +124,7 @@ pub fn misfit(plate: &str, change: Length, likelier: &Guess) -> String {
         }
         Guess::Unknown(_) => format!("{start} and fits no other plate"),
         Guess::Plate(other) => format!("{start}. Likelier it is {}", shown(other)),
-        Guess::TooNear { plates: [one, other], .. } => {
+        Guess::TooNear(NearPlates { plates: [one, other], .. }) => {
             format!("{start}. Likelier it is {} or {}", shown(one), shown(other))
         }
     }

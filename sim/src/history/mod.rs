@@ -141,9 +141,10 @@ pub struct KeptCycle {
 }
 
 /// Something that the owner did, or says.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
 pub struct Event {
     /// What.
+    #[serde(rename = "what")]
     pub kind: EventKind,
     /// Which plate, where one is concerned.
     pub plate: Option<String>,
@@ -195,6 +196,12 @@ kinds! {
     Nothing = "nothing", "looked at after an alarm; nothing was done";
     /// Words alone.
     Remark = "remark", "remark";
+}
+
+impl serde::Serialize for EventKind {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        self.word().serialize(serializer)
+    }
 }
 
 impl EventKind {

@@ -1,11 +1,13 @@
 //! The history gone through in order: the plate book and the watch of the core, as a firmware would have filled them.
 
+use serde::ser::{SerializeMap as _, Serializer};
 use zdatum::plates::{BookError, PlateBook, SEATING};
-use zdatum::watch::{Change, Charts, Design, Observed, Reading, Watch};
+use zdatum::watch::{Alarm, Change, Chart, Charts, Design, Observed, Reading, Side, Watch};
 use zdatum::{Length, Uncertainty};
 
 use super::fit::{Fit, fit};
 use super::{Entry, Event, EventKind, KeptCycle, What};
+use crate::text::json::{Keyed, Number, number};
 use crate::text::name::shown;
 
 /// Most plates that are held.
@@ -73,30 +75,84 @@ pub fn record(book: &mut Book, plate: &str, span: Reading, seen: usize) -> Resul
 }
 
 /// What one chart showed at one cycle.
-#[derive(Clone, Debug)]
-pub struct Point {
+#[derive(Clone, Debug, serde::Serialize)]
+pub struct ChartPoint {
     /// The entry's number.
+    #[serde(rename = "entry")]
     pub number: i64,
     /// The reading.
+    #[serde(serialize_with = "number")]
     pub value: Length,
-    /// The charts after it.
-    pub charts: Charts,
     /// Whether what this quantity does was begun anew since its point before.
+    #[serde(rename = "new_level")]
     pub begins: bool,
+    /// The charts after it.
+    #[serde(flatten, serialize_with = "charts_at_a_point")]
+    pub charts: Charts,
 }
 
 /// One quantity over all cycles.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize)]
 pub struct Track {
     /// `tip`, `drop` or `span`.
     pub quantity: &'static str,
     /// The plate, for a span.
     pub plate: Option<String>,
-    /// Its points, the oldest first.
-    pub points: Vec<Point>,
     /// Its charts at the end.
+    #[serde(flatten, serialize_with = "charts_at_the_end")]
     pub charts: Charts,
+    /// Its points, the oldest first.
+    pub points: Vec<ChartPoint>,
+    #[serde(skip)]
     begins: bool,
+}
+
+fn charts_at_a_point<S: Serializer>(charts: &Charts, serializer: S) -> Result<S::Ok, S::Error> {
+    let (up, down) = charts.cusum().sums();
+    let mut map = serializer.serialize_map(Some(5))?;
+    map.serialize_entry("score", &charts.score().map(Number::from))?;
+    map.serialize_entry("ewma", &Number::from(charts.ewma().level()))?;
+    map.serialize_entry("cusum_up", &Number::from(up))?;
+    map.serialize_entry("cusum_down", &Number::from(down))?;
+    map.serialize_entry("alarm", &charts.alarm().is_some())?;
+    map.end()
+}
+
+fn charts_at_the_end<S: Serializer>(charts: &Charts, serializer: S) -> Result<S::Ok, S::Error> {
+    let s = charts.s().ok().flatten();
+    let alarm = charts.alarm();
+    let mut map = serializer.serialize_map(Some(5))?;
+    map.serialize_entry("level", &charts.mean().ok().flatten().map(Number::from))?;
+    map.serialize_entry("s", &s.map(|(s, _)| Number::from(s)))?;
+    map.serialize_entry("dof", &s.and_then(|(_, dof)| dof.finite()))?;
+    map.serialize_entry("learnt", &charts.learnt())?;
+    let keyed = |alarm| Keyed::from_iter([("side", side(alarm)), ("chart", chart(alarm))]);
+    map.serialize_entry("alarm", &alarm.map(keyed))?;
+    map.end()
+}
+
+/// `up` or `down`.
+pub const fn side(alarm: Alarm) -> &'static str {
+    match alarm.side {
+        Side::Up => "up",
+        Side::Down => "down",
+    }
+}
+
+const fn chart(alarm: Alarm) -> &'static str {
+    match alarm.chart {
+        Chart::Ewma => "ewma",
+        Chart::Cusum => "cusum",
+    }
+}
+
+/// An alarm of the watch.
+#[derive(Clone, Copy, Debug, serde::Serialize)]
+pub struct WatchAlarm {
+    /// Number of the entry at which it began.
+    pub entry: i64,
+    /// Number of the entry that answered it.
+    pub answered_by: Option<i64>,
 }
 
 /// The watch of a history, gone through.
@@ -108,16 +164,16 @@ pub struct Watched {
     pub tracks: Vec<Track>,
     /// How many accepted cycles there were.
     pub cycles: usize,
-    /// Numbers of the entries at which an alarm began, and of those that answered it.
-    pub alarms: Vec<(i64, Option<i64>)>,
+    /// Its alarms, the oldest first.
+    pub alarms: Vec<WatchAlarm>,
     /// What to mind, in words.
     pub notes: Vec<String>,
     nozzle: Option<String>,
 }
 
 impl Watched {
-    /// Goes through entries in order. `steadiest` is what no quantity is taken to scatter less than. Without `with_tip` the tip's
-    /// height is left out.
+    /// Goes through entries in order. `steadiest` is what no quantity is taken to scatter less than. Without `with_tip`
+    /// the tip's height is left out.
     pub fn of(entries: &[Entry], steadiest: Uncertainty, with_tip: bool) -> Self {
         let track = |quantity| Track::new(quantity, None);
         let mut watched = Self {
@@ -187,10 +243,10 @@ impl Watched {
         self.answered(number);
     }
 
-    /// Remembers that an alarm stands no more.
+    /// Remembers that the alarm is active no longer.
     fn answered(&mut self, number: i64) {
-        if let (false, Some((_, answer @ None))) = (self.watch.alarmed(), self.alarms.last_mut()) {
-            *answer = Some(number);
+        if let (false, Some(alarm)) = (self.watch.alarmed(), self.alarms.last_mut()) {
+            alarm.answered_by.get_or_insert(number);
         }
     }
 
@@ -211,7 +267,7 @@ impl Watched {
             Ok(alarm) => {
                 self.cycles += 1;
                 if alarm && !stood {
-                    self.alarms.push((number, None));
+                    self.alarms.push(WatchAlarm { entry: number, answered_by: None });
                 }
                 self.chart(number, cycle.plate.as_ref(), &observed);
             }
@@ -237,7 +293,7 @@ impl Watched {
             };
             if let Some((charts, reading)) = seen {
                 let begins = std::mem::take(&mut track.begins);
-                track.points.push(Point { number, value: reading.value, charts: *charts, begins });
+                track.points.push(ChartPoint { number, value: reading.value, charts: *charts, begins });
             }
         }
     }

@@ -11,7 +11,7 @@ use zdatum::{
 
 use crate::files::MachineFile;
 use crate::judged::few::Few;
-use crate::judged::{Share, shares};
+use crate::judged::{BudgetShare, shares};
 use crate::text::name::cut;
 use crate::text::number::{plain, uncertainty};
 use zdatum_world::questions::plan::{FEWEST_STUDIED, FEWEST_UNSTUDIED, SMALL_LIFT};
@@ -37,7 +37,7 @@ pub struct Expected {
     /// A landing in the middle of all ranges.
     pub landing: Landing,
     /// Its error budget.
-    pub budget: Vec<Share>,
+    pub budget: Vec<BudgetShare>,
 }
 
 /// Something that is allowed but will hurt.
@@ -361,6 +361,6 @@ fn window(machine: &MachineFile, expected: &Expected, warnings: &mut Vec<Warning
 }
 
 /// A share's part of u² above which it is said to dominate.
-pub fn dominates(share: &Share) -> bool {
+pub fn dominates(share: &BudgetShare) -> bool {
     share.share.to_bits() > Ratio::ONE.to_bits() / 2
 }

@@ -6,7 +6,7 @@
 
 use zdatum::{Ratio, Setup, Source, Station};
 
-use crate::judged::Share;
+use crate::judged::BudgetShare;
 
 /// From seven touches on, an interval of 95 % holds at least 94 %.
 const ENOUGH: u8 = 7;
@@ -24,7 +24,11 @@ impl Few {
     /// Whether an interval rests on few touches, by its budget, largest share first. From n touches at a station without a study, that
     /// is where their part of u² is at least (n + 1)/10: found by simulation of normal and rectangular scatter beside a normal part known
     /// exactly.
-    pub fn of(setup: &Setup, budget: &[Share], touches: impl Fn(Station) -> Option<u8>) -> Option<Self> {
+    pub fn of(
+        setup: &Setup,
+        budget: &[BudgetShare],
+        touches: impl Fn(Station) -> Option<u8>,
+    ) -> Option<Self> {
         budget.iter().find_map(|share| {
             let Source::Touches(station) = share.kind else { return None };
             let touches = touches(station).filter(|n| *n < ENOUGH)?;
@@ -68,7 +72,7 @@ mod tests {
 
     fn of(text: &str, share: f64, touches: u8) -> Option<Few> {
         let setup = MachineFile::of(FileText::of("machine.toml", text)).expect("a sound setup").setup;
-        let budget = [Share {
+        let budget = [BudgetShare {
             kind: Source::Touches(Station::Plate),
             source: String::new(),
             u: Uncertainty::ZERO,

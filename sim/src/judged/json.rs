@@ -3,7 +3,7 @@
 use zdatum::refusal::{Amount, Refusal, RefusalKind};
 use zdatum::{Length, Recorded, Summary};
 
-use super::{Judged, Share};
+use super::{BudgetShare, Judged};
 use crate::text::json::{Number, document, verdict};
 use crate::text::number::rounded;
 use crate::text::problem::Problem;
@@ -30,7 +30,7 @@ pub struct CycleJson<'a> {
     span_u: Option<Number>,
     stations: Stations,
     corrections: Option<Corrections>,
-    budget: Vec<SourceJson<'a>>,
+    budget: &'a [BudgetShare],
 }
 
 #[derive(Debug, serde::Serialize)]
@@ -63,15 +63,6 @@ struct OneStation {
 struct Corrections {
     speed: Number,
     growth: Number,
-}
-
-/// One source of the error budget.
-#[derive(Debug, serde::Serialize)]
-pub struct SourceJson<'a> {
-    source: &'a str,
-    u: Number,
-    share: Number,
-    reduced_by: &'static str,
 }
 
 fn is_false(flag: &bool) -> bool {
@@ -119,7 +110,7 @@ impl<'a> CycleJson<'a> {
                 speed: landing.corrections.speed.into(),
                 growth: landing.corrections.growth.into(),
             }),
-            budget: judged.budget.iter().map(SourceJson::of).collect(),
+            budget: &judged.budget,
         }
     }
 }
@@ -156,18 +147,6 @@ impl OneStation {
             spread: recorded.series.spread().ok().map(Number::from),
             s: summary.and_then(|summary| summary.s().ok().flatten()).map(Number::from),
             u: summary.map(|summary| summary.variance().root().into()),
-        }
-    }
-}
-
-impl<'a> SourceJson<'a> {
-    /// As the budget says.
-    pub fn of(share: &'a Share) -> Self {
-        Self {
-            source: &share.source,
-            u: share.u.into(),
-            share: share.share.into(),
-            reduced_by: share.reduced_by,
         }
     }
 }

@@ -11,6 +11,7 @@ use zdatum::refusal::Refusal;
 use zdatum::{Assessment, LastSpan, Ratio, Setup, Source, Station, Summary, TooFew, Uncertainty};
 
 use crate::files::{Cycle, MachineFile};
+use crate::text::json::number;
 use few::Few;
 use zdatum_world::words::{reduced_by, words};
 
@@ -26,19 +27,22 @@ pub struct Judged {
     /// Tip, shoulder, plate; `None` where a series cannot be held.
     pub summaries: [Option<Summary>; 3],
     /// The error budget, largest share first; empty where no landing could be computed.
-    pub budget: Vec<Share>,
+    pub budget: Vec<BudgetShare>,
 }
 
 /// One source's part of the uncertainty.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Share {
-    /// Which, for programs.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct BudgetShare {
+    /// Which, as the core knows it.
+    #[serde(skip)]
     pub kind: Source,
     /// Which, in words.
     pub source: String,
     /// Its standard uncertainty.
+    #[serde(serialize_with = "number")]
     pub u: Uncertainty,
     /// Its share of u².
+    #[serde(serialize_with = "number")]
     pub share: Ratio,
     /// What would reduce it.
     pub reduced_by: &'static str,
@@ -123,13 +127,18 @@ pub fn judge_one(machine: &MachineFile, cycle: Cycle, last: Option<LastSpan>) ->
 }
 
 /// The error budget of a landing, largest share first. `setup` is the machine's, or one derived from it.
-pub fn shares(machine: &MachineFile, setup: &Setup, touches: &Touches, landing: &Landing) -> Vec<Share> {
+pub fn shares(
+    machine: &MachineFile,
+    setup: &Setup,
+    touches: &Touches,
+    landing: &Landing,
+) -> Vec<BudgetShare> {
     let Ok(terms) = landing::budget(setup, touches) else { return Vec::new() };
     let mut terms: Vec<_> = terms.iter().collect();
     terms.sort_by_key(|term| std::cmp::Reverse(term.variance));
     terms
         .into_iter()
-        .map(|term| Share {
+        .map(|term| BudgetShare {
             kind: term.source,
             source: words(&machine.growth_names, term.source),
             u: term.variance.root(),

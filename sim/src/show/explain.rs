@@ -5,8 +5,8 @@ use zdatum::{Length, Station};
 
 use super::land::budget;
 use crate::files::MachineFile;
+use crate::judged::BudgetShare;
 use crate::judged::explained::{Expected, Explained, Warning};
-use crate::judged::json::SourceJson;
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::number::{plain, ratio, signed, uncertainty};
@@ -140,7 +140,7 @@ struct Uncertainties<'a> {
     limit: Number,
     coverage_factor: Number,
     dof: Option<u32>,
-    budget: Vec<SourceJson<'a>>,
+    budget: &'a [BudgetShare],
 }
 
 #[derive(Debug, serde::Serialize)]
@@ -201,7 +201,7 @@ impl<'a> Uncertainties<'a> {
             limit: Number::as_written(&machine.setup.draft().accept.expanded_u.text()),
             coverage_factor: found.factor.into(),
             dof: found.dof.finite(),
-            budget: expected.budget.iter().map(SourceJson::of).collect(),
+            budget: &expected.budget,
         }
     }
 }

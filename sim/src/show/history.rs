@@ -150,7 +150,7 @@ struct Listed<'a> {
 #[serde(untagged)]
 enum ListedWhat<'a> {
     Cycle(Box<ListedCycle<'a>>),
-    Event(ListedEvent<'a>),
+    Event(&'a Event),
 }
 
 #[derive(Debug, serde::Serialize)]
@@ -170,14 +170,6 @@ struct ListedCycle<'a> {
     span_u: Option<Number>,
 }
 
-#[derive(Debug, serde::Serialize)]
-struct ListedEvent<'a> {
-    what: &'static str,
-    plate: Option<&'a str>,
-    nozzle: Option<&'a str>,
-    text: Option<&'a str>,
-}
-
 impl<'a> List<'a> {
     /// The document.
     pub fn of(history: &'a str, entries: &'a [Entry]) -> Self {
@@ -189,7 +181,7 @@ impl<'a> Listed<'a> {
     fn of(entry: &'a Entry) -> Self {
         let (kind, what) = match &entry.what {
             What::Cycle(cycle) => ("cycle", ListedWhat::Cycle(Box::new(ListedCycle::of(cycle)))),
-            What::Event(event) => ("event", ListedWhat::Event(ListedEvent::of(event))),
+            What::Event(event) => ("event", ListedWhat::Event(event)),
         };
         Self {
             entry: kind,
@@ -220,17 +212,6 @@ impl<'a> ListedCycle<'a> {
             drop: observed.drop.map(|reading| reading.value.into()),
             span: observed.span.map(|reading| reading.value.into()),
             span_u: observed.span.map(|reading| reading.variance.root().into()),
-        }
-    }
-}
-
-impl<'a> ListedEvent<'a> {
-    fn of(event: &'a Event) -> Self {
-        Self {
-            what: event.kind.word(),
-            plate: event.plate.as_deref(),
-            nozzle: event.nozzle.as_deref(),
-            text: event.text.as_deref(),
         }
     }
 }

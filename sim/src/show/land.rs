@@ -11,7 +11,7 @@ use super::suggestion;
 use crate::files::MachineFile;
 use crate::judged::explained::dominates;
 use crate::judged::json::CycleJson;
-use crate::judged::{Judged, Share};
+use crate::judged::{BudgetShare, Judged};
 use crate::text::lines::{BOLD, FAINT, PARAGRAPH, YELLOW, line, paragraph};
 use crate::text::name::{cut, padded, wrapped};
 use crate::text::number::{amount, percent, plain, ratio, signed, signed_wide, uncertainty};
@@ -250,7 +250,7 @@ fn figures(out: &mut String, machine: &MachineFile, judged: &Judged, landing: &L
 }
 
 /// The error budget as a bar chart.
-pub(super) fn budget(out: &mut String, shares: &[Share]) {
+pub(super) fn budget(out: &mut String, shares: &[BudgetShare]) {
     let Some(largest) = shares.first() else { return };
     line!(out, "  {FAINT}{} {:>8}  share of u²{FAINT:#}", padded("error budget", 24), "u/mm");
     for share in shares {

@@ -4,7 +4,7 @@ use anstyle::Style;
 use zdatum::{Length, Plate, Variance};
 
 use super::history::minute;
-use crate::history::fit::{Fit, Guess, misfit};
+use crate::history::fit::{Fit, Guess, NearPlates, misfit};
 use crate::history::replay::Plates;
 use crate::history::{Entry, KeptCycle, What};
 use crate::text::json::{Number, verdict};
@@ -14,20 +14,20 @@ use crate::text::number::{signed, size, uncertainty};
 
 /// What `plates --json` answers.
 #[derive(Debug, serde::Serialize)]
-pub struct Document<'a> {
+pub struct PlatesJson<'a> {
     format: u8,
     history: &'a str,
-    plates: Vec<OnePlate<'a>>,
+    plates: Vec<KnownPlate<'a>>,
     scatter: Option<Number>,
     scatter_dof: Option<u32>,
-    too_near: Vec<Pair>,
-    misfits: Vec<Misfit<'a>>,
-    unnamed: Vec<Unnamed<'a>>,
+    too_near: Vec<NearPlates>,
+    misfits: Vec<OddCycle<'a>>,
+    unnamed: Vec<OddCycle<'a>>,
     notes: &'a [String],
 }
 
 #[derive(Debug, serde::Serialize)]
-struct OnePlate<'a> {
+struct KnownPlate<'a> {
     plate: &'a str,
     span: Option<Number>,
     u: Option<Number>,
@@ -38,95 +38,49 @@ struct OnePlate<'a> {
     last_entry: Option<i64>,
 }
 
-#[derive(Debug, serde::Serialize)]
-struct Pair {
-    plates: [String; 2],
-    apart: Number,
-    needed: Number,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct Misfit<'a> {
+/// A cycle whose span did not fit the plate that it names, or that names none.
+#[derive(Debug, Default, serde::Serialize)]
+struct OddCycle<'a> {
     entry: i64,
     run: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
     plate: Option<&'a str>,
     verdict: &'static str,
-    change: Number,
-    likelier: Guessed,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct Unnamed<'a> {
-    entry: i64,
-    run: &'a str,
-    verdict: &'static str,
-    recognised: Guessed,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct Guessed {
-    plate: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    too_near: Option<Pair>,
+    change: Option<Number>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    nearest: Option<String>,
+    likelier: Option<&'a Guess>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    above: Option<Number>,
+    recognised: Option<&'a Guess>,
 }
 
-impl Guessed {
-    fn of(guess: &Guess) -> Self {
-        let none = Self { plate: None, too_near: None, nearest: None, above: None };
-        match guess.clone() {
-            Guess::Plate(plate) => Self { plate: Some(plate), ..none },
-            Guess::TooNear { plates, apart, needed } => {
-                Self { too_near: Some(Pair { plates, apart: apart.into(), needed: needed.into() }), ..none }
-            }
-            Guess::Unknown(Some((nearest, above))) => {
-                Self { nearest: Some(nearest), above: Some(above.into()), ..none }
-            }
-            Guess::Unknown(None) => none,
-        }
-    }
-}
-
-impl<'a> Document<'a> {
+impl<'a> PlatesJson<'a> {
     /// The document.
     pub fn of(history: &'a str, entries: &'a [Entry], plates: &'a Plates) -> Self {
         let scatter = plates.book.scatter().ok();
         let (mut misfits, mut unnamed) = (Vec::new(), Vec::new());
         for (entry, cycle, fit) in odd(entries, plates) {
-            let (run, verdict) = (cycle.run.as_str(), verdict(cycle.accepted));
+            let (entry, run, plate) = (entry.number, cycle.run.as_str(), cycle.plate.as_deref());
+            let odd = OddCycle { entry, run, plate, verdict: verdict(cycle.accepted), ..OddCycle::default() };
             match fit {
-                Fit::Misfit { change, likelier } => misfits.push(Misfit {
-                    entry: entry.number,
-                    run,
-                    plate: cycle.plate.as_deref(),
-                    verdict,
-                    change: (*change).into(),
-                    likelier: Guessed::of(likelier),
-                }),
-                Fit::Unnamed(guess) => {
-                    unnamed.push(Unnamed {
-                        entry: entry.number,
-                        run,
-                        verdict,
-                        recognised: Guessed::of(guess),
+                Fit::Misfit { change, likelier } => {
+                    misfits.push(OddCycle {
+                        change: Some((*change).into()),
+                        likelier: Some(likelier),
+                        ..odd
                     });
                 }
+                Fit::Unnamed(guess) => unnamed.push(OddCycle { recognised: Some(guess), ..odd }),
                 Fit::Fits => {}
             }
         }
         Self {
             format: 1,
             history,
-            plates: plates.book.plates().iter().map(|plate| OnePlate::of(plate, entries)).collect(),
+            plates: plates.book.plates().iter().map(|plate| KnownPlate::of(plate, entries)).collect(),
             scatter: scatter.map(|(s, _)| s.into()),
             scatter_dof: scatter.and_then(|(_, dof)| dof.finite()),
-            too_near: near(plates)
-                .into_iter()
-                .map(|(plates, apart, needed)| Pair { plates, apart: apart.into(), needed: needed.into() })
-                .collect(),
+            too_near: near(plates),
             misfits,
             unnamed,
             notes: &plates.notes,
@@ -134,7 +88,7 @@ impl<'a> Document<'a> {
     }
 }
 
-impl<'a> OnePlate<'a> {
+impl<'a> KnownPlate<'a> {
     fn of(plate: &'a Plate<String>, entries: &[Entry]) -> Self {
         let seen = entries.get(plate.last_seen() as usize);
         Self {
@@ -165,7 +119,7 @@ fn odd<'a>(
 }
 
 /// Pairs of plates that a reading could mistake, with how far apart they stand and how far they would have to.
-fn near(plates: &Plates) -> Vec<([String; 2], Length, Length)> {
+fn near(plates: &Plates) -> Vec<NearPlates> {
     let mut found = Vec::new();
     let all = plates.book.plates();
     for (place, one) in all.iter().enumerate() {
@@ -174,7 +128,8 @@ fn near(plates: &Plates) -> Vec<([String; 2], Length, Length)> {
             if let Ok(Some(apart)) = plates.book.apart(one.name(), other.name(), reading)
                 && apart.apart <= apart.needed
             {
-                found.push(([one.name().clone(), other.name().clone()], apart.apart, apart.needed));
+                let plates = [one.name().clone(), other.name().clone()];
+                found.push(NearPlates { plates, apart: apart.apart, needed: apart.needed });
             }
         }
     }
@@ -210,7 +165,7 @@ pub fn page(history: &str, entries: &[Entry], plates: &Plates) -> String {
         let dof = dof.finite().map_or_else(|| "∞".into(), |dof| dof.to_string());
         line!(&mut out, "  over all plates spans scatter by {} mm (ν {dof})", uncertainty(s));
     }
-    for ([one, other], apart, needed) in near(plates) {
+    for NearPlates { plates: [one, other], apart, needed } in near(plates) {
         let text = format!(
             "{} and {} stand {} mm apart; a cycle without a name is sure to be told one from the other from {} mm on",
             shown(&one),

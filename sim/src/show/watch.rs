@@ -2,9 +2,9 @@
 
 use anstyle::{AnsiColor, Style};
 use zdatum::Ratio;
-use zdatum::watch::{Alarm, Chart, Fit as CauseFit, Score, Side};
+use zdatum::watch::{Chart, Fit as CauseFit, Score};
 
-use crate::history::replay::{Point, Track, Watched};
+use crate::history::replay::{ChartPoint, Track, WatchAlarm, Watched, side};
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::{cut, padded, shown};
@@ -20,27 +20,21 @@ const NAME: usize = 20;
 
 /// What `watch --json` answers.
 #[derive(Debug, serde::Serialize)]
-pub struct Document<'a> {
+pub struct WatchJson<'a> {
     format: u8,
     history: &'a str,
     cycles: usize,
     alarm: bool,
-    alarms: Vec<OneAlarm>,
-    causes: Vec<OneCause>,
+    alarms: &'a [WatchAlarm],
+    causes: Vec<LikelyCause>,
     ewma_limit: Number,
     cusum_limit: Number,
-    charts: Vec<OneTrack<'a>>,
+    charts: &'a [Track],
     notes: &'a [String],
 }
 
 #[derive(Debug, serde::Serialize)]
-struct OneAlarm {
-    entry: i64,
-    answered_by: Option<i64>,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct OneCause {
+struct LikelyCause {
     cause: &'static str,
     text: &'static str,
     shift: Number,
@@ -48,58 +42,26 @@ struct OneCause {
     advice: &'static str,
 }
 
-#[derive(Debug, serde::Serialize)]
-struct OneTrack<'a> {
-    quantity: &'static str,
-    plate: Option<&'a str>,
-    level: Option<Number>,
-    s: Option<Number>,
-    dof: Option<u32>,
-    learnt: u32,
-    alarm: Option<Seen>,
-    points: Vec<OnePoint>,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct Seen {
-    side: &'static str,
-    chart: &'static str,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct OnePoint {
-    entry: i64,
-    value: Number,
-    new_level: bool,
-    score: Option<Number>,
-    ewma: Number,
-    cusum_up: Number,
-    cusum_down: Number,
-    alarm: bool,
-}
-
-impl<'a> Document<'a> {
+impl<'a> WatchJson<'a> {
     /// The document.
     pub fn of(history: &'a str, watched: &'a Watched) -> Self {
         let design = watched.watch.design();
-        let alarms =
-            watched.alarms.iter().map(|(entry, answer)| OneAlarm { entry: *entry, answered_by: *answer });
         Self {
             format: 1,
             history,
             cycles: watched.cycles,
             alarm: watched.watch.alarmed(),
-            alarms: alarms.collect(),
-            causes: watched.watch.diagnosis().fits().iter().map(OneCause::of).collect(),
+            alarms: &watched.alarms,
+            causes: watched.watch.diagnosis().fits().iter().map(LikelyCause::of).collect(),
             ewma_limit: design.ewma_limit().into(),
             cusum_limit: design.cusum_limit().into(),
-            charts: watched.tracks.iter().map(OneTrack::of).collect(),
+            charts: &watched.tracks,
             notes: &watched.notes,
         }
     }
 }
 
-impl OneCause {
+impl LikelyCause {
     fn of(fit: &CauseFit) -> Self {
         Self {
             cause: fit.cause.word(),
@@ -111,56 +73,8 @@ impl OneCause {
     }
 }
 
-impl<'a> OneTrack<'a> {
-    fn of(track: &'a Track) -> Self {
-        let charts = &track.charts;
-        let s = charts.s().ok().flatten();
-        Self {
-            quantity: track.quantity,
-            plate: track.plate.as_deref(),
-            level: charts.mean().ok().flatten().map(Number::from),
-            s: s.map(|(s, _)| s.into()),
-            dof: s.and_then(|(_, dof)| dof.finite()),
-            learnt: charts.learnt(),
-            alarm: charts.alarm().map(|alarm| Seen { side: side(alarm), chart: chart(alarm) }),
-            points: track.points.iter().map(OnePoint::of).collect(),
-        }
-    }
-}
-
-impl OnePoint {
-    fn of(point: &Point) -> Self {
-        let (up, down) = point.charts.cusum().sums();
-        let score = |score: Score| Number::as_written(&score_text(score, 6));
-        Self {
-            entry: point.number,
-            value: point.value.into(),
-            new_level: point.begins,
-            score: point.charts.score().map(score),
-            ewma: score(point.charts.ewma().level()),
-            cusum_up: up.into(),
-            cusum_down: down.into(),
-            alarm: point.charts.alarm().is_some(),
-        }
-    }
-}
-
 fn score_text(score: Score, places: u32) -> String {
     rounded(i64::from(score.to_bits()), 16, places)
-}
-
-const fn side(alarm: Alarm) -> &'static str {
-    match alarm.side {
-        Side::Up => "up",
-        Side::Down => "down",
-    }
-}
-
-const fn chart(alarm: Alarm) -> &'static str {
-    match alarm.chart {
-        Chart::Ewma => "ewma",
-        Chart::Cusum => "cusum",
-    }
 }
 
 /// The text.
@@ -213,7 +127,7 @@ fn one_track(out: &mut String, track: &Track, limit: Ratio) {
 }
 
 /// One mark a cycle.
-fn strip(points: &[Point], limit: Ratio) -> String {
+fn strip(points: &[ChartPoint], limit: Ratio) -> String {
     const LEVELS: [char; 7] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇'];
     let mut out = String::new();
     for point in points.iter().skip(points.len().saturating_sub(STRIP)) {
@@ -239,7 +153,7 @@ fn verdict(out: &mut String, watched: &Watched) {
     let answered: Vec<String> = watched
         .alarms
         .iter()
-        .filter_map(|(entry, answer)| answer.map(|answer| format!("at entry {entry}, answered by {answer}")))
+        .filter_map(|alarm| Some(format!("at entry {}, answered by {}", alarm.entry, alarm.answered_by?)))
         .collect();
     if !answered.is_empty() {
         paragraph(out, &format!("Alarms before: {}.", answered.join("; ")), 2, FAINT);
@@ -248,7 +162,7 @@ fn verdict(out: &mut String, watched: &Watched) {
         line!(out, "  No alarm stands.");
         return;
     }
-    let since = watched.alarms.last().map_or(0, |(entry, _)| *entry);
+    let since = watched.alarms.last().map_or(0, |alarm| alarm.entry);
     line!(out, "{ALARM}Alarm{ALARM:#} since entry {since}:");
     for track in watched.tracks.iter() {
         if let Some(alarm) = track.charts.alarm() {

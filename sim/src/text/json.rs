@@ -7,9 +7,10 @@ use serde::ser::{Error, Serialize, SerializeMap as _, Serializer};
 use serde_json::ser::Formatter;
 use serde_json::value::RawValue;
 use zdatum::refusal::Amount;
+use zdatum::watch::Score;
 use zdatum::{Length, Ratio, Station, Uncertainty};
 
-use super::number::{at_least, fine_uncertainty, nanometres};
+use super::number::{at_least, fine_uncertainty, nanometres, rounded};
 use super::problem::Problem;
 
 /// A number as decimal text, so that no float stands between the bits and the document.
@@ -68,6 +69,12 @@ impl From<Uncertainty> for Number {
 impl From<Ratio> for Number {
     fn from(ratio: Ratio) -> Self {
         Self(ratio.text().to_string())
+    }
+}
+
+impl From<Score> for Number {
+    fn from(score: Score) -> Self {
+        Self::as_written(&rounded(i64::from(score.to_bits()), 16, 6))
     }
 }
 

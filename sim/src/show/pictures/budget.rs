@@ -2,7 +2,7 @@
 
 use maud::html;
 
-use crate::judged::Share;
+use crate::judged::BudgetShare;
 use crate::show::chart::marks::{hatched, reach, rect};
 use crate::show::chart::{Anchor, Picture, Scale, Width, labels, number, text};
 use crate::text::name::shown;
@@ -20,7 +20,7 @@ pub struct BudgetBar {
 
 impl BudgetBar {
     /// What the core states, with nothing simulated beside it.
-    pub fn stated(share: &Share) -> Self {
+    pub fn stated(share: &BudgetShare) -> Self {
         Self { name: shown(&share.source), core: Some(share.share.to_f64()), simulated: None }
     }
 }

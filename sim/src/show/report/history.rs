@@ -60,7 +60,7 @@ impl HistoryReport<'_> {
 
     /// The entry since which an alarm stands.
     fn since(&self) -> Option<i64> {
-        self.watched.watch.alarmed().then(|| self.watched.alarms.last().map_or(0, |(entry, _)| *entry))
+        self.watched.watch.alarmed().then(|| self.watched.alarms.last().map_or(0, |alarm| alarm.entry))
     }
 
     fn cycles(&self) -> impl Iterator<Item = (&Entry, &KeptCycle)> {
