@@ -96,17 +96,6 @@ pub fn number<T: Copy + Into<Number>, S: Serializer>(value: &T, serializer: S) -
     (*value).into().serialize(serializer)
 }
 
-/// `serialize_with`: a quantity that may be missing.
-///
-/// # Errors
-/// The serializer's.
-pub fn optional<T: Copy + Into<Number>, S: Serializer>(
-    value: &Option<T>,
-    serializer: S,
-) -> Result<S::Ok, S::Error> {
-    value.map(Into::into).serialize(serializer)
-}
-
 /// `serialize_with`: a station's word.
 ///
 /// # Errors
