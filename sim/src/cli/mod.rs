@@ -1,7 +1,6 @@
 //! Commands: arguments as typed, then what they mean, then the run. One file each.
 
 mod completions;
-mod coverage;
 mod faults;
 mod guide;
 mod history;
@@ -14,7 +13,6 @@ mod plan;
 mod plates;
 mod progress;
 mod report;
-mod scrape;
 mod sensitivity;
 mod setup;
 mod simulate;
@@ -76,8 +74,6 @@ enum Command {
     Trim(trim::Args),
     Setup(setup::Args),
     Simulate(simulate::Args),
-    Coverage(coverage::Args),
-    Scrape(scrape::Args),
     Faults(faults::Args),
     Plan(plan::Args),
     Sensitivity(sensitivity::Args),
@@ -107,8 +103,6 @@ pub(crate) fn main() -> ExitCode {
         Command::Trim(args) => trim::run(&args),
         Command::Setup(args) => setup::run(&args),
         Command::Simulate(args) => simulate::run_command(&args),
-        Command::Coverage(args) => coverage::run(&args),
-        Command::Scrape(args) => scrape::run(&args),
         Command::Faults(args) => faults::run(&args),
         Command::Plan(args) => plan::run(&args),
         Command::Sensitivity(args) => sensitivity::run(&args),

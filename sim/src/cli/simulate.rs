@@ -23,6 +23,12 @@ const DEMO: &str = zdatum_sim::demo::MACHINE;
 pub(super) const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
 /// Cycles where no number is asked for.
 const RUNS: u64 = 1_000_000;
+/// Runs of each row, likewise.
+const EACH: u64 = 50_000;
+/// Cycles of each machine of the map of coverage, likewise.
+const COVERAGE_EACH: u64 = 20_000;
+/// Runs with their draws moved towards a scrape, likewise.
+const SCRAPE_RUNS: u64 = 200_000;
 /// The pictures that a report of a campaign may have.
 const PICTURES: [&str; 11] = [
     "three-touches",
@@ -48,11 +54,14 @@ Examples:
   zdatum simulate --machine machine.toml --within 0.015
   zdatum simulate --compare               beside other ways to set the height
   zdatum simulate --budget                what makes the error, what to mend first
+  zdatum simulate --coverage              where the stated interval holds
+  zdatum simulate --scrape 0.030          how often the nozzle would scrape
   zdatum simulate --report report.html    all of it as one page, with pictures
   zdatum simulate --one 17 --trace        run 17 of that campaign, step by step
   zdatum simulate --runs 10000000 --seed 7 --json
 
-The same seed gives the same numbers with any number of threads. Ctrl-C stops and reports what was done.")]
+The same seed gives the same numbers with any number of threads. Ctrl-C stops and reports what was done. \
+Exit code 1 where --scrape saw too few runs to tell, or --check disagrees.")]
 pub(crate) struct Args {
     /// Machine file (TOML); its [noise] is what the simulator reads. The demo's serves where left out
     #[arg(short, long, value_name = "FILE")]
@@ -78,16 +87,35 @@ pub(crate) struct Args {
     /// Error against the number of touches and against the switches' noise
     #[arg(long, conflicts_with_all = ["one", "trace"])]
     sweep: bool,
+    /// How often the stated interval holds the true landing: over shapes of noise, numbers of touches, with and without a study
+    #[arg(long, conflicts_with_all = ["one", "trace"])]
+    coverage: bool,
+    /// How often an accepted landing lets the nozzle scrape the plate, however rare: GAP is how much too low it may land, mm
+    #[arg(
+        long, value_name = "GAP", conflicts_with_all = ["one", "trace"], allow_negative_numbers = true,
+        value_parser = tolerance
+    )]
+    scrape: Option<f64>,
+    /// With --scrape: also count this many cycles as they come, and say whether both agree
+    #[arg(
+        long, value_name = "N", default_value_t = 0, requires = "scrape", allow_negative_numbers = true,
+        value_parser = whole::<u64>(0..=1_000_000_000_000)
+    )]
+    check: u64,
     #[command(flatten)]
     wanted: Wanted,
-    /// Runs for each row of --compare, --budget and --sweep
-    #[arg(long, value_name = "N", default_value_t = 50_000, allow_negative_numbers = true, value_parser = whole::<u64>(100..=10_000_000))]
-    each: u64,
+    /// Runs for each row of --compare, --budget and --sweep [default: 50000], of --coverage [20000], for --scrape [200000]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = whole::<u64>(100..=1_000_000_000))]
+    each: Option<u64>,
     #[command(flatten)]
     long: Long,
 }
 
 impl Args {
+    fn each(&self) -> u64 {
+        self.each.unwrap_or(EACH)
+    }
+
     fn runs(&self) -> u64 {
         self.runs.unwrap_or(RUNS)
     }
@@ -181,6 +209,7 @@ fn many(args: &Args, machine: &MachineFile, name: &str, bench: &Bench) -> Result
         });
     }
     let beside = beside::asked(args, beside);
+    let told = beside.scraping.as_ref().is_none_or(|(found, _)| found.tells() && found.agrees());
     let text = if args.long.json {
         json(&Document::of(&shown, &beside))?
     } else if beside.is_empty() {
@@ -188,7 +217,7 @@ fn many(args: &Args, machine: &MachineFile, name: &str, bench: &Bench) -> Result
     } else {
         beside::pages(args, name, &beside)
     };
-    let mut answer = Answer { notes, ..Answer::new(text, true) };
+    let mut answer = Answer { notes, ..Answer::new(text, told) };
     if tally.runs < args.runs() || beside.interrupted {
         answer.code = INTERRUPTED;
     }

@@ -2,7 +2,7 @@
 //!
 //! The scatter of few touches says little of itself. Where nothing else is known of a station (no study) and its part of u² leads beside
 //! parts that are known exactly, the effective degrees of freedom (Welch–Satterthwaite, JCGM 100 G.4.1) promise more than they hold: least where the
-//! noise is not normal but rectangular. `zdatum coverage` counts it.
+//! noise is not normal but rectangular. `zdatum simulate --coverage` counts it.
 
 use zdatum::{Ratio, Setup, Source, Station};
 
@@ -39,7 +39,7 @@ impl Few {
         })
     }
 
-    /// How often an interval of 95 % holds the true landing at the worst, in whole per cent (`zdatum coverage`, and touches at one station
+    /// How often an interval of 95 % holds the true landing at the worst, in whole per cent (`zdatum simulate --coverage`, and touches at one station
     /// beside a part known exactly, rectangular scatter, all shares).
     const fn fewest(self) -> u8 {
         match self.touches {

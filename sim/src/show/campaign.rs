@@ -4,7 +4,9 @@ use std::time::Duration;
 
 use super::budget;
 use super::compare;
+use super::coverage;
 use super::histogram;
+use super::scrape;
 use super::sweep;
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
@@ -15,7 +17,7 @@ use zdatum_world::engine::{Estimate, Share, Tally};
 use zdatum_world::questions::budget::Examined;
 use zdatum_world::questions::budget::refusals::Sensitivity;
 use zdatum_world::questions::compare::Comparison;
-use zdatum_world::questions::coverage::falls_short;
+use zdatum_world::questions::coverage::{Coverage, falls_short};
 use zdatum_world::questions::faulty::Found;
 use zdatum_world::questions::plan::Front;
 use zdatum_world::questions::scrape::Scrape;
@@ -53,6 +55,10 @@ pub struct Beside {
     pub examined: Option<Examined>,
     /// Sweeps.
     pub sweeps: Option<Vec<Sweep>>,
+    /// Where the stated interval holds the true landing.
+    pub coverage: Option<Coverage>,
+    /// The chance of a scraping nozzle at the gap that was named, and over a range of gaps.
+    pub scraping: Option<(Scrape, Vec<Scrape>)>,
     /// Which source makes the error, and which the refusals; only for a report.
     pub sensitivity: Option<Sensitivity>,
     /// Time against error over ways of touching; only for a report.
@@ -68,7 +74,11 @@ pub struct Beside {
 impl Beside {
     /// Whether nothing was asked for.
     pub fn is_empty(&self) -> bool {
-        self.comparison.is_none() && self.examined.is_none() && self.sweeps.is_none()
+        self.comparison.is_none()
+            && self.examined.is_none()
+            && self.sweeps.is_none()
+            && self.coverage.is_none()
+            && self.scraping.is_none()
     }
 }
 
@@ -101,6 +111,10 @@ pub struct Document {
     agreement: Option<budget::Agreement>,
     #[serde(skip_serializing_if = "Option::is_none")]
     sweeps: Option<Vec<sweep::Document>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    coverage_map: Option<coverage::CoverageJson>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    scrape: Option<scrape::ScrapeJson>,
 }
 
 #[derive(Debug)]
@@ -142,7 +156,7 @@ impl Document {
         let error = Errors::of(tally);
         let both = |estimate: Option<Estimate>| estimate.map(|x| (number(x.value), number(x.error))).unzip();
         let (p_outside, p_outside_standard_error) = both(tally.p_outside());
-        let (coverage, coverage_standard_error) = both(tally.coverage());
+        let (share_held, coverage_standard_error) = both(tally.coverage());
         let seconds = result.elapsed.as_secs_f64();
         Self {
             format: 1,
@@ -155,7 +169,7 @@ impl Document {
             within: number(result.within),
             p_outside,
             p_outside_standard_error,
-            coverage,
+            coverage: share_held,
             coverage_standard_error,
             touches_mean: number(tally.touches_mean()),
             touches_standard_error: tally.touches().map(|touches| number(touches.error)),
@@ -167,6 +181,11 @@ impl Document {
             budget: beside.examined.as_ref().and_then(|e| e.budget.as_ref().map(budget::Document::of)),
             agreement: beside.examined.as_ref().and_then(|e| e.agreement.as_ref().map(budget::Agreement::of)),
             sweeps: beside.sweeps.as_ref().map(|all| all.iter().map(sweep::Document::of).collect()),
+            coverage_map: beside.coverage.as_ref().map(|map| coverage::CoverageJson::of(map, result.seed)),
+            scrape: beside
+                .scraping
+                .as_ref()
+                .map(|(found, curve)| scrape::ScrapeJson::of(result.seed, found, curve)),
         }
     }
 }
@@ -240,8 +259,7 @@ fn errors(out: &mut String, result: &Result<'_>) {
         let (percent, share) = (result.coverage, share(&held, "accepted cycles"));
         line!(out, "The {percent} % interval held the landing in {share}");
         if falls_short(&held, f64::from(percent) / 100.0) {
-            let text =
-                "That is less than it states: zdatum coverage shows at which settings, and what mends it.";
+            let text = "That is less than it states: zdatum simulate --coverage shows at which settings, and what mends it.";
             paragraph(out, text, 0, YELLOW);
         }
     }

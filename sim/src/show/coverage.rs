@@ -9,8 +9,7 @@ use zdatum_world::questions::coverage::{Condition, Coverage, CoverageCell, DRIFT
 
 /// The document of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
-pub struct Document {
-    format: u8,
+pub struct CoverageJson {
     complete: bool,
     runs: u64,
     seed: u64,
@@ -30,7 +29,7 @@ struct OneMachine {
     short: bool,
 }
 
-impl Document {
+impl CoverageJson {
     /// From a map.
     pub fn of(found: &Coverage, seed: u64) -> Self {
         let one = |cell: &CoverageCell| {
@@ -47,7 +46,6 @@ impl Document {
             }
         };
         Self {
-            format: 1,
             complete: found.complete,
             runs: found.runs,
             seed,

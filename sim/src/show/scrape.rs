@@ -15,21 +15,9 @@ const LEAST_POWER: f64 = 14.0;
 /// More digits of a chance tell nobody anything.
 const MOST_DIGITS: usize = 5;
 
-/// What was asked, beside what is in the result.
-#[derive(Clone, Copy, Debug)]
-pub struct Asked<'a> {
-    /// The machine file, or what stands for it.
-    pub machine: &'a str,
-    /// The seed.
-    pub seed: u64,
-    /// Runs asked for.
-    pub runs: u64,
-}
-
 /// The document of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
-pub struct Document {
-    format: u8,
+pub struct ScrapeJson {
     complete: bool,
     seed: u64,
     #[serde(flatten)]
@@ -94,9 +82,9 @@ impl One {
     }
 }
 
-impl Document {
+impl ScrapeJson {
     /// From what was found.
-    pub fn of(asked: &Asked<'_>, found: &Scrape, curve: &[Scrape]) -> Self {
+    pub fn of(seed: u64, found: &Scrape, curve: &[Scrape]) -> Self {
         let counted = found.counted.map(|counted| CountedOne {
             runs: counted.runs,
             scraped: counted.scraped,
@@ -105,9 +93,8 @@ impl Document {
             agrees: found.agrees(),
         });
         Self {
-            format: 1,
             complete: found.complete,
-            seed: asked.seed,
+            seed,
             one: One::of(found),
             verdict: if found.tells() { "accept" } else { "too-few" },
             counted,
@@ -150,16 +137,16 @@ pub fn one_in(p: f64) -> String {
     match n {
         n if n < 1e6 => format!("one in {}", thousands(n.round() as u64)),
         n if n < 1e9 => format!("one in {:.1} million", n / 1e6),
-        n if n < 1e12 => format!("one in {:.1} thousand million", n / 1e9),
-        _ => "less than one in a million million".into(),
+        n if n < 1e12 => format!("one in {:.1} billion", n / 1e9),
+        _ => "less than one in a trillion".into(),
     }
 }
 
 /// The page: at most 80 columns.
-pub fn page(asked: &Asked<'_>, found: &Scrape, curve: &[Scrape]) -> String {
+pub fn page(found: &Scrape, curve: &[Scrape], machine: &str, seed: u64) -> String {
     let mut out = String::new();
     line!(&mut out, "{BOLD}How often the nozzle scrapes{BOLD:#}");
-    line!(&mut out, "{FAINT}machine: {}, seed {}{FAINT:#}", shown(asked.machine), asked.seed);
+    line!(&mut out, "{FAINT}machine: {}, seed {seed}{FAINT:#}", shown(machine));
     line!(&mut out);
     let text = format!(
         "A cycle counts where its landing is accepted and lies more than {:.1} µm too low.",
@@ -184,7 +171,7 @@ pub fn page(asked: &Asked<'_>, found: &Scrape, curve: &[Scrape]) -> String {
         line!(&mut out, "  chance      no run was done");
     }
     let worth = thousands(found.effective.round() as u64);
-    let weighed = format!("{} scraped, worth {worth} alike", thousands(found.scraped));
+    let weighed = format!("{} scraped, effective sample size {worth}", thousands(found.scraped));
     line!(&mut out, "  runs        {}, {weighed}", thousands(found.runs));
     if let Some(normal) = found.normal {
         line!(&mut out, "  if normal   {}, the tail beyond the mean and sd below", chance(normal));
@@ -212,8 +199,8 @@ pub fn page(asked: &Asked<'_>, found: &Scrape, curve: &[Scrape]) -> String {
     if !found.tells() {
         line!(&mut out);
         let text = format!(
-            "Too few to tell: the runs that scraped are worth {:.0} alike, {LEAST_EFFECTIVE:.0} are needed. Ask for more --runs, \
-             or a smaller --gap.",
+            "Too few to tell: the effective sample size of the runs that scraped is {:.0}, and {LEAST_EFFECTIVE:.0} are needed. Ask for \
+             more with --each, or a smaller gap.",
             found.effective
         );
         paragraph(&mut out, &text, 0, YELLOW);
@@ -252,12 +239,7 @@ mod tests {
         assert_eq!(between((1e-9, 1e-8)), "1.0·10⁻⁹ to 1.0·10⁻⁸");
         assert_eq!(
             [0.01, 2e-7, 5e-10, 1e-20].map(one_in),
-            [
-                "one in 100",
-                "one in 5.0 million",
-                "one in 2.0 thousand million",
-                "less than one in a million million"
-            ]
+            ["one in 100", "one in 5.0 million", "one in 2.0 billion", "less than one in a trillion"]
         );
     }
 }

@@ -1,20 +1,24 @@
-//! `zdatum coverage`: its document, its page, where it falls short, and what it refuses.
+//! `zdatum simulate --coverage`: its document, its page, where it falls short, and what it refuses.
 
 use serde_json::Value;
 use unicode_width::UnicodeWidthStr;
 
 use super::simulate::number;
-use super::tool::{Folder, MACHINE, assert_refused, run};
+use super::tool::{Folder, MACHINE, Run, assert_refused, run};
 
 /// The fewest cycles that may be asked for.
-const FEW: [&str; 2] = ["--runs", "1000"];
+const FEW: [&str; 2] = ["--each", "1000"];
+
+fn coverage(args: &[&str]) -> Run {
+    run(&[&["simulate", "--coverage", "--runs", "1000"], args].concat())
+}
 
 fn machines(args: &[&str]) -> Vec<Value> {
-    let run = run(&[&["coverage", "--json"], args].concat());
+    let run = coverage(&[&["--json"], args].concat());
     assert_eq!(run.code, Some(0), "{run:?}");
     let document = run.json();
     assert_eq!((&document["format"], &document["complete"]), (&1.into(), &true.into()));
-    document["machines"].as_array().expect("a list").clone()
+    document["coverage_map"]["machines"].as_array().expect("a list").clone()
 }
 
 #[test]
@@ -35,7 +39,7 @@ fn the_map_has_a_count_for_every_machine() {
 
 #[test]
 fn what_falls_short_is_what_is_known_to() {
-    let machines = machines(&["--runs", "4000"]);
+    let machines = machines(&["--each", "4000"]);
     let of = |rests: &str, noise: &str, touches: u64, studied: bool| {
         let found = machines.iter().find(|machine| {
             let words = (&machine["rests_on"], &machine["noise"]);
@@ -61,7 +65,7 @@ fn what_falls_short_is_what_is_known_to() {
 
 #[test]
 fn the_page_is_narrow_and_does_not_depend_on_threads() {
-    let page = |threads| run(&[&["coverage", "--threads", threads], &FEW[..]].concat());
+    let page = |threads| coverage(&[&["--threads", threads], &FEW[..]].concat());
     let one = page("1");
     assert_eq!((one.code, one.err.as_str()), (Some(0), ""));
     for line in one.out.lines() {
@@ -75,9 +79,9 @@ fn the_page_is_narrow_and_does_not_depend_on_threads() {
 fn bad_input_is_refused() {
     let folder = Folder::new();
     let bad = folder.write("machine.toml", MACHINE.replacen("least = 5", "least = 99", 1));
-    assert_refused(&run(&["coverage", "--machine", &bad]), &["touch.least"]);
-    for args in [["--runs", "999"], ["--runs", "-1"], ["--seed", "x"], ["--threads", "0"]] {
-        assert_eq!(run(&[&["coverage"], &args[..]].concat()).code, Some(2), "{args:?}");
+    assert_refused(&coverage(&["--machine", &bad]), &["touch.least"]);
+    for args in [["--each", "99"], ["--each", "-1"], ["--seed", "x"], ["--threads", "0"]] {
+        assert_eq!(coverage(&args).code, Some(2), "{args:?}");
     }
 }
 

@@ -1,11 +1,16 @@
-//! `scrape`: what it answers, and every kind of bad argument.
+//! `simulate --scrape`: what it answers, and every kind of bad argument.
 
 use serde_json::Value;
 
 use super::tool::{Folder, Run, assert_refused, demo, run};
 
 fn scrape(args: &[&str]) -> Run {
-    run(&[&["scrape", "--runs", "5000"], args].concat())
+    run(&[&["simulate", "--runs", "1000", "--each", "5000"], args].concat())
+}
+
+fn document(run: &Run) -> Value {
+    let mut document = run.json();
+    document["scrape"].take()
 }
 
 fn number(document: &Value, key: &str) -> f64 {
@@ -14,15 +19,15 @@ fn number(document: &Value, key: &str) -> f64 {
 
 #[test]
 fn a_rare_chance_is_stated_with_its_interval() {
-    let document = scrape(&["--machine", &demo("machine.toml"), "--gap", "0.0385", "--json"]).json();
+    let document = document(&scrape(&["--machine", &demo("machine.toml"), "--scrape", "0.0385", "--json"]));
     let (p, low, high) = (number(&document, "p"), number(&document, "low"), number(&document, "high"));
     assert!(low < p && p < high && high < 2.0 * low && p > 1e-11 && p < 1e-8, "{document}");
-    assert_eq!((&document["format"], &document["complete"]), (&1.into(), &true.into()));
+    assert_eq!(document["complete"], true);
     assert_eq!((&document["verdict"], &document["counted"]), (&"accept".into(), &Value::Null));
     let curve = document["curve"].as_array().expect("a curve");
     assert_eq!(curve.len(), 10);
     assert!(curve.windows(2).all(|two| number(&two[0], "p") > number(&two[1], "p")), "{document}");
-    let page = scrape(&["--gap", "0.0385"]);
+    let page = scrape(&["--scrape", "0.0385"]);
     assert_eq!((page.code, page.err.as_str()), (Some(0), ""));
     assert!(page.words().contains("lies more than 38.5 µm too low"), "{}", page.out);
     assert!(page.out.lines().all(|line| line.chars().count() <= 80), "{}", page.out);
@@ -30,17 +35,18 @@ fn a_rare_chance_is_stated_with_its_interval() {
 
 #[test]
 fn threads_do_not_show_and_seeds_do() {
-    let on = |args: &[&str]| scrape(&[&["--gap", "0.030", "--json"], args].concat()).out;
+    let on =
+        |args: &[&str]| document(&scrape(&[&["--scrape", "0.030", "--json"], args].concat())).to_string();
     assert_eq!(on(&["--threads", "1"]), on(&["--threads", "3"]));
     assert_ne!(on(&["--seed", "1"]), on(&["--seed", "2"]));
 }
 
 #[test]
 fn counting_stands_beside_it() {
-    let document = scrape(&["--gap", "0.012", "--check", "20000", "--json"]).json();
+    let document = document(&scrape(&["--scrape", "0.012", "--check", "20000", "--json"]));
     assert_eq!(document["counted"]["agrees"], true, "{document}");
     assert_eq!(document["counted"]["runs"], 20_000);
-    assert!(scrape(&["--gap", "0.012", "--check", "20000"]).words().contains("the intervals meet"));
+    assert!(scrape(&["--scrape", "0.012", "--check", "20000"]).words().contains("the intervals meet"));
 }
 
 /// A machine whose every cycle is refused: nothing can be said but a bound, and the exit code says so.
@@ -49,27 +55,28 @@ fn too_few_to_tell_is_no_answer() {
     let folder = Folder::new();
     let text = std::fs::read_to_string(demo("machine.toml")).expect("the demo");
     let never = folder.write("never.toml", text.replace("expanded_u = 0.018", "expanded_u = 0.0001"));
-    let page = scrape(&["--machine", &never]);
+    let page = scrape(&["--machine", &never, "--scrape", "0.050"]);
     assert_eq!(page.code, Some(1), "{page:?}");
     assert!(page.words().contains("none seen") && page.words().contains("Too few to tell"), "{}", page.out);
-    let json = scrape(&["--machine", &never, "--json"]);
-    assert_eq!((json.code, &json.json()["verdict"]), (Some(1), &"too-few".into()));
-    assert_eq!(json.json()["curve"], Value::Array(Vec::new()));
+    let json = scrape(&["--machine", &never, "--scrape", "0.050", "--json"]);
+    assert_eq!((json.code, &document(&json)["verdict"]), (Some(1), &"too-few".into()));
+    assert_eq!(document(&json)["curve"], Value::Array(Vec::new()));
 }
 
 #[test]
 fn bad_arguments_are_refused() {
     for (args, word) in [
-        (&["--gap", "0"][..], "--gap"),
-        (&["--gap", "-0.02"], "--gap"),
-        (&["--gap", "thin"], "--gap"),
-        (&["--runs", "10"], "--runs"),
-        (&["--check", "-1"], "--check"),
+        (&["--scrape", "0"][..], "--scrape"),
+        (&["--scrape", "-0.02"], "--scrape"),
+        (&["--scrape", "thin"], "--scrape"),
+        (&["--each", "10"], "--each"),
+        (&["--scrape", "0.05", "--check", "-1"], "--check"),
+        (&["--check", "1000"], "--scrape"),
         (&["--threads", "0"], "--threads"),
         (&["--seed", "x"], "--seed"),
         (&["--machine", "nowhere.toml"], "nowhere.toml"),
         (&["extra"], "extra"),
     ] {
-        assert_refused(&run(&[&["scrape"], args].concat()), &[word]);
+        assert_refused(&run(&[&["simulate"], args].concat()), &[word]);
     }
 }

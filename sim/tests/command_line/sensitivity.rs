@@ -78,13 +78,13 @@ fn bad_input_is_refused() {
 #[test]
 fn interrupted_it_reports_what_was_done() {
     let long = [
-        ["sensitivity", "--runs", "1000000"],
-        ["coverage", "--runs", "1000000"],
-        ["scrape", "--runs", "50000000"],
-        ["faults", "--cycles", "100000000"],
+        &["sensitivity", "--runs", "1000000"][..],
+        &["simulate", "--runs", "1000", "--coverage", "--each", "1000000"],
+        &["simulate", "--runs", "1000", "--scrape", "0.05", "--each", "50000000"],
+        &["faults", "--cycles", "100000000"],
     ];
     for args in long {
-        let run = super::tool::interrupted(&[&args[..], &["--json"]].concat(), 500);
+        let run = super::tool::interrupted(&[args, &["--json"]].concat(), 500);
         assert_eq!(run.code, Some(130), "{args:?}: {run:?}");
         assert_eq!(run.json()["complete"], false, "{args:?}");
     }

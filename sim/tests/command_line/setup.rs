@@ -237,13 +237,11 @@ fn tables_may_be_written_in_other_ways() {
     assert_eq!(plain.out, other.out, "{}", other.err);
 }
 
-const COMMANDS: [&str; 18] = [
+const COMMANDS: [&str; 16] = [
     "land",
     "trim",
     "setup",
     "simulate",
-    "coverage",
-    "scrape",
     "faults",
     "plan",
     "sensitivity",

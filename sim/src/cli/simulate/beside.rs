@@ -4,28 +4,35 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use zdatum_sim::files::MachineFile;
 use zdatum_sim::show::campaign::Beside;
-use zdatum_sim::show::{budget, compare as compared, sweep as swept};
+use zdatum_sim::show::{
+    budget, compare as compared, coverage as coverage_page, scrape as scraping, sweep as swept,
+};
 use zdatum_world::engine::{Bench, Progress};
 use zdatum_world::questions::budget::refusals::sensitivity;
 use zdatum_world::questions::budget::{Examination, examine};
 use zdatum_world::questions::compare::{Method, Situation, compare};
+use zdatum_world::questions::coverage::{CELLS, coverage};
 use zdatum_world::questions::plan::{PlanQuestion, front};
 use zdatum_world::questions::sweep::{Swept, sweep};
 use zdatum_world::questions::{faulty, scrape};
 
-use super::Args;
+use super::{Args, COVERAGE_EACH, SCRAPE_RUNS};
 use crate::cli::plan::{REFUSED_COSTS, RISK};
 
+/// Runs at each gap of the curve.
+const CURVE_RUNS: u64 = 10_000;
 /// About how many rows budget and sweeps have, for the bar.
 const ROWS: u64 = 20;
 
 /// About how many runs are asked for.
 pub(super) fn runs(args: &Args) -> u64 {
     let cells = (Method::ALL.len() * Situation::ALL.len()) as u64;
-    let compare = if args.compare || args.wanted.any() { cells * args.each } else { 0 };
-    let budget = if args.budget || args.wanted.any() { args.runs() + ROWS * args.each } else { 0 };
-    let sweep = if args.sweep || args.wanted.any() { ROWS * args.each } else { 0 };
-    compare + budget + sweep
+    let compare = if args.compare || args.wanted.any() { cells * args.each() } else { 0 };
+    let budget = if args.budget || args.wanted.any() { args.runs() + ROWS * args.each() } else { 0 };
+    let sweep = if args.sweep || args.wanted.any() { ROWS * args.each() } else { 0 };
+    let coverage = if args.coverage { CELLS * args.each.unwrap_or(COVERAGE_EACH) } else { 0 };
+    let scrape = args.scrape.map_or(0, |_| args.each.unwrap_or(SCRAPE_RUNS) + args.check);
+    compare + budget + sweep + coverage + scrape
 }
 
 /// Runs what was asked for, all of it for a report, on the current pool.
@@ -36,7 +43,7 @@ pub(super) fn run(
     stop: &AtomicBool,
     progress: &Progress<'_>,
 ) -> Beside {
-    let (each, within) = (args.each, args.within);
+    let (each, within) = (args.each(), args.within);
     let all = args.wanted.any();
     let comparison = (args.compare || all).then(|| compare(bench, each, within, stop, progress));
     let examined = (args.budget || all).then(|| {
@@ -46,6 +53,14 @@ pub(super) fn run(
     });
     let sweeps = (args.sweep || all).then(|| {
         [Swept::Touches, Swept::Noise].map(|what| sweep(bench, what, each, within, stop, progress)).to_vec()
+    });
+    let coverage = args.coverage.then(|| coverage(bench, args.each.unwrap_or(COVERAGE_EACH), stop, progress));
+    let scraping = args.scrape.map(|gap| {
+        let runs = args.each.unwrap_or(SCRAPE_RUNS);
+        let what = scrape::ScrapeQuestion { bench, gap, runs, check: args.check };
+        let found = scrape::scrape(&what, stop, progress);
+        let few = scrape::ScrapeQuestion { runs: CURVE_RUNS, check: 0, ..what };
+        (found, scrape::curve(&few, stop, &|_| {}))
     });
     // Short ones: the commands of their own have the rest.
     let sensitivity = all.then(|| sensitivity(bench, each.clamp(1_000, 20_000), stop, progress));
@@ -66,6 +81,8 @@ pub(super) fn run(
         comparison,
         examined,
         sweeps,
+        coverage,
+        scraping,
         sensitivity,
         plan: plan.flatten(),
         scrape,
@@ -82,6 +99,8 @@ pub(super) fn asked(args: &Args, beside: Beside) -> Beside {
         comparison: beside.comparison.filter(|_| args.compare),
         examined: beside.examined.filter(|_| args.budget),
         sweeps: beside.sweeps.filter(|_| args.sweep),
+        coverage: beside.coverage,
+        scraping: beside.scraping,
         interrupted: beside.interrupted,
         ..Beside::default()
     }
@@ -94,6 +113,8 @@ pub(super) fn pages(args: &Args, machine: &str, beside: &Beside) -> String {
         beside.sweeps.as_ref().map(|sweeps| swept::page(sweeps, args.within, machine, seed)),
         beside.examined.as_ref().map(|examined| budget::page(examined, machine, seed)),
         beside.comparison.as_ref().map(|comparison| compared::page(comparison, machine, seed)),
+        beside.coverage.as_ref().map(|map| coverage_page::page(map, machine, seed)),
+        beside.scraping.as_ref().map(|(found, curve)| scraping::page(found, curve, machine, seed)),
     ];
     pages.into_iter().flatten().collect::<Vec<_>>().join("\n")
 }
