@@ -24,7 +24,7 @@ fn mm(text: &str) -> Length {
     Length::parse(text).expect("a length")
 }
 
-fn span(low: &str, high: &str) -> Span {
+fn range(low: &str, high: &str) -> Span {
     Span { low: mm(low), high: mm(high) }
 }
 
@@ -78,14 +78,19 @@ pub fn machine(switches: Switches) -> Setup {
     let parts =
         [grows(Follows::Tool, "0.24", "0.03", "150", "230"), grows(Follows::Bed, "0.9", "0.1", "55", "60")];
     let draft = Draft {
-        travel: Travel { x: span("0", "240"), y: span("0", "220"), z: span("-4", "210"), steps: (1600, 3) },
+        travel: Travel {
+            x: range("0", "240"),
+            y: range("0", "220"),
+            z: range("-4", "210"),
+            steps: (1600, 3),
+        },
         stations: Places {
             tip: place("232", "210"),
             shoulder: place("232", "184"),
             plate: place("120", "110"),
         },
         datum_switch: DatumSwitch {
-            tip_height: span("0", "1.2"),
+            tip_height: range("0", "1.2"),
             overtravel: mm("3"),
             delay: delay("0.0005", "0.0002"),
         },
@@ -93,11 +98,11 @@ pub fn machine(switches: Switches) -> Setup {
             trip_depth: mm("0.62"),
             trip_depth_u: uncertainty("0.006"),
             trimmed_at_speed: speed("2"),
-            drop: span("6", "7.2"),
+            drop: range("6", "7.2"),
             free_height: mm("1.4"),
             delay: delay("0.001", "0.0004"),
         },
-        plates: Plates { rise: span("-0.6", "0.9"), margin: mm("0.5") },
+        plates: Plates { rise: range("-0.6", "0.9"), margin: mm("0.5") },
         touch: Touch {
             first_speed: speed("8"),
             fine_speed: speed("1.8"),
@@ -114,7 +119,7 @@ pub fn machine(switches: Switches) -> Setup {
         growth: parts.into_iter().collect(),
         soak_left: uncertainty("0.004"),
         accept: Accept {
-            landing: span("-1.5", "2"),
+            landing: range("-1.5", "2"),
             shift: mm("0.15"),
             expanded_u: uncertainty("0.025"),
             coverage: Coverage::P95,
@@ -230,7 +235,7 @@ pub fn in_floats<'a, F>(
     to: impl Fn(f64) -> F,
 ) -> generic::Setup<'a, F> {
     let draft = setup.draft();
-    let span_of = |span: Span| generic::Span { low: to(span.low.to_f64()), high: to(span.high.to_f64()) };
+    let span_of = |range: Span| generic::Span { low: to(range.low.to_f64()), high: to(range.high.to_f64()) };
     let studies = [draft.pooled.tip, draft.pooled.shoulder, draft.pooled.plate];
     let step = setup.step();
     generic::Setup {

@@ -161,7 +161,7 @@ impl Machine for Printer {
 /// What the owner wrote; every number is invented.
 fn draft() -> Result<Draft, Box<dyn core::error::Error>> {
     let mm = Length::parse;
-    let span = |low, high| Ok::<_, zdatum::ParseError>(Span { low: mm(low)?, high: mm(high)? });
+    let range = |low, high| Ok::<_, zdatum::ParseError>(Span { low: mm(low)?, high: mm(high)? });
     let place = |x, y| Ok::<_, zdatum::ParseError>(Place { x: mm(x)?, y: mm(y)? });
     let study = |s| {
         let dof = NonZeroU32::new(40).unwrap_or(NonZeroU32::MIN);
@@ -174,14 +174,19 @@ fn draft() -> Result<Draft, Box<dyn core::error::Error>> {
         })
     };
     Ok(Draft {
-        travel: Travel { x: span("0", "200")?, y: span("0", "200")?, z: span("-3", "40")?, steps: (400, 1) },
+        travel: Travel {
+            x: range("0", "200")?,
+            y: range("0", "200")?,
+            z: range("-3", "40")?,
+            steps: (400, 1),
+        },
         stations: Places {
             tip: place("190", "190")?,
             shoulder: place("190", "160")?,
             plate: place("100", "100")?,
         },
         datum_switch: DatumSwitch {
-            tip_height: span("0.1", "1.1")?,
+            tip_height: range("0.1", "1.1")?,
             overtravel: mm("2.5")?,
             delay: delay("0.0004", "0.0001")?,
         },
@@ -189,11 +194,11 @@ fn draft() -> Result<Draft, Box<dyn core::error::Error>> {
             trip_depth: mm("0.55")?,
             trip_depth_u: Uncertainty::parse("0.004")?,
             trimmed_at_speed: Speed::parse("1.5")?,
-            drop: span("5.5", "6.75")?,
+            drop: range("5.5", "6.75")?,
             free_height: mm("1.25")?,
             delay: delay("0.0012", "0.0003")?,
         },
-        plates: Plates { rise: span("-0.5", "0.75")?, margin: mm("0.5")? },
+        plates: Plates { rise: range("-0.5", "0.75")?, margin: mm("0.5")? },
         touch: Touch {
             first_speed: Speed::parse("6")?,
             fine_speed: Speed::parse("1.5")?,
@@ -210,7 +215,7 @@ fn draft() -> Result<Draft, Box<dyn core::error::Error>> {
         growth: Default::default(),
         soak_left: Uncertainty::ZERO,
         accept: Accept {
-            landing: span("-1.25", "1.75")?,
+            landing: range("-1.25", "1.75")?,
             shift: mm("0.2")?,
             expanded_u: Uncertainty::parse("0.025")?,
             coverage: Coverage::P95,

@@ -9,9 +9,8 @@ mod arith;
 pub mod budget;
 pub mod cycle;
 mod decimal;
-pub mod guard;
-mod history;
 pub mod landing;
+mod level;
 pub mod plates;
 pub mod refusal;
 pub mod series;
@@ -19,11 +18,11 @@ pub mod setup;
 mod tables;
 pub mod trim;
 pub mod units;
+pub mod verdict;
 pub mod watch;
 
 pub use budget::{Combined, Coverage, Dof, Source, Term};
 pub use decimal::{ParseError, Text};
-pub use guard::{Assessment, LastSpan, Recorded, TooFew};
 pub use landing::{Landing, Touches};
 pub use plates::{Name, Named, Plate, PlateBook, Recognised};
 pub use refusal::{Amount, Refusal, RefusalKind, Refusals};
@@ -32,4 +31,5 @@ pub use setup::{BadSetup, Draft, Setup};
 pub use units::{
     Growth, Latency, Length, OutOfRange, Ratio, Speed, Step, Temperature, Uncertainty, Variance, Wide,
 };
+pub use verdict::{Assessment, LastSpan, Recorded, TooFew};
 pub use watch::{Cause, Change, Diagnosis, Observed, Watch};

@@ -60,9 +60,9 @@ pub use plate::{Plate, Saved};
 
 use crate::arith::Bounded;
 use crate::budget::{Coverage, Dof, expand};
-use crate::guard::LastSpan;
-use crate::history::{mean_square, over};
+use crate::level::{mean_square, over};
 use crate::units::{Length, OutOfRange, Quantity, Ratio, Uncertainty, Variance, Wide};
+use crate::verdict::LastSpan;
 
 /// How a plate seats from time to time, one standard deviation, where nothing is known yet: 10 µm (*common practice*: 0 to 20 µm).
 pub const SEATING: Uncertainty = match Uncertainty::from_bits(167_772) {

@@ -121,7 +121,7 @@ pub fn for_oracle(case: &Case) -> landing::Cycle {
 
 /// A machine's floors as the oracle takes them.
 pub fn floors_of(draft: &Draft) -> floors::Machine {
-    let span = |span: zdatum::setup::Span| (span.low.exact(), span.high.exact());
+    let range = |range: zdatum::setup::Span| (range.low.exact(), range.high.exact());
     floors::Machine {
         first_speed: draft.touch.first_speed.exact(),
         fine_speed: draft.touch.fine_speed.exact(),
@@ -130,9 +130,9 @@ pub fn floors_of(draft: &Draft) -> floors::Machine {
         stop: draft.touch.stop.exact(),
         step: fraction(draft.travel.steps.1, draft.travel.steps.0),
         trip_depth: (draft.probe.trip_depth.exact(), draft.probe.trip_depth_u.exact()),
-        tip_height: span(draft.datum_switch.tip_height),
-        drop: span(draft.probe.drop),
-        rise: span(draft.plates.rise),
+        tip_height: range(draft.datum_switch.tip_height),
+        drop: range(draft.probe.drop),
+        rise: range(draft.plates.rise),
         margin: draft.plates.margin.exact(),
         free_height: draft.probe.free_height.exact(),
     }

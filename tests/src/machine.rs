@@ -40,7 +40,7 @@ pub fn growth(text: &str) -> Growth {
 }
 
 /// Lowest and highest.
-pub fn span(low: &str, high: &str) -> Span {
+pub fn range(low: &str, high: &str) -> Span {
     Span { low: mm(low), high: mm(high) }
 }
 
@@ -75,14 +75,19 @@ pub fn workshop() -> Draft {
     };
     parts.push(nozzle).expect("room for one part");
     Draft {
-        travel: Travel { x: span("0", "180"), y: span("-5", "185"), z: span("-3", "160"), steps: (960, 1) },
+        travel: Travel {
+            x: range("0", "180"),
+            y: range("-5", "185"),
+            z: range("-3", "160"),
+            steps: (960, 1),
+        },
         stations: Places {
             tip: place("170", "180"),
             shoulder: place("170", "155"),
             plate: place("90", "95"),
         },
         datum_switch: DatumSwitch {
-            tip_height: span("0.1", "1.1"),
+            tip_height: range("0.1", "1.1"),
             overtravel: mm("2.5"),
             delay: Delay { latency: latency("0.0004"), latency_u: latency("0.0001") },
         },
@@ -90,11 +95,11 @@ pub fn workshop() -> Draft {
             trip_depth: mm("0.55"),
             trip_depth_u: u("0.004"),
             trimmed_at_speed: speed("1.5"),
-            drop: span("5.5", "6.75"),
+            drop: range("5.5", "6.75"),
             free_height: mm("1.25"),
             delay: Delay { latency: latency("0.0012"), latency_u: latency("0.0003") },
         },
-        plates: Plates { rise: span("-0.5", "0.75"), margin: mm("0.5") },
+        plates: Plates { rise: range("-0.5", "0.75"), margin: mm("0.5") },
         touch: Touch {
             first_speed: speed("6"),
             fine_speed: speed("1.5"),
@@ -111,7 +116,7 @@ pub fn workshop() -> Draft {
         growth: parts,
         soak_left: Uncertainty::ZERO,
         accept: Accept {
-            landing: span("-1.25", "1.75"),
+            landing: range("-1.25", "1.75"),
             shift: mm("0.2"),
             expanded_u: u("0.025"),
             coverage: Coverage::P95,
@@ -128,12 +133,12 @@ pub fn workshop() -> Draft {
 pub fn boundless() -> Draft {
     let mut draft = workshop();
     draft.travel.z = Span { low: Length::from_mm(-32_768), high: Length::from_mm(32_767) };
-    draft.datum_switch.tip_height = span("0", "0");
+    draft.datum_switch.tip_height = range("0", "0");
     draft.datum_switch.overtravel = mm("20000");
     draft.probe.trip_depth = mm("1");
     draft.probe.free_height = mm("10000");
-    draft.probe.drop = span("10000", "10000");
-    draft.plates = Plates { rise: span("0", "0"), margin: Length::ZERO };
+    draft.probe.drop = range("10000", "10000");
+    draft.plates = Plates { rise: range("0", "0"), margin: Length::ZERO };
     draft.touch.first_speed = speed("1000");
     draft.touch.most = 64;
     draft.touch.least = 2;

@@ -3,7 +3,7 @@
 
 use proptest::collection::vec;
 use proptest::prelude::*;
-use zdatum::cycle::{Cycle, Do, Ending, Event, Fault, Job, Kind, ProbeState, Temperatures};
+use zdatum::cycle::{Cycle, Do, Ending, Event, Fault, Job, Kind, ProbeState, Temperatures, most_requests};
 use zdatum::{Length, Setup, Station, Temperature};
 use zdatum_tests::generate::{length, property};
 use zdatum_tests::machine::workshop;
@@ -67,12 +67,6 @@ fn job(number: u8) -> Job {
     }
 }
 
-/// Most requests of a cycle, as its contract states.
-fn bound(setup: &Setup) -> u32 {
-    let touch = &setup.draft().touch;
-    8 + 3 * (2 + u32::from(touch.settle) + u32::from(touch.most)) * 2 + 8
-}
-
 fn setups() -> [Setup; 2] {
     let mut wide = workshop();
     wide.touch.most = ROOM as u8;
@@ -127,7 +121,7 @@ fn any_list_of_operations_keeps_the_contract() {
                 Ok(()) => {
                     answered += 1;
                     prop_assert!(!was_over, "{:?} after the end", event);
-                    prop_assert!(answered <= bound(setup), "{answered} requests");
+                    prop_assert!(answered <= most_requests(&setup.draft().touch), "{answered} requests");
                 }
                 Err(wrong) => {
                     prop_assert_eq!((wrong.pending, wrong.got), (asked, event));

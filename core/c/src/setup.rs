@@ -229,7 +229,7 @@ fn length(bits: i32) -> Length {
     Length::from_bits(i64::from(bits)).unwrap_or(Length::ZERO)
 }
 
-fn span(s: &zdatum_span) -> Span {
+fn range(s: &zdatum_span) -> Span {
     Span { low: length(s.low), high: length(s.high) }
 }
 
@@ -281,9 +281,9 @@ fn draft(d: &zdatum_draft) -> Result<Draft, &'static str> {
     }
     Ok(Draft {
         travel: Travel {
-            x: span(&d.travel_x),
-            y: span(&d.travel_y),
-            z: span(&d.travel_z),
+            x: range(&d.travel_x),
+            y: range(&d.travel_y),
+            z: range(&d.travel_z),
             steps: (d.travel_steps, d.travel_steps_mm),
         },
         stations: Places {
@@ -292,7 +292,7 @@ fn draft(d: &zdatum_draft) -> Result<Draft, &'static str> {
             plate: place(&d.station_plate),
         },
         datum_switch: DatumSwitch {
-            tip_height: span(&d.datum_tip_height),
+            tip_height: range(&d.datum_tip_height),
             overtravel: length(d.datum_overtravel),
             delay: at("datum_switch.latency", delay(&d.datum_delay))?,
         },
@@ -300,11 +300,11 @@ fn draft(d: &zdatum_draft) -> Result<Draft, &'static str> {
             trip_depth: length(d.probe_trip_depth),
             trip_depth_u: uncertainty(d.probe_trip_depth_u),
             trimmed_at_speed: speed("probe.trimmed_at_speed", d.probe_trimmed_at_speed)?,
-            drop: span(&d.probe_drop),
+            drop: range(&d.probe_drop),
             free_height: length(d.probe_free_height),
             delay: at("probe.latency", delay(&d.probe_delay))?,
         },
-        plates: Plates { rise: span(&d.plates_rise), margin: length(d.plates_margin) },
+        plates: Plates { rise: range(&d.plates_rise), margin: length(d.plates_margin) },
         touch: Touch {
             first_speed: speed(Key::FirstSpeed.text(), d.touch_first_speed)?,
             fine_speed: speed(Key::FineSpeed.text(), d.touch_fine_speed)?,
@@ -326,7 +326,7 @@ fn draft(d: &zdatum_draft) -> Result<Draft, &'static str> {
         growth,
         soak_left: uncertainty(d.soak_left),
         accept: Accept {
-            landing: span(&d.accept_landing),
+            landing: range(&d.accept_landing),
             shift: length(d.accept_shift),
             expanded_u: uncertainty(d.accept_expanded_u),
             coverage: match d.accept_coverage {

@@ -18,7 +18,7 @@
 //!   ([`OutOfTurn`]) and changes nothing; so is every event after the end.
 //! - [`Cycle::cancel`] is legal at any time: the pending request is void, and the next `poll` begins a safe ending. Stop its
 //!   motion by slowing down; where steps may be lost, answer the lift that follows with [`Fault::Position`].
-//! - A cycle asks for at most `8 + 3·(2 + settle + most)·2 + 8` requests, so it ends. Work per call is bounded: `poll` is a
+//! - A cycle ends: it asks for at most [`most_requests`]. Work per call is bounded: `poll` is a
 //!   handful of comparisons; `handle` a few passes over the touches of one station, and where a series is complete what
 //!   [`Series::close`](crate::Series::close) takes; [`Cycle::outcome`] one landing.
 //! - The firmware reports the height latched at the edge, stops within `touch.stop` after it, watches both switches on every
@@ -43,27 +43,25 @@
 //! # Ok(()) }
 //! ```
 
-mod begin;
-mod ending;
 mod machine;
 mod outcome;
-mod probe;
 mod request;
 mod station;
 #[cfg(test)]
 mod tests;
 mod touching;
+mod transitions;
 
 pub use machine::{Edge, Machine, run};
 pub use outcome::{Ending, Known, Outcome, Quick};
 pub use request::{Do, Event, Fault, OutOfTurn, ProbeState, Seconds, Temperatures};
 
-use crate::guard::LastSpan;
 use crate::landing::{Conditions, Touches};
 use crate::refusal::{Refusal, RefusalKind};
 use crate::series::{Station, Summary};
-use crate::setup::Setup;
+use crate::setup::{Setup, Touch};
 use crate::units::{Length, OutOfRange, Quantity};
+use crate::verdict::LastSpan;
 use touching::{Step, Touching};
 
 /// What to do with a cycle.
@@ -115,6 +113,14 @@ impl core::fmt::Display for NoRoom {
 
 impl core::error::Error for NoRoom {}
 
+/// Most requests that a cycle with these touches can ask for: `16 + 6·(2 + settle + most)`.
+///
+/// At each of three stations a move, and an approach and a lift for each touch: the first, those that settle, the fine ones; the
+/// rest is for the beginning, fetching and putting back, the tip touched again, and the ending.
+pub const fn most_requests(touch: &Touch) -> u32 {
+    16 + 6 * (2 + touch.settle as u32 + touch.most as u32)
+}
+
 /// Which touch of the order comes next.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Leg {
@@ -134,47 +140,39 @@ impl Leg {
     }
 }
 
-/// The states, each named by what it waits for; the module that handles it stands beside.
+/// The states, each named by what it waits for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum State {
     /// Nothing has been started.
     Idle,
-    /// Where the probe is, before anything moves (`begin`).
+    /// Where the probe is, before anything moves.
     ExpectProbe,
-    /// A probe that a broken-off cycle left fetched to be put back (`begin`).
-    ExpectPutAway,
-    /// Homing (`begin`).
+    /// The probe back in its dock, where an interrupted cycle has left it fetched.
+    ExpectEarlyPutBack,
+    /// Homing.
     ExpectHome,
-    /// Levelling (`begin`).
+    /// Levelling.
     ExpectLevel,
-    /// The tip's touch temperature (`begin`).
+    /// The tool at its touch temperature.
     ExpectWarm,
-    /// The carriage over a station (`station`).
+    /// The carriage over a station.
     ExpectMove(Leg),
-    /// A touch or a lift at a station (`station`, `touching`).
+    /// A touch or a lift at a station.
     ExpectTouch(Leg),
-    /// The probe on the tool (`probe`).
+    /// The probe on the tool.
     ExpectFetch,
-    /// The probe in its dock (`probe`).
+    /// The probe back in its dock after the last touch with it.
     ExpectPutBack,
-    /// After a refusal: the tool lifted clear (`ending`).
+    /// After a refusal: the tool lifted clear.
     ExpectClear,
-    /// After a refusal: where the probe is (`ending`).
-    ExpectProbeAfter,
-    /// After a refusal: the probe in its dock (`ending`).
-    ExpectPutBackAfter,
-    /// All motion ceased (`ending`).
+    /// After a refusal: where the probe is.
+    ExpectLateProbe,
+    /// After a refusal: the probe back in its dock.
+    ExpectLatePutBack,
+    /// All motion stopped.
     ExpectHalt,
-    /// The outcome stands.
+    /// Nothing more: the outcome is final.
     Finished(Ending),
-}
-
-/// Where the cycle takes the probe to be.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Carrying {
-    Nothing,
-    Probe,
-    NotKnown,
 }
 
 /// Which stations' series have been closed, a bit for each.
@@ -202,7 +200,8 @@ pub struct Cycle<'s, const N: usize> {
     setup: Option<&'s Setup>,
     job: Job,
     state: State,
-    carrying: Carrying,
+    /// Where the cycle takes the probe to be.
+    probe: ProbeState,
     /// Whether heights mean anything yet.
     homed: bool,
     touching: Touching<N>,
@@ -220,7 +219,7 @@ impl<'s, const N: usize> Cycle<'s, N> {
             setup: None,
             job: Job::full(),
             state: State::Idle,
-            carrying: Carrying::NotKnown,
+            probe: ProbeState::Unknown,
             homed: false,
             touching: Touching::idle(),
             touches: Touches::OPEN,
@@ -251,7 +250,7 @@ impl<'s, const N: usize> Cycle<'s, N> {
         // Field by field: what the touching holds is set when it begins, what a station has shown when it is closed, and their room
         // need not be written before.
         (self.setup, self.job, self.state) = (Some(setup), job, State::ExpectProbe);
-        (self.carrying, self.homed) = (Carrying::NotKnown, job.homed);
+        (self.probe, self.homed) = (ProbeState::Unknown, job.homed);
         (self.closed, self.touches.conditions) = (Closed::NONE, Conditions::NONE);
         self.stopped = [None, None];
         Ok(())
@@ -275,32 +274,13 @@ impl<'s, const N: usize> Cycle<'s, N> {
                 None => {}
             }
         }
-        match self.handle_other(setup, event) {
+        match self.next_state(setup, event) {
             Some(state) => {
                 self.state = state;
                 Ok(())
             }
             // Not in a function of its own: called with `self`, it would keep the compiler from going from request to answer straight.
             None => Err(OutOfTurn { pending: self.poll(), got: event }),
-        }
-    }
-
-    /// What is handled away from the stations, and what stops a series.
-    #[inline(never)]
-    fn handle_other(&mut self, setup: &Setup, event: Event) -> Option<State> {
-        match self.state {
-            State::Idle | State::Finished(_) => None,
-            State::ExpectTouch(leg) => self.handle_touch(leg, event),
-            State::ExpectProbe
-            | State::ExpectPutAway
-            | State::ExpectHome
-            | State::ExpectLevel
-            | State::ExpectWarm => self.handle_begin(setup, event),
-            State::ExpectMove(leg) => self.handle_move(setup, leg, event),
-            State::ExpectFetch | State::ExpectPutBack => self.handle_probe(setup, event),
-            State::ExpectClear | State::ExpectProbeAfter | State::ExpectPutBackAfter | State::ExpectHalt => {
-                self.handle_ending(event)
-            }
         }
     }
 
@@ -311,14 +291,18 @@ impl<'s, const N: usize> Cycle<'s, N> {
             State::Idle
             | State::Finished(_)
             | State::ExpectClear
-            | State::ExpectProbeAfter
-            | State::ExpectPutBackAfter
+            | State::ExpectLateProbe
+            | State::ExpectLatePutBack
             | State::ExpectHalt => return,
             // The probe may be anywhere between dock and tool.
-            State::ExpectFetch | State::ExpectPutBack | State::ExpectPutAway | State::ExpectProbe => {
-                self.carrying = Carrying::NotKnown;
+            State::ExpectProbe | State::ExpectEarlyPutBack | State::ExpectFetch | State::ExpectPutBack => {
+                self.probe = ProbeState::Unknown;
             }
-            _ => {}
+            State::ExpectHome
+            | State::ExpectLevel
+            | State::ExpectWarm
+            | State::ExpectMove(_)
+            | State::ExpectTouch(_) => {}
         }
         self.state = self.refuse(Refusal::bare(RefusalKind::Cancelled, None));
     }
@@ -327,27 +311,10 @@ impl<'s, const N: usize> Cycle<'s, N> {
     #[inline(always)]
     pub fn poll(&self) -> Do {
         match (self.setup, self.state) {
-            (Some(setup), State::ExpectTouch(_)) => self.touching.request(&setup.draft().touch),
-            (Some(setup), _) => self.request_between(setup),
             (None, _) => Do::Finished,
-        }
-    }
-
-    /// What is asked away from the stations.
-    #[inline(never)]
-    fn request_between(&self, setup: &Setup) -> Do {
-        match self.state {
-            State::Idle | State::Finished(_) | State::ExpectTouch(_) => Do::Finished,
-            State::ExpectProbe
-            | State::ExpectPutAway
-            | State::ExpectHome
-            | State::ExpectLevel
-            | State::ExpectWarm => self.begin_request(setup),
-            State::ExpectMove(leg) => self.move_request(setup, leg),
-            State::ExpectFetch | State::ExpectPutBack => self.probe_request(setup),
-            State::ExpectClear | State::ExpectProbeAfter | State::ExpectPutBackAfter | State::ExpectHalt => {
-                self.ending_request(setup)
-            }
+            // Almost all requests are a series' own.
+            (Some(setup), State::ExpectTouch(_)) => self.touching.request(&setup.draft().touch),
+            (Some(setup), _) => self.request(setup),
         }
     }
 

@@ -1,10 +1,10 @@
 //! What a cycle hands over.
 
-use crate::guard::{LastSpan, Verdict};
 use crate::landing::{Landing, Touches};
 use crate::refusal::Refusal;
 use crate::setup::Setup;
 use crate::units::Length;
+use crate::verdict::{LastSpan, Verdict};
 
 /// How a cycle ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,41 +1,26 @@
 //! At a station: going there, touching, closing its series and judging it.
 
-use super::request::{Do, Event, within};
+use super::request::{Event, ProbeState};
 use super::touching::{Plan, Step};
-use super::{Carrying, Cycle, Ending, Kind, Leg, State};
-use crate::guard;
+use super::{Cycle, Ending, Kind, Leg, State};
 use crate::refusal::{Amount, Refusal, RefusalKind};
 use crate::series::{Centre, Station};
 use crate::setup::Setup;
 use crate::units::{Length, OutOfRange};
+use crate::verdict;
 
 impl<const N: usize> Cycle<'_, N> {
-    pub(super) fn move_request(&self, setup: &Setup, leg: Leg) -> Do {
-        let places = &setup.draft().stations;
-        let to = match leg.station() {
-            Station::Tip => places.tip,
-            Station::Shoulder => places.shoulder,
-            Station::Plate => places.plate,
+    /// The carriage is over the station: begins its touches, or refuses where their floor cannot be held.
+    pub(super) fn begin_touching(&mut self, setup: &Setup, leg: Leg) -> State {
+        let Ok(floor) = self.floor(setup, leg) else {
+            return self.refuse(Refusal::bare(RefusalKind::OutOfRange, Some(leg.station())));
         };
-        Do::Move { to, lowest: self.clear_height(setup), within: within::MOVE }
-    }
-
-    pub(super) fn handle_move(&mut self, setup: &Setup, leg: Leg, event: Event) -> Option<State> {
-        match event {
-            Event::Failed(fault) => Some(self.fail(fault)),
-            Event::Done => {
-                let Ok(floor) = self.floor(setup, leg) else {
-                    return Some(self.refuse(Refusal::bare(RefusalKind::OutOfRange, Some(leg.station()))));
-                };
-                let plan = match (leg, self.job.kind) {
-                    (Leg::TipAgain, _) | (_, Kind::Quick(_)) => Plan::ONE,
-                    _ => Plan::full(&setup.draft().touch),
-                };
-                self.touching.begin(leg.station(), plan, floor, setup);
-                Some(State::ExpectTouch(leg))
-            }
-            _ => None,
-        }
+        let plan = match (leg, self.job.kind) {
+            (Leg::TipAgain, _) | (_, Kind::Quick(_)) => Plan::ONE,
+            (Leg::Tip | Leg::Shoulder | Leg::Plate, Kind::Full { .. }) => Plan::full(&setup.draft().touch),
+        };
+        self.touching.begin(leg.station(), plan, floor, setup);
+        State::ExpectTouch(leg)
     }
 
     /// The lowest height of a leg's approaches, from what has been measured so far.
@@ -79,7 +64,10 @@ impl<const N: usize> Cycle<'_, N> {
             (false, Event::AlreadyTripped) => RefusalKind::AlreadyTripped,
             (false, Event::WrongSwitch) => RefusalKind::WrongSwitch,
             (true, Event::Lifted { open: false }) => RefusalKind::StillTripped,
-            _ => return None,
+            (true, Event::FloorReached | Event::AlreadyTripped | Event::WrongSwitch)
+            | (_, Event::Done | Event::Probe(_) | Event::Tripped { .. } | Event::Lifted { .. }) => {
+                return None;
+            }
         };
         Some(self.stop_at(kind, station))
     }
@@ -106,7 +94,7 @@ impl<const N: usize> Cycle<'_, N> {
     /// A refusal at a station without a number. The probe may be lost where it is meant to hang, and hang where it is meant to
     /// be put back: its state is asked for before the cycle claims anything of it.
     fn stop_at(&mut self, kind: RefusalKind, station: Station) -> State {
-        self.carrying = Carrying::NotKnown;
+        self.probe = ProbeState::Unknown;
         self.refuse(Refusal::bare(kind, Some(station)))
     }
 
@@ -131,10 +119,10 @@ impl<const N: usize> Cycle<'_, N> {
         if held.is_err() {
             return self.refuse(Refusal::bare(RefusalKind::OutOfRange, Some(station)));
         }
-        let reason = match self.job.kind {
-            Kind::Full { .. } => guard::first_of_series(setup, station, closed),
-            Kind::Quick(_) => None,
-        };
+        let mut reason = None;
+        if matches!(self.job.kind, Kind::Full { .. }) {
+            verdict::judge_series(setup, station, closed, |refusal| reason = reason.or(Some(refusal)));
+        }
         self.closed.add(station);
         let ((first, second), read) = (self.touching.mean_readings(), &mut self.touches.conditions);
         match station {

@@ -2,8 +2,8 @@
 
 mod begin;
 mod ending;
+mod golden;
 mod machine;
-mod order;
 mod outcome;
 mod quick;
 mod run;

@@ -1,14 +1,14 @@
 //! One plate of the book.
 
-use crate::guard::LastSpan;
-use crate::history::{History, mean_square, over};
+use crate::level::{LevelSums, mean_square, over};
 use crate::units::{Length, OutOfRange, Uncertainty, Variance};
+use crate::verdict::LastSpan;
 
 /// What is known of one plate.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Plate<K> {
     pub(super) name: K,
-    pub(super) history: History,
+    pub(super) history: LevelSums,
     last: LastSpan,
     visits: u32,
     seen: u32,
@@ -38,12 +38,12 @@ pub struct Saved {
 
 impl<K> Plate<K> {
     pub(super) const fn new(name: K, span: Length, variance: Variance, seen: u32) -> Self {
-        Self { name, history: History::new(span), last: LastSpan { span, variance }, visits: 1, seen }
+        Self { name, history: LevelSums::new(span), last: LastSpan { span, variance }, visits: 1, seen }
     }
 
     pub(super) fn restored(name: K, saved: &Saved) -> Option<Self> {
         let length = |bits: i32| Length::from_bits(i64::from(bits)).ok();
-        let history = History::restored(length(saved.first)?, saved.count, saved.sum, saved.squares)?;
+        let history = LevelSums::restored(length(saved.first)?, saved.count, saved.sum, saved.squares)?;
         let last = LastSpan { span: length(saved.last)?, variance: Variance::from_bits(saved.variance) };
         if saved.visits < saved.count {
             return None;

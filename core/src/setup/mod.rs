@@ -72,6 +72,17 @@ pub struct Places {
     pub plate: Place,
 }
 
+impl Places {
+    /// The position of one station.
+    pub(crate) const fn of(&self, station: Station) -> Place {
+        match station {
+            Station::Tip => self.tip,
+            Station::Shoulder => self.shoulder,
+            Station::Plate => self.plate,
+        }
+    }
+}
+
 /// A switch's delay between the trip and its edge being seen.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Delay {

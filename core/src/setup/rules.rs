@@ -120,16 +120,16 @@ fn inside(key: Key, place: Place, travel: &Travel) -> Result<(), BadSetup> {
     Ok(())
 }
 
-fn ordered(key: Key, span: Span) -> Result<(), BadSetup> {
-    if span.low > span.high {
-        return Err(BadSetup::with(key, Fault::LowAboveHigh, span.low, span.high));
+fn ordered(key: Key, range: Span) -> Result<(), BadSetup> {
+    if range.low > range.high {
+        return Err(BadSetup::with(key, Fault::LowAboveHigh, range.low, range.high));
     }
     Ok(())
 }
 
-fn strictly_ordered(key: Key, span: Span) -> Result<(), BadSetup> {
-    if span.low >= span.high {
-        return Err(BadSetup::with(key, Fault::LowAboveHigh, span.low, span.high));
+fn strictly_ordered(key: Key, range: Span) -> Result<(), BadSetup> {
+    if range.low >= range.high {
+        return Err(BadSetup::with(key, Fault::LowAboveHigh, range.low, range.high));
     }
     Ok(())
 }

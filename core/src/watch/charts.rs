@@ -5,7 +5,7 @@ use super::score::{self, LEAST_DOF};
 use super::{Reading, cause};
 use crate::arith::Bounded;
 use crate::budget::Dof;
-use crate::history::{History, MOST, mean_square, over};
+use crate::level::{LevelSums, MOST, mean_square, over};
 use crate::units::{Length, OutOfRange, Uncertainty, Variance, Wide};
 
 /// Three standard uncertainties, squared, in 2⁻¹⁶: a change beyond is seen from the readings since the alarm alone.
@@ -56,7 +56,7 @@ impl Run {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Charts {
     /// Readings at the present level.
-    pub(super) level: Option<History>,
+    pub(super) level: Option<LevelSums>,
     /// Sum of squares at the levels before, in 2⁻⁴⁴ mm², with its degrees of freedom, below 4,096.
     pub(super) earlier: (u64, u32),
     /// u² below which a reading's scatter is not taken to be.
@@ -132,7 +132,7 @@ impl Charts {
                     (self.up, self.down) = (Run::NONE, Run::NONE);
                 }
             }
-            _ => self.level = Some(History::new(value)),
+            _ => self.level = Some(LevelSums::new(value)),
         }
     }
 
@@ -192,7 +192,7 @@ impl Charts {
 
     /// What crept was learnt on the way: the run that led to the alarm counts as evidence, and the mean is that before it. The run
     /// may hold readings from before the change, so it serves only where those since the alarm are too few to show anything.
-    fn crept(&self, level: &History, side: Side) -> Option<(Run, u32, Wide)> {
+    fn crept(&self, level: &LevelSums, side: Side) -> Option<(Run, u32, Wide)> {
         let run = match side {
             Side::Up => self.up,
             Side::Down => self.down,
@@ -250,7 +250,7 @@ impl Charts {
 
     /// How many readings were learnt from at the present level, halved at 4,096.
     pub fn learnt(&self) -> u32 {
-        self.level.as_ref().map_or(0, History::count)
+        self.level.as_ref().map_or(0, LevelSums::count)
     }
 
     /// U of the last reading; `None` where it was one to learn from alone.

@@ -4,7 +4,7 @@ use super::chart::{Cusum, Ewma, Side};
 use super::charts::{Alarm, Chart, Charts, LONGEST, Run};
 use super::{Watch, WatchError};
 use crate::arith::Bounded;
-use crate::history::{History, MOST};
+use crate::level::{LevelSums, MOST};
 use crate::units::{Length, Variance};
 
 /// Words of one quantity's charts.
@@ -101,7 +101,7 @@ impl Charts {
             0 => None,
             1 => {
                 let first = Length::from_bits(i64::from(first as i32)).ok()?;
-                Some(History::restored(first, count, whole(sum0, sum1) as i64, whole(squares0, squares1))?)
+                Some(LevelSums::restored(first, count, whole(sum0, sum1) as i64, whole(squares0, squares1))?)
             }
             _ => return None,
         };
@@ -112,7 +112,7 @@ impl Charts {
         }
         let run = |count: u32, low: u32, high: u32| {
             let sum = whole(low, high) as i64;
-            let held = count <= LONGEST && History::is_near(sum, count);
+            let held = count <= LONGEST && LevelSums::is_near(sum, count);
             held.then_some(Run { count, sum })
         };
         let alarm = (alarm & 1 == 1).then_some(Alarm {

@@ -17,7 +17,7 @@
 
 use super::chart::Score;
 use crate::arith::{self, Bounded};
-use crate::history::EVEN_FINER;
+use crate::level::EVEN_FINER;
 use crate::units::Variance;
 
 /// Degrees of freedom from which on readings are scored.

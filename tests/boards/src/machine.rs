@@ -36,7 +36,7 @@ constant! {
     nm_per_k Growth "nanometres a kelvin" 32 1_000_000;
 }
 
-const fn span(low: i64, high: i64) -> Span {
+const fn range(low: i64, high: i64) -> Span {
     Span { low: um(low), high: um(high) }
 }
 
@@ -72,9 +72,9 @@ pub fn draft(studied: bool) -> Draft {
     const STUDIED: Studied = Studied { tip: study(2), shoulder: study(2), plate: study(3) };
     Draft {
         travel: Travel {
-            x: span(0, 240_000),
-            y: span(0, 220_000),
-            z: span(-4_000, 210_000),
+            x: range(0, 240_000),
+            y: range(0, 220_000),
+            z: range(-4_000, 210_000),
             steps: (1600, 3),
         },
         stations: Places {
@@ -83,7 +83,7 @@ pub fn draft(studied: bool) -> Draft {
             plate: place(120_000, 110_000),
         },
         datum_switch: DatumSwitch {
-            tip_height: span(0, 1_200),
+            tip_height: range(0, 1_200),
             overtravel: um(3_000),
             delay: delay(500, 200),
         },
@@ -91,11 +91,11 @@ pub fn draft(studied: bool) -> Draft {
             trip_depth: um(620),
             trip_depth_u: u_um(6),
             trimmed_at_speed: um_per_s(2_000),
-            drop: span(6_000, 7_200),
+            drop: range(6_000, 7_200),
             free_height: um(1_400),
             delay: delay(1_000, 400),
         },
-        plates: Plates { rise: span(-600, 900), margin: um(500) },
+        plates: Plates { rise: range(-600, 900), margin: um(500) },
         touch: Touch {
             first_speed: um_per_s(8_000),
             fine_speed: um_per_s(1_800),
@@ -112,7 +112,7 @@ pub fn draft(studied: bool) -> Draft {
         growth,
         soak_left: u_um(4),
         accept: Accept {
-            landing: span(-1_500, 2_000),
+            landing: range(-1_500, 2_000),
             shift: um(150),
             expanded_u: u_um(25),
             coverage: Coverage::P95,

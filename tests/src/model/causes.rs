@@ -8,7 +8,7 @@ use zdatum::{Draft, LastSpan, RefusalKind, Setup, Station, Variance};
 use super::tight::{self, Corner, length};
 use super::world::{Probe, Switch, World};
 use super::world_at;
-use crate::machine::{boundless, mm, span, study, u};
+use crate::machine::{boundless, mm, range, study, u};
 
 /// What happens at a request.
 #[derive(Clone, Copy, Debug)]
@@ -150,7 +150,7 @@ pub fn all() -> Vec<Cause> {
         Cause {
             draft: || {
                 let mut draft = tight::draft();
-                draft.accept.landing = span("-1", "1");
+                draft.accept.landing = range("-1", "1");
                 draft
             },
             ..Cause::new(R::LandingOutOfWindow, "homing found its mark 3 mm too low", |world, request, _| {

@@ -29,7 +29,7 @@ pub fn length(bits: i64) -> Length {
     Length::from_bits(bits).expect("a length")
 }
 
-fn span(low: i64, high: i64) -> Span {
+fn range(low: i64, high: i64) -> Span {
     Span { low: length(low), high: length(high) }
 }
 
@@ -61,14 +61,14 @@ pub fn draft() -> Draft {
     let sure = |bits: i64| Uncertainty::from_bits(bits).expect("an uncertainty");
     Draft {
         travel: Travel {
-            x: span(0, 200 << 16),
-            y: span(0, 200 << 16),
-            z: span(-5 << 16, 40 << 16),
+            x: range(0, 200 << 16),
+            y: range(0, 200 << 16),
+            z: range(-5 << 16, 40 << 16),
             steps: (512, 1),
         },
         stations: Places { tip: place(190, 190), shoulder: place(190, 160), plate: place(100, 100) },
         datum_switch: DatumSwitch {
-            tip_height: span(0, HALF_MM),
+            tip_height: range(0, HALF_MM),
             overtravel: length(HALF_MM + datum_overrun),
             delay,
         },
@@ -76,11 +76,11 @@ pub fn draft() -> Draft {
             trip_depth: length(trip_depth),
             trip_depth_u: sure((TRIP_DEPTH_3U / 3) << 8),
             trimmed_at_speed: Speed::from_bits(FINE_SPEED).expect("a speed"),
-            drop: span(drop_low, drop_low + HALF_MM),
+            drop: range(drop_low, drop_low + HALF_MM),
             free_height: length(trip_depth + HALF_MM),
             delay,
         },
-        plates: Plates { rise: span(rise_low, rise_high), margin: length(MARGIN) },
+        plates: Plates { rise: range(rise_low, rise_high), margin: length(MARGIN) },
         touch: Touch {
             first_speed: Speed::from_bits(FIRST_SPEED).expect("a speed"),
             fine_speed: Speed::from_bits(FINE_SPEED).expect("a speed"),
@@ -98,7 +98,7 @@ pub fn draft() -> Draft {
         soak_left: Uncertainty::ZERO,
         // So wide that no doubt and no window hides what the floors and the bands let through.
         accept: Accept {
-            landing: span(-1_000 << 16, 1_000 << 16),
+            landing: range(-1_000 << 16, 1_000 << 16),
             shift: length(1_000 << 16),
             expanded_u: sure(200 << 24),
             coverage: Coverage::P95,

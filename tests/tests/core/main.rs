@@ -25,7 +25,6 @@ mod chain;
 mod compile_fail;
 mod factors;
 mod geometry;
-mod guard;
 mod oracle_budget;
 mod oracle_landing;
 mod oracle_plates;
@@ -40,6 +39,7 @@ mod refusals;
 mod run_lengths;
 mod series;
 mod setup;
+mod verdict;
 
 use zdatum_tests::allowed::Operation;
 

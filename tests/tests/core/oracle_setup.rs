@@ -13,7 +13,7 @@ use zdatum_tests::machine;
 use zdatum_tests::oracle::{Exact, in_bits, of_bits, to_f64, whole};
 
 /// A span of some width in bits from a lowest value.
-fn span(low: i64, width: i64) -> Span {
+fn range(low: i64, width: i64) -> Span {
     Span { low: bits(low), high: bits(low + width) }
 }
 
@@ -29,13 +29,13 @@ fn machines() -> impl Strategy<Value = Draft> {
     let reach = (prop_oneof![Just(-3 * MM), -10 * MM..0], prop_oneof![Just(160 * MM), 0..40 * MM]);
     (tip, probe, plates, motion, reach).prop_map(|(tip, probe, plates, motion, reach)| {
         let mut draft = machine::workshop();
-        draft.datum_switch.tip_height = span(tip.0, tip.1);
+        draft.datum_switch.tip_height = range(tip.0, tip.1);
         draft.datum_switch.overtravel = bits(tip.2);
         draft.probe.trip_depth = bits(probe.0);
         draft.probe.free_height = bits(probe.0 + probe.1);
         draft.probe.trip_depth_u = zdatum_tests::case::u_bits(probe.2);
-        draft.probe.drop = span(probe.3, probe.4);
-        draft.plates.rise = span(plates.0, plates.1);
+        draft.probe.drop = range(probe.3, probe.4);
+        draft.plates.rise = range(plates.0, plates.1);
         draft.plates.margin = bits(plates.2);
         draft.touch.first_speed = Speed::from_bits(motion.0).expect("a speed");
         draft.touch.fine_speed = Speed::from_bits((motion.0 + 1) / 2).expect("a speed");

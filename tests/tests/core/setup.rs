@@ -3,7 +3,7 @@
 use zdatum::setup::{BadSetup, Draft, Fault, Key, Span};
 use zdatum::{Growth, Length, Setup, Speed, Uncertainty};
 use zdatum_tests::case::{bits, u_bits};
-use zdatum_tests::machine::{boundless, checked, mm, span, speed, study, u, workshop};
+use zdatum_tests::machine::{boundless, checked, mm, range, speed, study, u, workshop};
 
 /// A change to the workshop's machine with the fault that it makes, or none.
 struct Rule {
@@ -26,15 +26,15 @@ fn bit() -> Length {
 }
 
 fn same(x: &str) -> Span {
-    span(x, x)
+    range(x, x)
 }
 
 fn rules() -> Vec<Rule> {
     vec![
         good("as it is", |_| {}),
-        bad("x reversed", |d| d.travel.x = span("180", "0"), Key::TravelX, Fault::LowAboveHigh),
+        bad("x reversed", |d| d.travel.x = range("180", "0"), Key::TravelX, Fault::LowAboveHigh),
         bad("x without width", |d| d.travel.x = same("5"), Key::TravelX, Fault::LowAboveHigh),
-        bad("y reversed", |d| d.travel.y = span("180", "0"), Key::TravelY, Fault::LowAboveHigh),
+        bad("y reversed", |d| d.travel.y = range("180", "0"), Key::TravelY, Fault::LowAboveHigh),
         bad("z without width", |d| d.travel.z = same("5"), Key::TravelZ, Fault::LowAboveHigh),
         bad("no steps", |d| d.travel.steps = (0, 1), Key::TravelSteps, Fault::BadSteps),
         bad("steps over 1 mm", |d| d.travel.steps = (1, 2), Key::TravelSteps, Fault::BadSteps),
@@ -59,7 +59,7 @@ fn rules() -> Vec<Rule> {
         good("one tip height", |d| d.datum_switch.tip_height = same("0.5")),
         bad(
             "tip heights reversed",
-            |d| d.datum_switch.tip_height = span("1", "0.5"),
+            |d| d.datum_switch.tip_height = range("1", "0.5"),
             Key::TipHeight,
             Fault::LowAboveHigh,
         ),
@@ -78,10 +78,10 @@ fn rules() -> Vec<Rule> {
             Fault::AboveFreeHeight,
         ),
         bad("u(t) of 4 mm", |d| d.probe.trip_depth_u = u("4"), Key::TripDepthU, Fault::TooUncertain),
-        bad("drops reversed", |d| d.probe.drop = span("6.5", "6"), Key::Drop, Fault::LowAboveHigh),
-        bad("no drop", |d| d.probe.drop = span("0", "6"), Key::Drop, Fault::NotPositive),
+        bad("drops reversed", |d| d.probe.drop = range("6.5", "6"), Key::Drop, Fault::LowAboveHigh),
+        bad("no drop", |d| d.probe.drop = range("0", "6"), Key::Drop, Fault::NotPositive),
         bad("no free height", |d| d.probe.free_height = Length::ZERO, Key::FreeHeight, Fault::NotPositive),
-        bad("rises reversed", |d| d.plates.rise = span("1", "0"), Key::Rise, Fault::LowAboveHigh),
+        bad("rises reversed", |d| d.plates.rise = range("1", "0"), Key::Rise, Fault::LowAboveHigh),
         good("no margin", |d| d.plates.margin = Length::ZERO),
         bad("margin below zero", |d| d.plates.margin = bits(-1), Key::Margin, Fault::Negative),
         bad("no first speed", |d| d.touch.first_speed = Speed::ZERO, Key::FirstSpeed, Fault::NotPositive),
@@ -150,7 +150,7 @@ fn rules() -> Vec<Rule> {
         bad("4 mm of growth left", |d| d.soak_left = u("4"), Key::SoakLeft, Fault::TooUncertain),
         bad(
             "window reversed",
-            |d| d.accept.landing = span("1", "-1"),
+            |d| d.accept.landing = range("1", "-1"),
             Key::AcceptLanding,
             Fault::LowAboveHigh,
         ),
@@ -171,13 +171,13 @@ fn rules() -> Vec<Rule> {
         bad("a stop of kilometres", |d| d.touch.stop = mm("32767.9999"), Key::FirstSpeed, Fault::CannotHold),
         bad(
             "tip heights a world apart",
-            |d| d.datum_switch.tip_height = span("-32768", "32767"),
+            |d| d.datum_switch.tip_height = range("-32768", "32767"),
             Key::TipHeight,
             Fault::CannotHold,
         ),
         bad(
             "drops a world apart",
-            |d| d.probe.drop = span("0.001", "32767.99"),
+            |d| d.probe.drop = range("0.001", "32767.99"),
             Key::Drop,
             Fault::CannotHold,
         ),
@@ -185,7 +185,7 @@ fn rules() -> Vec<Rule> {
             "rises a world apart",
             |d| {
                 d.probe.drop = same("20000");
-                d.plates.rise = span("-32768", "10000");
+                d.plates.rise = range("-32768", "10000");
             },
             Key::Rise,
             Fault::CannotHold,
@@ -251,7 +251,7 @@ fn floors_turn_at_one_bit() {
     at_its_limit(&base, margin, mm("0.5"), Fault::ShoulderLow, Key::Drop);
     let low = |d: &mut Draft, x: Length| d.plates.rise.low = Length::ZERO.minus(x).expect("held");
     let mut deep = base.clone();
-    deep.travel.z = span("-100", "160");
+    deep.travel.z = range("-100", "160");
     at_its_limit(&deep, low, mm("0.5"), Fault::PlateLow, Key::Rise);
 
     // The tip's floor at the lowest reach, then the plate's, then the highest move.
@@ -262,17 +262,17 @@ fn floors_turn_at_one_bit() {
     let bad = at_its_limit(&base, lowest, mm("40"), Fault::BeyondReach, Key::TipHeight);
     assert_eq!(bad.seen, Some(tip_floor));
     let mut low_plates = base.clone();
-    low_plates.plates.rise = span("-6", "-5.5");
-    low_plates.travel.z = span("-50", "160");
+    low_plates.plates.rise = range("-6", "-5.5");
+    low_plates.travel.z = range("-50", "160");
     let plate_floor = checked(&low_plates).floors().plate(mm("0.1"), mm("5.5")).expect("held");
-    low_plates.plates.rise = span("-6.5", "-6.25");
+    low_plates.plates.rise = range("-6.5", "-6.25");
     assert!(plate_floor < mm("0.5"));
     low_plates.probe.trip_depth_u = u("0.5");
     let bad = at_its_limit(&low_plates, lowest, mm("40"), Fault::BeyondReach, Key::Rise);
     assert_eq!(bad.seen, Some(checked(&low_plates).floors().plate(mm("0.1"), mm("5.5")).expect("held")));
     let lift = |d: &mut Draft, x: Length| d.touch.lift = x;
     let mut high = base.clone();
-    high.travel.z = span("-3", "30");
+    high.travel.z = range("-3", "30");
     at_its_limit(&high, lift, mm("1"), Fault::BeyondReach, Key::TravelZ);
 }
 
@@ -365,7 +365,7 @@ fn floors_worked_by_hand() {
     near(press.shoulder_into_plate, 1.25 + 0.105_641_7 - 0.55);
     // Plates that all lie low do not lower the moves.
     let mut low = workshop();
-    low.plates.rise = span("-0.5", "-0.25");
+    low.plates.rise = range("-0.5", "-0.25");
     near(checked(&low).floors().clear, 1.1 + 0.5);
     // What cannot be held is an error.
     assert!(floors.shoulder(mm("32767")).is_err());

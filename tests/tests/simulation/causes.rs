@@ -3,7 +3,7 @@
 use zdatum::cycle::{Ending, Job, Kind};
 use zdatum::{LastSpan, RefusalKind as R, Station, Uncertainty, Variance};
 use zdatum_sim::world::{Fault, Noise};
-use zdatum_tests::machine::{boundless, mm, span, u, workshop};
+use zdatum_tests::machine::{boundless, mm, range, u, workshop};
 use zdatum_world::engine::{Bench, Ran, run};
 
 use crate::machines::{Case, SILENT, error};
@@ -126,7 +126,7 @@ fn causes() -> Vec<Cause> {
         Cause {
             sound: || {
                 let mut case = workshop_case();
-                case.draft.accept.landing = span("-1.25", "0.95");
+                case.draft.accept.landing = range("-1.25", "0.95");
                 case
             },
             ..Cause::new(R::LandingOutOfWindow, "homing found its mark 0.4 mm off", |case| {
@@ -190,7 +190,7 @@ fn causes() -> Vec<Cause> {
             sound: || {
                 let mut case = Case { draft: boundless(), noise: SILENT, ..workshop_case() };
                 case.draft.touch.first_speed = case.draft.touch.fine_speed;
-                case.draft.plates.rise = span("-1", "1");
+                case.draft.plates.rise = range("-1", "1");
                 case
             },
             ..Cause::new(R::OutOfRange, "heights 25 m up: micrometres for millimetres", |case| {
@@ -264,7 +264,7 @@ fn what_is_not_looked_for_is_not_found() {
 #[test]
 fn homed_anew_everything_shifts_alike() {
     let mut sound = workshop_case();
-    sound.draft.accept.landing = span("-3", "5");
+    sound.draft.accept.landing = range("-3", "5");
     for by in [-0.3, 0.4, 2.5] {
         let mut shifted = sound.clone();
         shifted.faults.push(Fault::HomedOff(by));

@@ -4,7 +4,7 @@ use std::sync::atomic::AtomicBool;
 
 use zdatum::Centre;
 use zdatum::setup::Studied;
-use zdatum_tests::machine::{span, workshop};
+use zdatum_tests::machine::{range, workshop};
 use zdatum_world::engine::{Estimate, Figures, Ran, Tally};
 use zdatum_world::questions::compare::{
     Comparison, FEEL, Grade, HOLDS, Method, REFUSES, RISKY, Situation, Sizes, Trial, compare,
@@ -124,7 +124,7 @@ fn a_changed_nozzle_is_missed_by_what_does_not_touch_the_tip() {
 #[test]
 fn a_longer_nozzle_leaves_less_drop() {
     let mut case = Case::quiet();
-    case.draft.probe.drop = span("6", "6.25");
+    case.draft.probe.drop = range("6", "6.25");
     let bench = case.bench();
     let sizes = Sizes { nozzle: 0.4, ..sizes(&case) };
     let method = three(5, Centre::Mean);
@@ -287,8 +287,8 @@ fn a_single_touch_needs_a_study() {
 #[test]
 fn changes_stay_within_what_the_file_declares() {
     let mut case = Case::quiet();
-    case.draft.plates.rise = span("-0.1", "0.1");
-    case.draft.datum_switch.tip_height = span("0.4", "0.5");
+    case.draft.plates.rise = range("-0.1", "0.1");
+    case.draft.datum_switch.tip_height = range("0.4", "0.5");
     let small = sizes(&case);
     assert_near(small.plate, 0.07, 1e-4);
     assert_near(small.nozzle, 0.035, 1e-4);

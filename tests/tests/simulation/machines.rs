@@ -7,7 +7,7 @@ use zdatum::setup::Accept;
 use zdatum::{Draft, Latency, Station, Uncertainty};
 use zdatum_sim::files::{FileText, MachineFile};
 use zdatum_sim::world::{Faults, Noise, Truth};
-use zdatum_tests::machine::{checked, mm, span, study, u, workshop};
+use zdatum_tests::machine::{checked, mm, range, study, u, workshop};
 use zdatum_world::engine::{Bench, Campaign, Ran, Tally, campaign, run};
 
 /// How far a run without any effect can be off, mm: half a step of 2⁻¹⁴ mm and half a bit of 2⁻¹⁶ mm at each station, and half
@@ -60,7 +60,7 @@ impl Case {
             *pooled = study("0.1", 40);
         }
         draft.accept =
-            Accept { landing: span("-30", "30"), shift: mm("10"), expanded_u: u("1"), ..draft.accept };
+            Accept { landing: range("-30", "30"), shift: mm("10"), expanded_u: u("1"), ..draft.accept };
         Self { draft, noise: SILENT, faults: Vec::new(), seed: 11 }.touches(5, 9)
     }
 

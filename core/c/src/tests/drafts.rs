@@ -106,7 +106,7 @@ pub(super) fn plain() -> zdatum_draft {
 /// The same by the core's own types.
 pub(super) fn draft() -> Draft {
     let mm = |text| Length::parse(text).unwrap();
-    let span = |low, high| Span { low: mm(low), high: mm(high) };
+    let range = |low, high| Span { low: mm(low), high: mm(high) };
     let place = |x, y| Place { x: mm(x), y: mm(y) };
     let u = |text| Uncertainty::parse(text).unwrap();
     let speed = |text| Speed::parse(text).unwrap();
@@ -125,14 +125,14 @@ pub(super) fn draft() -> Draft {
         print: Temperature::parse("215").unwrap(),
     };
     Draft {
-        travel: Travel { x: span("-1", "201"), y: span("-2", "202"), z: span("-3", "40"), steps: (1600, 3) },
+        travel: Travel { x: range("-1", "201"), y: range("-2", "202"), z: range("-3", "40"), steps: (1600, 3) },
         stations: Places {
             tip: place("190", "191"),
             shoulder: place("189", "160"),
             plate: place("100", "101"),
         },
         datum_switch: DatumSwitch {
-            tip_height: span("0.1", "1.1"),
+            tip_height: range("0.1", "1.1"),
             overtravel: mm("2.5"),
             delay: late("0.0004", "0.0001"),
         },
@@ -140,11 +140,11 @@ pub(super) fn draft() -> Draft {
             trip_depth: mm("0.55"),
             trip_depth_u: u("0.004"),
             trimmed_at_speed: speed("1.25"),
-            drop: span("5.5", "6.75"),
+            drop: range("5.5", "6.75"),
             free_height: mm("1.25"),
             delay: late("0.0012", "0.0003"),
         },
-        plates: Plates { rise: span("-0.5", "0.75"), margin: mm("0.45") },
+        plates: Plates { rise: range("-0.5", "0.75"), margin: mm("0.45") },
         touch: Touch {
             first_speed: speed("6"),
             fine_speed: speed("1.5"),
@@ -166,7 +166,7 @@ pub(super) fn draft() -> Draft {
         .unwrap(),
         soak_left: u("0.002"),
         accept: Accept {
-            landing: span("-1.2", "1.75"),
+            landing: range("-1.2", "1.75"),
             shift: mm("0.2"),
             expanded_u: u("0.026"),
             coverage: Coverage::P99,

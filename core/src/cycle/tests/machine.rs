@@ -27,7 +27,7 @@ pub(super) fn celsius(text: &str) -> Temperature {
     Temperature::parse(text).expect("a temperature")
 }
 
-pub(super) fn span(low: &str, high: &str) -> Span {
+pub(super) fn range(low: &str, high: &str) -> Span {
     Span { low: mm(low), high: mm(high) }
 }
 
@@ -43,14 +43,14 @@ pub(super) fn draft() -> Draft {
         latency_u: Latency::parse("0.0001").expect("a latency"),
     };
     Draft {
-        travel: Travel { x: span("0", "200"), y: span("0", "200"), z: span("-3", "40"), steps: (512, 1) },
+        travel: Travel { x: range("0", "200"), y: range("0", "200"), z: range("-3", "40"), steps: (512, 1) },
         stations: Places {
             tip: place("190", "190"),
             shoulder: place("190", "160"),
             plate: place("100", "100"),
         },
         datum_switch: DatumSwitch {
-            tip_height: span("0.125", "1.125"),
+            tip_height: range("0.125", "1.125"),
             overtravel: mm("2.5"),
             delay: delay("0.0004"),
         },
@@ -58,11 +58,11 @@ pub(super) fn draft() -> Draft {
             trip_depth: mm("0.55"),
             trip_depth_u: u("0.004"),
             trimmed_at_speed: Speed::parse("1.5").expect("a speed"),
-            drop: span("5.5", "6.75"),
+            drop: range("5.5", "6.75"),
             free_height: mm("1.25"),
             delay: delay("0.0012"),
         },
-        plates: Plates { rise: span("-0.5", "0.75"), margin: mm("0.5") },
+        plates: Plates { rise: range("-0.5", "0.75"), margin: mm("0.5") },
         touch: Touch {
             first_speed: Speed::parse("6").expect("a speed"),
             fine_speed: Speed::parse("1.5").expect("a speed"),
@@ -79,7 +79,7 @@ pub(super) fn draft() -> Draft {
         growth: heapless::Vec::new(),
         soak_left: Uncertainty::ZERO,
         accept: Accept {
-            landing: span("-1.25", "1.75"),
+            landing: range("-1.25", "1.75"),
             shift: mm("0.2"),
             expanded_u: u("0.025"),
             coverage: Coverage::P95,

@@ -5,11 +5,11 @@ extern crate std;
 use std::vec::Vec;
 
 use crate::cycle::Kind;
-use crate::guard::{Assessment, LastSpan, Recorded};
 use crate::refusal::RefusalKind;
 use crate::series::{Centre, Readings, Series};
 use crate::setup::{Draft, Follows};
 use crate::units::{Temperature, Variance};
+use crate::verdict::{Assessment, LastSpan, Recorded};
 
 use super::machine::{READY, ROOM, at_put_back, celsius, cycle, mm, part, u, with};
 use super::script::run;

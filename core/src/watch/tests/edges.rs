@@ -3,8 +3,8 @@
 use super::super::cause::{Moved, Quantity, significance};
 use super::super::charts::{LONGEST, Run};
 use super::*;
-use crate::history::{History, MOST};
 use crate::landing::Conditions;
+use crate::level::{LevelSums, MOST};
 use crate::series::{Centre, Method, Series};
 use crate::units::Wide;
 
@@ -59,7 +59,7 @@ fn what_a_memory_gives_back_is_held_to_the_last_bit() {
 #[test]
 fn scatter_from_before_is_halved_when_it_has_4096_degrees_of_freedom() {
     // δ = 0 and six times 1: n = 7, Σδ² − (Σδ)²/n = 6/7, six degrees of freedom.
-    let mut level = History::new(Length::ZERO);
+    let mut level = LevelSums::new(Length::ZERO);
     for _ in 0..6 {
         level.push(1);
     }
@@ -103,7 +103,7 @@ fn evidence_is_let_go_with_the_runs_that_hold_it() {
 #[test]
 fn nothing_has_moved_before_the_scatter_is_known() {
     let moved = |readings: i64| {
-        let mut level = History::new(Length::ZERO);
+        let mut level = LevelSums::new(Length::ZERO);
         for n in 1..readings {
             level.push(n % 2);
         }
@@ -114,7 +114,7 @@ fn nothing_has_moved_before_the_scatter_is_known() {
     assert!(moved(5).is_some() && moved(6).is_some());
     let mut longest = Run { count: LONGEST, sum: 3 };
     let mut charts =
-        Charts { up: longest, since: longest, level: Some(History::new(Length::ZERO)), ..Charts::new() };
+        Charts { up: longest, since: longest, level: Some(LevelSums::new(Length::ZERO)), ..Charts::new() };
     charts.hold(Some(5), Length::ZERO);
     assert_eq!(charts.since, longest, "a run that is full counts no further");
     longest.count -= 1;
@@ -126,7 +126,7 @@ fn nothing_has_moved_before_the_scatter_is_known() {
 #[test]
 fn what_crept_is_measured_from_before_its_run() {
     // Twenty readings, three of them at 20; since the alarm one at 25: 22 from the mean of 3, which shows nothing at u = 10·√1.05.
-    let mut level = History::new(Length::ZERO);
+    let mut level = LevelSums::new(Length::ZERO);
     for n in 1..20 {
         level.push(if n < 17 { 0 } else { 20 });
     }

@@ -57,7 +57,7 @@ fn growth(bits: i32) -> Growth {
     Growth::from_bits(i64::from(bits)).unwrap_or(Growth::ZERO)
 }
 
-fn span(low_um: i32, high_um: i32) -> Span {
+fn range(low_um: i32, high_um: i32) -> Span {
     Span { low: um(low_um), high: um(high_um) }
 }
 
@@ -121,22 +121,26 @@ pub fn draft(numbers: &mut Numbers) -> Draft {
         while parts.push(part(numbers)).is_ok() {}
     }
     Draft {
-        travel: Travel { x: span(0, 180_000), y: span(-5_000, 185_000), z: span(-3_000, 160_000), steps },
+        travel: Travel { x: range(0, 180_000), y: range(-5_000, 185_000), z: range(-3_000, 160_000), steps },
         stations: Places {
             tip: place(170_000, 180_000),
             shoulder: place(170_000, 155_000),
             plate: place(90_000, 95_000),
         },
-        datum_switch: DatumSwitch { tip_height: span(100, 1_100), overtravel: um(2_500), delay: datum_delay },
+        datum_switch: DatumSwitch {
+            tip_height: range(100, 1_100),
+            overtravel: um(2_500),
+            delay: datum_delay,
+        },
         probe: Probe {
             trip_depth,
             trip_depth_u,
             trimmed_at_speed: speed(i64::from(trimmed)),
-            drop: span(5_500, 6_750),
+            drop: range(5_500, 6_750),
             free_height: um(1_250),
             delay: probe_delay,
         },
-        plates: Plates { rise: span(-500, 750), margin: um(500) },
+        plates: Plates { rise: range(-500, 750), margin: um(500) },
         touch: Touch {
             first_speed: speed(i64::from(numbers.from_to(fine, 524_288))),
             fine_speed: speed(i64::from(fine)),
@@ -157,7 +161,7 @@ pub fn draft(numbers: &mut Numbers) -> Draft {
         growth: parts,
         soak_left: u_nm(numbers.below(20_000)),
         accept: Accept {
-            landing: span(numbers.from_to(-1_250, -200), numbers.from_to(900, 1_750)),
+            landing: range(numbers.from_to(-1_250, -200), numbers.from_to(900, 1_750)),
             shift: um(numbers.from_to(20, 300)),
             expanded_u: u_nm(numbers.from_to(8_000, 120_000) as u32),
             coverage: coverage(numbers),

@@ -1,5 +1,5 @@
 use zdatum::cycle::{
-    Cycle, Do, Edge, Event, Fault, Job, Kind, Known, Machine, Outcome, ProbeState, Seconds, Temperatures, run,
+    Cycle, Do, Edge, Event, Fault, Job, Kind, Known, Machine, Outcome, ProbeState, Seconds, Temperatures, most_requests, run,
 };
 use zdatum::setup::Place;
 use zdatum::{LastSpan, Length, Setup, Speed, Station, Temperature, Variance};
@@ -51,6 +51,7 @@ pub(super) fn all() {
     let Some(setup) = setup::checked() else { return };
     whole(given(&setup));
     broken_off(given(&setup));
+    keep(most_requests(given(&setup.draft().touch)));
     for fault in Fault::ALL {
         keep(given(fault).position_stands());
     }

@@ -6,7 +6,6 @@
 
 mod budget;
 mod cycle;
-mod guard;
 mod landing;
 #[cfg(not(target_arch = "avr"))]
 mod plates;
@@ -15,6 +14,7 @@ mod series;
 mod setup;
 mod trim;
 mod units;
+mod verdict;
 #[cfg(not(target_arch = "avr"))]
 mod watch;
 
@@ -32,7 +32,7 @@ pub fn all() {
     refusal::all();
     setup::all();
     landing::all();
-    guard::all();
+    verdict::all();
     trim::all();
     cycle::all();
     // On AVR all of it together is more than the largest part's 256 KiB of flash.

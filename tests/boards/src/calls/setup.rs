@@ -9,7 +9,7 @@ use zdatum::{Centre, Coverage, Draft, Growth, Latency, Pooled, Setup, Station};
 use super::{degrees, mm, show, speed, u};
 use crate::{given, keep};
 
-fn span(low: &str, high: &str) -> Span {
+fn range(low: &str, high: &str) -> Span {
     Span { low: mm(low), high: mm(high) }
 }
 
@@ -36,22 +36,22 @@ pub(super) fn draft() -> Draft {
         print: degrees("250"),
     }));
     given(Draft {
-        travel: Travel { x: span("0", "300"), y: span("0", "300"), z: span("-5", "250"), steps: (1600, 3) },
+        travel: Travel { x: range("0", "300"), y: range("0", "300"), z: range("-5", "250"), steps: (1600, 3) },
         stations: Places {
             tip: place("150", "295"),
             shoulder: place("150", "280"),
             plate: place("150", "150"),
         },
-        datum_switch: DatumSwitch { tip_height: span("-0.5", "1.5"), overtravel: mm("4"), delay: delay() },
+        datum_switch: DatumSwitch { tip_height: range("-0.5", "1.5"), overtravel: mm("4"), delay: delay() },
         probe: Probe {
             trip_depth: mm("0.64"),
             trip_depth_u: u("0.01"),
             trimmed_at_speed: speed("2"),
-            drop: span("5.5", "6.5"),
+            drop: range("5.5", "6.5"),
             free_height: mm("1"),
             delay: delay(),
         },
-        plates: Plates { rise: span("-1", "1"), margin: mm("0.5") },
+        plates: Plates { rise: range("-1", "1"), margin: mm("0.5") },
         touch: Touch {
             first_speed: speed("5"),
             fine_speed: speed("2"),
@@ -68,7 +68,7 @@ pub(super) fn draft() -> Draft {
         growth,
         soak_left: u("0.005"),
         accept: Accept {
-            landing: span("-2", "3"),
+            landing: range("-2", "3"),
             shift: mm("0.1"),
             expanded_u: u("0.05"),
             coverage: Coverage::P95,

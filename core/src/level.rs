@@ -22,7 +22,7 @@ pub(crate) const EVEN_FINER: u32 = 12;
 
 /// Sums over the readings of one level.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct History {
+pub(crate) struct LevelSums {
     first: Length,
     /// n, in 1 to 4,095.
     count: u32,
@@ -32,7 +32,7 @@ pub(crate) struct History {
     squares: u64,
 }
 
-impl History {
+impl LevelSums {
     pub(crate) const fn new(first: Length) -> Self {
         Self { first, count: 1, sum: 0, squares: 0 }
     }
@@ -117,7 +117,7 @@ impl History {
         arith::ratio_bits(spread, u64::from(self.count), FINER)
     }
 
-    /// What a reading would add to [`History::scatter`]: n/(n + 1)·(x − x̄)², to the nearest 2⁻⁵⁶ mm², below 2^62.
+    /// What a reading would add to [`LevelSums::scatter`]: n/(n + 1)·(x − x̄)², to the nearest 2⁻⁵⁶ mm², below 2^62.
     pub(crate) fn added(&self, offset: i64) -> u64 {
         let count = u64::from(self.count);
         // Below 2^12·2^18 + 2^30 = 2^31.
@@ -164,7 +164,7 @@ mod tests {
     #[test]
     fn sums_of_a_hand_made_case() {
         // 10, 12, 17 bits: mean 13, scatter 9 + 1 + 16.
-        let mut history = History::new(length(10));
+        let mut history = LevelSums::new(length(10));
         assert_eq!((history.scatter(), history.dof()), (0, 0));
         assert_eq!(history.added(history.offset(length(12)).expect("near")), 2 << 24);
         assert!(!history.push(2));
@@ -180,7 +180,7 @@ mod tests {
 
     #[test]
     fn far_readings_are_refused_on_both_sides() {
-        let history = History::new(length(-5));
+        let history = LevelSums::new(length(-5));
         assert_eq!(history.offset(length(-5 + FAR - 1)), Ok(FAR - 1));
         assert_eq!(history.offset(length(-5 - FAR + 1)), Ok(1 - FAR));
         for far in [FAR, -FAR] {
@@ -191,7 +191,7 @@ mod tests {
     #[test]
     fn a_full_history_halves_and_keeps_mean_and_scatter() {
         for sign in [1, -1] {
-            let mut history = History::new(length(0));
+            let mut history = LevelSums::new(length(0));
             for n in 1..u64::from(MOST) {
                 let halved = history.push(sign * (FAR - 1) * i64::from(n % 2 == 1));
                 assert_eq!(halved, n + 1 == u64::from(MOST));
@@ -208,7 +208,7 @@ mod tests {
     #[test]
     fn sums_that_no_readings_have_are_not_taken_back() {
         let restored =
-            |count, sum, squares| History::restored(length(7), count, sum, squares).map(|h| h.parts());
+            |count, sum, squares| LevelSums::restored(length(7), count, sum, squares).map(|h| h.parts());
         let far = FAR.unsigned_abs();
         for (count, sum, squares) in [
             (1, 0, 0),

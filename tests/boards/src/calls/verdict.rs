@@ -1,4 +1,4 @@
-use zdatum::guard::{judge, judge_series};
+use zdatum::verdict::{judge, judge_series};
 use zdatum::{Assessment, LastSpan, Recorded, Refusals, Station, Variance};
 
 use super::{TOUCHES, landing, mm, series, setup};
@@ -31,6 +31,6 @@ pub(super) fn all() {
 
     let Some(touches) = landing::touches(given(&setup)) else { return };
     let mut refusals = Refusals::new();
-    judge_series(given(&setup), given(Station::Plate), given(&touches.plate), given(&mut refusals));
+    judge_series(given(&setup), given(Station::Plate), given(&touches.plate), |refusal| refusals.push(refusal));
     keep(judge(given(&setup), given(&touches), given(Some(&last)), given(&mut refusals)));
 }

@@ -205,27 +205,20 @@ fn close<const N: usize>(
         refusals.push(Refusal::bare(RefusalKind::OutOfRange, Some(station)));
         return false;
     }
-    judge_series(setup, station, closed, refusals);
+    judge_series(setup, station, closed, |refusal| refusals.push(refusal));
     true
 }
 
-/// *Unsteady* and *walking*, for one station.
+/// Judges one station's closed series by itself; hands over a reason for *unsteady* and one for *walking*, in this order,
+/// where they apply.
 #[inline]
-pub fn judge_series(setup: &Setup, station: Station, summary: &Summary, refusals: &mut Refusals) {
+pub fn judge_series(setup: &Setup, station: Station, summary: &Summary, mut refuse: impl FnMut(Refusal)) {
     if is_unsteady(setup, summary.spread()) {
-        refusals.push(unsteady(setup, station, summary.spread()));
+        refuse(unsteady(setup, station, summary.spread()));
     }
     if walks(setup, station, summary) {
-        refusals.push(walking(setup, station, summary));
+        refuse(walking(setup, station, summary));
     }
-}
-
-/// The first of what [`judge_series`] finds.
-pub(crate) fn first_of_series(setup: &Setup, station: Station, summary: &Summary) -> Option<Refusal> {
-    if is_unsteady(setup, summary.spread()) {
-        return Some(unsteady(setup, station, summary.spread()));
-    }
-    walks(setup, station, summary).then(|| walking(setup, station, summary))
 }
 
 fn is_unsteady(setup: &Setup, spread: Length) -> bool {
