@@ -109,8 +109,8 @@ fn a_station_without_scatter_does_not_decide_alone() {
 #[test]
 fn well_mixed_up_to_a_half() {
     use zdatum::Station;
-    use zdatum_sim::study::latency::Seen;
-    let seen = |order| Seen {
+    use zdatum_sim::study::latency::StationLatency;
+    let seen = |order| StationLatency {
         station: Station::Tip,
         latency: 0.0,
         u: 1.0,
