@@ -199,7 +199,7 @@
 // Home all axes, sideways only once risen or homed to a safe height. Answer ZDATUM_EVENT_DONE.
 #define ZDATUM_DO_HOME 2
 
-// Level the gantry; beside the machine's own levelling touches never below `height`. Answer ZDATUM_EVENT_DONE.
+// Level the axes or the bed; the machine's own levelling touches apart, never below `height`. Answer ZDATUM_EVENT_DONE.
 #define ZDATUM_DO_LEVEL 3
 
 // Bring the tool to within a few kelvin of `tool`; a hotter one cools down to it. Answer ZDATUM_EVENT_DONE.
@@ -673,7 +673,7 @@ typedef struct {
     uint8_t kind;
     // 1 where the machine is homed and has been since: it is not homed again.
     uint8_t homed;
-    // 1 where the gantry is level or cannot be levelled: it is not asked for.
+    // 1 where the machine is level or cannot level itself: levelling is not asked for.
     uint8_t levelled;
     // 1 where `last` is known.
     uint8_t has_last;

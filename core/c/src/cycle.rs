@@ -18,7 +18,7 @@ pub const ZDATUM_DO_FINISHED: u8 = 0;
 pub const ZDATUM_DO_FIND_PROBE: u8 = 1;
 /// Home all axes, sideways only once risen or homed to a safe height. Answer ZDATUM_EVENT_DONE.
 pub const ZDATUM_DO_HOME: u8 = 2;
-/// Level the gantry; beside the machine's own levelling touches never below `height`. Answer ZDATUM_EVENT_DONE.
+/// Level the axes or the bed; the machine's own levelling touches apart, never below `height`. Answer ZDATUM_EVENT_DONE.
 pub const ZDATUM_DO_LEVEL: u8 = 3;
 /// Bring the tool to within a few kelvin of `tool`; a hotter one cools down to it. Answer ZDATUM_EVENT_DONE.
 pub const ZDATUM_DO_WARM: u8 = 4;
@@ -168,7 +168,7 @@ pub struct zdatum_job {
     pub kind: u8,
     /// 1 where the machine is homed and has been since: it is not homed again.
     pub homed: u8,
-    /// 1 where the gantry is level or cannot be levelled: it is not asked for.
+    /// 1 where the machine is level or cannot level itself: levelling is not asked for.
     pub levelled: u8,
     /// 1 where `last` is known.
     pub has_last: u8,

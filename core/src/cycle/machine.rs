@@ -14,7 +14,7 @@ pub trait Machine {
     fn find_probe(&mut self, within: Seconds) -> Result<ProbeState, Fault>;
     /// Homes all axes, the probe put back; sideways only at a safe height.
     fn home(&mut self, within: Seconds) -> Result<(), Fault>;
-    /// Levels the gantry, where it can.
+    /// Levels the axes or the bed, where the machine can.
     fn level(&mut self, lowest: Length, within: Seconds) -> Result<(), Fault>;
     /// Brings the tool to within a few kelvin of its touch temperature, from above as from below.
     fn warm(&mut self, tool: Temperature, within: Seconds) -> Result<(), Fault>;

@@ -69,7 +69,7 @@ use touching::{Step, Touching};
 pub struct Job {
     /// The machine is homed and has been since: do not home again.
     pub homed: bool,
-    /// The gantry is level or the machine cannot level: do not ask.
+    /// The machine is level, or cannot level itself: do not ask.
     pub levelled: bool,
     /// Which kind of cycle.
     pub kind: Kind,
@@ -83,7 +83,7 @@ pub enum Kind {
         /// The plate's last accepted span, where the plate is known.
         last: Option<LastSpan>,
     },
-    /// One fine touch a station against what is known; says whether a full cycle is needed.
+    /// One fine touch per station, compared with what is known; says whether a full cycle is needed.
     Quick(Known),
 }
 
@@ -99,7 +99,7 @@ impl Job {
 pub struct NoRoom {
     /// `touch.most` of the setup.
     pub most: u8,
-    /// Touches a station that this cycle holds.
+    /// Touches per station that this cycle can hold.
     pub room: usize,
 }
 
@@ -192,7 +192,7 @@ impl Closed {
     }
 }
 
-/// A touch cycle with room for `N` fine touches a station; see the [module](self) for its contract.
+/// A touch cycle with room for `N` fine touches per station; see the [module](self) for its contract.
 ///
 /// For nine touches at most 512 bytes on every target. [`Cycle::idle`] makes one in a `const` or `static`, without a setup.
 #[derive(Clone, Debug)]
@@ -247,8 +247,8 @@ impl<'s, const N: usize> Cycle<'s, N> {
         if usize::from(most) > N {
             return Err(NoRoom { most, room: N });
         }
-        // Field by field: what the touching holds is set when it begins, what a station has shown when it is closed, and their room
-        // need not be written before.
+        // Field by field: what the touching holds is set when it begins, what a station has shown when it is
+        // closed, and their room need not be written before.
         (self.setup, self.job, self.state) = (Some(setup), job, State::ExpectProbe);
         (self.probe, self.homed) = (ProbeState::Unknown, job.homed);
         (self.closed, self.touches.conditions) = (Closed::NONE, Conditions::NONE);
@@ -279,7 +279,8 @@ impl<'s, const N: usize> Cycle<'s, N> {
                 self.state = state;
                 Ok(())
             }
-            // Not in a function of its own: called with `self`, it would keep the compiler from going from request to answer straight.
+            // Not in a function of its own: called with `self`, it would keep the compiler from going straight from
+            // request to answer.
             None => Err(OutOfTurn { pending: self.poll(), got: event }),
         }
     }

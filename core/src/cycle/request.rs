@@ -26,7 +26,7 @@ pub enum Do {
         /// Longest time.
         within: Seconds,
     },
-    /// Level the gantry, where the machine can; a tilted one makes the number wrong away from the point touched.
+    /// Level the axes or the bed, where the machine can: a tilt makes the landing wrong away from the point touched.
     /// Answer: [`Event::Done`].
     Level {
         /// Never lower than this beside the machine's own levelling touches.
