@@ -105,7 +105,7 @@ pub(crate) struct Args {
     #[command(flatten)]
     wanted: Wanted,
     /// Runs for each row of --compare, --budget and --sweep [default: 50000], of --coverage [20000], for --scrape [200000]
-    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = whole::<u64>(100..=1_000_000_000))]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = whole::<u64>(100..=10_000_000))]
     each: Option<u64>,
     #[command(flatten)]
     long: Long,

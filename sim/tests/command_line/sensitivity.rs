@@ -80,7 +80,7 @@ fn interrupted_it_reports_what_was_done() {
     let long = [
         &["sensitivity", "--runs", "1000000"][..],
         &["simulate", "--runs", "1000", "--coverage", "--each", "1000000"],
-        &["simulate", "--runs", "1000", "--scrape", "0.05", "--each", "50000000"],
+        &["simulate", "--runs", "1000", "--scrape", "0.05", "--each", "10000000"],
         &["faults", "--cycles", "100000000"],
     ];
     for args in long {
