@@ -77,7 +77,7 @@
 #define ZDATUM_TAKEN 13
 
 // Changes whenever a struct, a constant or the meaning of a function changes.
-#define ZDATUM_ABI 2
+#define ZDATUM_ABI 3
 
 // A length in mm: `int32_t`, one bit is 2^-16 mm, -32768 to 32767.99998.
 #define ZDATUM_LENGTH 1
@@ -315,14 +315,14 @@
 // How many words a series' storage takes.
 #define ZDATUM_SERIES_WORDS 16
 
-// Most plates that a book knows.
-#define ZDATUM_PLATES 8
+// Most plates that a book knows, and a watch charts.
+#define ZDATUM_PLATES 12
 
 // Standard deviation of how a plate seats, where nothing is known yet, 2^-24 mm: 10 um (common practice).
 #define ZDATUM_SEATING 167772
 
 // How many words a plate book's storage takes.
-#define ZDATUM_BOOK_WORDS 64
+#define ZDATUM_BOOK_WORDS 96
 
 // One plate fits, no other does: `name`.
 #define ZDATUM_ONE_FITS 1
@@ -379,7 +379,7 @@
 #define ZDATUM_CHANGED_PLATE 7
 
 // How many words a watch's storage takes.
-#define ZDATUM_WATCH_WORDS 210
+#define ZDATUM_WATCH_WORDS 315
 
 // How many words the charts of one quantity take.
 #define ZDATUM_CHARTS_WORDS 26

@@ -62,7 +62,7 @@ texts! {
 }
 
 /// Changes whenever a struct, a constant or the meaning of a function changes.
-pub const ZDATUM_ABI: i32 = 2;
+pub const ZDATUM_ABI: i32 = 3;
 
 /// A text that lives as long as the program: ASCII or UTF-8, not ended by a zero. Print it with `%.*s`.
 #[derive(Clone, Copy)]

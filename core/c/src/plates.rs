@@ -7,14 +7,14 @@ use crate::codes::{ZDATUM_NO_ROOM, ZDATUM_NOT_IN_BOOK, ZDATUM_OUT_OF_RANGE, ZDAT
 use crate::cycle::{last_span, zdatum_last_span};
 use crate::memory::{No, Storage, code, read, start, started, started_mut, write};
 
-/// Most plates that a book knows.
-pub const ZDATUM_PLATES: usize = 8;
+/// Most plates that a book knows, and a watch charts.
+pub const ZDATUM_PLATES: usize = 12;
 
 /// Standard deviation of how a plate seats, where nothing is known yet, 2^-24 mm: 10 um (common practice).
 pub const ZDATUM_SEATING: u32 = 167_772;
 
 /// How many words a plate book's storage takes.
-pub const ZDATUM_BOOK_WORDS: usize = 64;
+pub const ZDATUM_BOOK_WORDS: usize = 96;
 
 /// Storage for the plate book; yours, zeroed before its first use. What is in it is the library's affair; to keep it
 /// over a power cut take each plate from `zdatum_book_plate`.

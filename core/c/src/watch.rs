@@ -40,7 +40,7 @@ pub const ZDATUM_CHANGED_TRIM: u8 = 6;
 pub const ZDATUM_CHANGED_PLATE: u8 = 7;
 
 /// How many words a watch's storage takes.
-pub const ZDATUM_WATCH_WORDS: usize = 210;
+pub const ZDATUM_WATCH_WORDS: usize = 315;
 
 /// Storage for the watch over a machine with at most ZDATUM_PLATES plates; yours, zeroed before its first use. What is
 /// in it is the library's affair; to keep it over a power cut take its charts from `zdatum_watch_save`.

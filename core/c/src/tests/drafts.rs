@@ -125,7 +125,12 @@ pub(super) fn draft() -> Draft {
         print: Temperature::parse("215").unwrap(),
     };
     Draft {
-        travel: Travel { x: range("-1", "201"), y: range("-2", "202"), z: range("-3", "40"), steps: (1600, 3) },
+        travel: Travel {
+            x: range("-1", "201"),
+            y: range("-2", "202"),
+            z: range("-3", "40"),
+            steps: (1600, 3),
+        },
         stations: Places {
             tip: place("190", "191"),
             shoulder: place("189", "160"),

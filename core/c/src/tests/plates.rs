@@ -57,10 +57,10 @@ fn a_book_is_the_cores() {
 
         assert_eq!(zdatum_book_remove(&mut book, slate), ZDATUM_OK);
         assert_eq!(zdatum_book_remove(&mut book, slate), ZDATUM_NOT_IN_BOOK);
-        for name in 20..27 {
+        for name in 20..19 + ZDATUM_PLATES as u32 {
             assert_eq!(zdatum_book_record(&mut book, name, &at("0.5"), 9), ZDATUM_OK);
         }
-        assert_eq!(zdatum_book_record(&mut book, 30, &at("0.5"), 9), ZDATUM_NO_ROOM);
+        assert_eq!(zdatum_book_record(&mut book, 90, &at("0.5"), 9), ZDATUM_NO_ROOM);
         assert_eq!(zdatum_book_record(&mut book, linen, &at("5"), 9), ZDATUM_OUT_OF_RANGE);
         assert_eq!(zdatum_book_recognise(&book, &at("0.5"), &mut seen), ZDATUM_OK);
         assert_eq!(seen.kind, ZDATUM_TOO_NEAR);

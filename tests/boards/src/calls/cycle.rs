@@ -1,5 +1,6 @@
 use zdatum::cycle::{
-    Cycle, Do, Edge, Event, Fault, Job, Kind, Known, Machine, Outcome, ProbeState, Seconds, Temperatures, most_requests, run,
+    Cycle, Do, Edge, Event, Fault, Job, Kind, Known, Machine, Outcome, ProbeState, Seconds, Temperatures,
+    most_requests, run,
 };
 use zdatum::setup::Place;
 use zdatum::{LastSpan, Length, Setup, Speed, Station, Temperature, Variance};

@@ -36,7 +36,12 @@ pub(super) fn draft() -> Draft {
         print: degrees("250"),
     }));
     given(Draft {
-        travel: Travel { x: range("0", "300"), y: range("0", "300"), z: range("-5", "250"), steps: (1600, 3) },
+        travel: Travel {
+            x: range("0", "300"),
+            y: range("0", "300"),
+            z: range("-5", "250"),
+            steps: (1600, 3),
+        },
         stations: Places {
             tip: place("150", "295"),
             shoulder: place("150", "280"),

@@ -31,6 +31,8 @@ pub(super) fn all() {
 
     let Some(touches) = landing::touches(given(&setup)) else { return };
     let mut refusals = Refusals::new();
-    judge_series(given(&setup), given(Station::Plate), given(&touches.plate), |refusal| refusals.push(refusal));
+    judge_series(given(&setup), given(Station::Plate), given(&touches.plate), |refusal| {
+        refusals.push(refusal)
+    });
     keep(judge(given(&setup), given(&touches), given(Some(&last)), given(&mut refusals)));
 }
