@@ -13,7 +13,6 @@ mod plan;
 mod plates;
 mod progress;
 mod report;
-mod sensitivity;
 mod setup;
 mod simulate;
 mod soak;
@@ -76,7 +75,6 @@ enum Command {
     Simulate(simulate::Args),
     Faults(faults::Args),
     Plan(plan::Args),
-    Sensitivity(sensitivity::Args),
     Study(study::Args),
     Soak(soak::Args),
     History(history::Args),
@@ -105,7 +103,6 @@ pub(crate) fn main() -> ExitCode {
         Command::Simulate(args) => simulate::run_command(&args),
         Command::Faults(args) => faults::run(&args),
         Command::Plan(args) => plan::run(&args),
-        Command::Sensitivity(args) => sensitivity::run(&args),
         Command::Study(args) => study::run(&args),
         Command::Soak(args) => soak::run(&args),
         Command::History(args) => history::run(&args),

@@ -7,6 +7,7 @@ use super::compare;
 use super::coverage;
 use super::histogram;
 use super::scrape;
+use super::sensitivity;
 use super::sweep;
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
@@ -59,7 +60,7 @@ pub struct Beside {
     pub coverage: Option<Coverage>,
     /// The chance of a scraping nozzle at the gap that was named, and over a range of gaps.
     pub scraping: Option<(Scrape, Vec<Scrape>)>,
-    /// Which source makes the error, and which the refusals; only for a report.
+    /// Which source makes the error, and which the refusals.
     pub sensitivity: Option<Sensitivity>,
     /// Time against error over ways of touching; only for a report.
     pub plan: Option<Front>,
@@ -109,6 +110,8 @@ pub struct Document {
     budget: Option<budget::Document>,
     #[serde(skip_serializing_if = "Option::is_none")]
     agreement: Option<budget::Agreement>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    refusals: Option<sensitivity::RefusalsJson>,
     #[serde(skip_serializing_if = "Option::is_none")]
     sweeps: Option<Vec<sweep::Document>>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -180,6 +183,7 @@ impl Document {
             compare: beside.comparison.as_ref().map(compare::Document::of),
             budget: beside.examined.as_ref().and_then(|e| e.budget.as_ref().map(budget::Document::of)),
             agreement: beside.examined.as_ref().and_then(|e| e.agreement.as_ref().map(budget::Agreement::of)),
+            refusals: beside.sensitivity.as_ref().map(sensitivity::RefusalsJson::of),
             sweeps: beside.sweeps.as_ref().map(|all| all.iter().map(sweep::Document::of).collect()),
             coverage_map: beside.coverage.as_ref().map(|map| coverage::CoverageJson::of(map, result.seed)),
             scrape: beside

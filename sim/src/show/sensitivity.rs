@@ -5,12 +5,11 @@ use super::charts::bar;
 use super::figures::number;
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, line, paragraph};
-use crate::text::name::shown;
 use crate::world::picked::Drawn;
-use zdatum_world::questions::budget::refusals::{Index, Pair, Sensitivity};
+use zdatum_world::questions::budget::refusals::{CYCLES, Index, Pair, Sensitivity};
 
 /// Widest bar.
-const BAR: u32 = 20;
+const BAR: u32 = 16;
 /// A total index below this is told as next to nothing.
 const LITTLE: f64 = 0.005;
 
@@ -46,17 +45,13 @@ pub fn rows(found: &Sensitivity) -> Vec<Row> {
     rows
 }
 
-/// The document of `docs/json.md`.
+/// The object `refusals` of the document of `simulate --budget`.
 #[derive(Debug, serde::Serialize)]
-pub struct Document {
-    format: u8,
+pub struct RefusalsJson {
     complete: bool,
     runs: u64,
-    seed: u64,
-    sd: Option<Number>,
     p_refused: Number,
-    error: Option<Vec<OneSource>>,
-    refusal: Option<Vec<OneSource>>,
+    sources: Option<Vec<OneSource>>,
 }
 
 #[derive(Debug, serde::Serialize)]
@@ -79,50 +74,33 @@ impl OneIndex {
     }
 }
 
-impl Document {
+impl RefusalsJson {
     /// From what was found.
-    pub fn of(found: &Sensitivity, seed: u64) -> Self {
-        let sources = |pairs: &Option<Vec<Pair>>| {
-            let pairs = pairs.as_ref()?;
-            let one = |(drawn, pair): (&Drawn, &Pair)| OneSource {
-                source: drawn.word(),
-                first: OneIndex::of(&pair.first),
-                total: OneIndex::of(&pair.total),
-            };
-            Some(Drawn::ALL.iter().zip(pairs).map(one).collect())
+    pub fn of(found: &Sensitivity) -> Self {
+        let one = |(drawn, pair): (&Drawn, &Pair)| OneSource {
+            source: drawn.word(),
+            first: OneIndex::of(&pair.first),
+            total: OneIndex::of(&pair.total),
         };
-        Self {
-            format: 1,
-            complete: found.complete,
-            runs: found.runs,
-            seed,
-            sd: found.sd.map(number),
-            p_refused: number(found.refused),
-            error: sources(&found.error),
-            refusal: sources(&found.refusal),
-        }
+        let sources = found.refusal.as_ref().map(|pairs| Drawn::ALL.iter().zip(pairs).map(one).collect());
+        Self { complete: found.complete, runs: found.runs, p_refused: number(found.refused), sources }
     }
 }
 
 /// The page: at most 80 columns.
-pub fn page(found: &Sensitivity, machine: &str, seed: u64) -> String {
+pub fn page(found: &Sensitivity) -> String {
     let mut out = String::new();
-    line!(&mut out, "{BOLD}Which source makes the error, and which the refusals{BOLD:#}");
-    line!(&mut out, "{FAINT}machine: {}{FAINT:#}", shown(machine));
-    line!(&mut out, "{FAINT}seed {seed}, {} runs of twelve cycles{FAINT:#}", thousands(found.runs));
+    line!(&mut out, "{BOLD}What makes cycles refused{BOLD:#}");
+    line!(&mut out, "{FAINT}Sobol’ indices from {} runs of {CYCLES} cycles{FAINT:#}", thousands(found.runs));
     if !found.complete {
         line!(&mut out, "Interrupted: this is what was done so far.");
     }
     line!(&mut out);
-    let sd = found.sd.map_or_else(String::new, |sd| format!(", sd {:.2} µm", sd * 1e3));
-    table(&mut out, &format!("First-layer error of accepted cycles{sd}"), found.error.as_deref());
-    line!(&mut out);
     let share = format!("Refusals, {:.2} % of cycles", found.refused * 100.0);
     table(&mut out, &share, found.refusal.as_deref());
     line!(&mut out);
-    let text = "Alone: what part of the variance would go if this source were known (first order). With others: what part would stay if all \
-                others were known (total). Where both are alike a source acts by itself; where all of the first add up to 100 %, all do. \
-                In brackets 95 % intervals.";
+    let text = "First-order index: the part of the variance that would go if this source were known. Total index: the part that would stay \
+                if all others were known. Where both are alike a source acts by itself. In brackets 95 % intervals.";
     paragraph(&mut out, text, 0, FAINT);
     out
 }
@@ -130,7 +108,7 @@ pub fn page(found: &Sensitivity, machine: &str, seed: u64) -> String {
 fn table(out: &mut String, title: &str, pairs: Option<&[Pair]>) {
     line!(out, "{BOLD}{title}{BOLD:#}");
     let Some(pairs) = pairs else {
-        line!(out, "  there is nothing to explain: it does not vary");
+        line!(out, "  nothing to explain: all cycles are refused, or none");
         return;
     };
     line!(out, "  {FAINT}{:<20} {:<19}with others, %{FAINT:#}", "source", "alone, %");
@@ -152,6 +130,6 @@ fn table(out: &mut String, title: &str, pairs: Option<&[Pair]>) {
         line!(out, "{}", row.trim_end());
     }
     if !little.is_empty() {
-        paragraph(out, &format!("Below 0.5 % with all others: {}.", little.join(", ")), 2, FAINT);
+        paragraph(out, &format!("Total index below 0.5 %: {}.", little.join(", ")), 2, FAINT);
     }
 }

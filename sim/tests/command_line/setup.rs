@@ -237,14 +237,13 @@ fn tables_may_be_written_in_other_ways() {
     assert_eq!(plain.out, other.out, "{}", other.err);
 }
 
-const COMMANDS: [&str; 16] = [
+const COMMANDS: [&str; 15] = [
     "land",
     "trim",
     "setup",
     "simulate",
     "faults",
     "plan",
-    "sensitivity",
     "study",
     "soak",
     "history",

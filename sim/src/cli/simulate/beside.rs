@@ -5,10 +5,11 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use zdatum_sim::files::MachineFile;
 use zdatum_sim::show::campaign::Beside;
 use zdatum_sim::show::{
-    budget, compare as compared, coverage as coverage_page, scrape as scraping, sweep as swept,
+    budget, compare as compared, coverage as coverage_page, scrape as scraping, sensitivity as refused_by,
+    sweep as swept,
 };
 use zdatum_world::engine::{Bench, Progress};
-use zdatum_world::questions::budget::refusals::sensitivity;
+use zdatum_world::questions::budget::refusals::{CYCLES, sensitivity};
 use zdatum_world::questions::budget::{Examination, examine};
 use zdatum_world::questions::compare::{Method, Situation, compare};
 use zdatum_world::questions::coverage::{CELLS, coverage};
@@ -28,7 +29,8 @@ const ROWS: u64 = 20;
 pub(super) fn runs(args: &Args) -> u64 {
     let cells = (Method::ALL.len() * Situation::ALL.len()) as u64;
     let compare = if args.compare || args.wanted.any() { cells * args.each() } else { 0 };
-    let budget = if args.budget || args.wanted.any() { args.runs() + ROWS * args.each() } else { 0 };
+    let budget =
+        if args.budget || args.wanted.any() { args.runs() + (ROWS + CYCLES) * args.each() } else { 0 };
     let sweep = if args.sweep || args.wanted.any() { ROWS * args.each() } else { 0 };
     let coverage = if args.coverage { CELLS * args.each.unwrap_or(COVERAGE_EACH) } else { 0 };
     let scrape = args.scrape.map_or(0, |_| args.each.unwrap_or(SCRAPE_RUNS) + args.check);
@@ -63,7 +65,8 @@ pub(super) fn run(
         (found, scrape::curve(&few, stop, &|_| {}))
     });
     // Short ones: the commands of their own have the rest.
-    let sensitivity = all.then(|| sensitivity(bench, each.clamp(1_000, 20_000), stop, progress));
+    let sensitivity =
+        (args.budget || all).then(|| sensitivity(bench, each.clamp(1_000, 20_000), stop, progress));
     let plan = all.then(|| {
         let growth_names = &machine.growth_names;
         let asked = PlanQuestion { growth_names, bench, within, risk: RISK, refused_costs: REFUSED_COSTS };
@@ -98,6 +101,7 @@ pub(super) fn asked(args: &Args, beside: Beside) -> Beside {
     Beside {
         comparison: beside.comparison.filter(|_| args.compare),
         examined: beside.examined.filter(|_| args.budget),
+        sensitivity: beside.sensitivity.filter(|_| args.budget),
         sweeps: beside.sweeps.filter(|_| args.sweep),
         coverage: beside.coverage,
         scraping: beside.scraping,
@@ -112,6 +116,7 @@ pub(super) fn pages(args: &Args, machine: &str, beside: &Beside) -> String {
     let pages = [
         beside.sweeps.as_ref().map(|sweeps| swept::page(sweeps, args.within, machine, seed)),
         beside.examined.as_ref().map(|examined| budget::page(examined, machine, seed)),
+        beside.sensitivity.as_ref().map(refused_by::page),
         beside.comparison.as_ref().map(|comparison| compared::page(comparison, machine, seed)),
         beside.coverage.as_ref().map(|map| coverage_page::page(map, machine, seed)),
         beside.scraping.as_ref().map(|(found, curve)| scraping::page(found, curve, machine, seed)),

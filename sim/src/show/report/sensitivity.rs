@@ -43,7 +43,7 @@ impl Simulate<'_> {
                 p.advice { "Refusals come mostly from: " strong { (refusal.join(", ")) } "."
                     @if error.is_some_and(|(name, _)| !refusal.contains(&name)) { " What mends the error does not mend them." } }
             } @else if found.refusal.is_some() {
-                p.note { "Of being refused no source stands clear of chance: " code { "zdatum sensitivity --runs" } " takes more runs." }
+                p.note { "Of being refused no source stands clear of chance: " code { "zdatum simulate --budget --each" } " takes more runs." }
             }
             @if found.refusal.is_none() { p.note { "Of being refused there is nothing to explain: all cycles were, or none." } }
             @if found.error.is_none() { p.note { "Of the error there is nothing to explain: it does not vary." } }
