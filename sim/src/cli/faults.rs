@@ -8,9 +8,9 @@ use zdatum_world::engine::Bench;
 use zdatum_world::questions::faulty::{FaultQuestion, cycles_of, find};
 
 use super::Answer;
+use super::machine::machine_or_demo;
 use super::numbers::whole;
 use super::progress::{Long, on_threads};
-use super::simulate::machine_or_demo;
 
 /// What is caught when something is wrong: every fault over its sizes, by which refusal, what gets through, and whether anything crashes
 #[derive(clap::Args)]
@@ -22,7 +22,7 @@ Examples:
   zdatum faults --each 2000 --json
 
 Each fault is set into the simulated machine, and the core's own cycle is run. The same seed gives the \
-same numbers with any number of threads. Exit code 1 where a single fault drove the nozzle into anything.")]
+same numbers with any number of threads. Exit code 1 where a single fault made the nozzle collide.")]
 pub(crate) struct Args {
     /// Machine file (TOML); its [noise] is what the simulator reads. The demo's serves where left out
     #[arg(short, long, value_name = "FILE")]

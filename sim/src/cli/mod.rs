@@ -6,6 +6,7 @@ mod guide;
 mod history;
 mod keeping;
 mod land;
+mod machine;
 mod numbers;
 mod page;
 mod pictures;
@@ -24,7 +25,7 @@ use std::io::{self, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use zdatum_sim::files::FileText;
 use zdatum_sim::text::Problem;
 use zdatum_sim::text::problem::render;
@@ -86,9 +87,59 @@ enum Command {
     Completions(completions::Args),
 }
 
+/// Commands as `--help` lists them, by when they are wanted.
+const GROUPS: [(&str, &[(&str, &str)]); 4] = [
+    (
+        "Every day",
+        &[
+            ("land", "the landing from recorded or typed touches, with its uncertainty and verdict"),
+            ("history", "kept cycles and changes to the machine; correct, export, import"),
+            ("plates", "what is known of each plate"),
+            ("watch", "drift charts: has something changed?"),
+            ("report", "one page to read or print"),
+            ("page", "the same in a browser on this computer"),
+        ],
+    ),
+    (
+        "Setting up",
+        &[
+            ("guide", "question by question to a checked machine file and a first landing"),
+            ("setup", "write, check and explain a machine file"),
+            ("trim", "enter a gauge check or a nudge: it corrects the trip depth"),
+            ("study", "how good the switches are"),
+            ("soak", "how long to let the machine warm up"),
+        ],
+    ),
+    (
+        "What if",
+        &[
+            ("simulate", "the first-layer error of many simulated cycles"),
+            ("plan", "the quickest touching that keeps a tolerance"),
+            ("faults", "what is caught when something is wrong"),
+        ],
+    ),
+    ("Shell", &[("completions", "completions for a shell")]),
+];
+
+/// With its commands in groups.
+fn grouped(command: clap::Command) -> clap::Command {
+    let mut list = String::new();
+    for (group, commands) in GROUPS {
+        list.push_str(&format!("{group}:\n"));
+        for (name, what) in commands {
+            list.push_str(&format!("  {name:<12} {what}\n"));
+        }
+        list.push('\n');
+    }
+    command.before_help(list.trim_end().to_owned()).help_template(
+        "{about-section}\n{usage-heading} {usage}\n\n{before-help}Options:\n{options}{after-help}",
+    )
+}
+
 /// Runs the command line.
 pub(crate) fn main() -> ExitCode {
-    let cli = match Cli::try_parse() {
+    let parsed = grouped(Cli::command()).try_get_matches().and_then(|found| Cli::from_arg_matches(&found));
+    let cli = match parsed {
         Ok(cli) => cli,
         Err(error) => {
             // Help and version come this way too; a stream that is closed early is no error.
@@ -150,4 +201,20 @@ pub(crate) fn json(document: &impl serde::Serialize) -> Result<String, Problem> 
 /// A log's source: a file, or standard input for `-`.
 pub(crate) fn source(path: &Path) -> Result<FileText, Problem> {
     if path.as_os_str() == "-" { FileText::read_stdin() } else { FileText::read(path) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_command_is_in_one_group() {
+        let mut listed: Vec<&str> =
+            GROUPS.iter().flat_map(|(_, all)| all.iter().map(|(name, _)| *name)).collect();
+        listed.sort_unstable();
+        let command = Cli::command();
+        let mut all: Vec<&str> = command.get_subcommands().map(clap::Command::get_name).collect();
+        all.sort_unstable();
+        assert_eq!(listed, all);
+    }
 }

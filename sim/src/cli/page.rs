@@ -11,8 +11,8 @@ use zdatum_sim::page::{Limits, Shown, Token, serve};
 use zdatum_sim::text::Problem;
 use zdatum_sim::text::name::shown_path;
 
+use super::machine::{DEMO_NAME, demo};
 use super::numbers::whole;
-use super::simulate::{DEMO_NAME, demo};
 use super::{Answer, keeping};
 
 /// Serve the bench to a browser on this computer: change noise, touches, speed, and see the error follow

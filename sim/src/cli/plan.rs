@@ -6,18 +6,14 @@ use zdatum_sim::files::MachineFile;
 use zdatum_sim::show::plan::{Document, Incomplete, page};
 use zdatum_sim::text::Problem;
 use zdatum_world::engine::Bench;
-use zdatum_world::questions::plan::{PlanQuestion, plan};
+use zdatum_world::questions::plan::{PlanQuestion, REFUSED_COSTS, RISK, plan};
 
+use super::machine::say_whose_noise;
 use super::numbers::tolerance;
 use super::progress::{INTERRUPTED, Long, on_threads};
-use super::simulate::say_whose_noise;
 use super::{Answer, json};
 
-/// Largest chance to be beyond, where none is named.
-pub(super) const RISK: f64 = 0.001;
-/// What a refused cycle costs beside its own time, s, where nothing is said (our own choice).
-pub(super) const REFUSED_COSTS: f64 = 120.0;
-/// Most of it, s.
+/// Most that a refused cycle may cost, s.
 const MOST_COSTS: f64 = 100_000.0;
 /// Smallest risk that the confirming campaign can tell from none.
 const LEAST_RISK: f64 = 0.000_01;

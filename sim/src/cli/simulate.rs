@@ -1,36 +1,30 @@
 //! `zdatum simulate`: many cycles of the core's own in a world whose truth is known.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::Instant;
 
-use zdatum_sim::files::{FileText, MachineFile};
-use zdatum_sim::show::campaign::{Document, Result as Shown, page};
+use zdatum_sim::files::MachineFile;
+use zdatum_sim::show::campaign::{CampaignJson, Result as Shown, page};
 use zdatum_sim::show::report;
 use zdatum_sim::show::trace::{self, Last, One, Step};
 use zdatum_sim::text::Problem;
-use zdatum_sim::text::name::shown_path;
 use zdatum_sim::text::problem::render;
 use zdatum_world::engine::{Bench, Campaign, campaign, run};
 
+use super::machine::machine_or_demo;
 use super::numbers::{counted, tolerance, whole};
 use super::pictures::Wanted;
 use super::progress::{INTERRUPTED, Long, on_threads};
-use super::{Answer, json, tell};
+use super::{Answer, json};
 
-mod beside;
+mod further;
 
-const DEMO: &str = zdatum_sim::demo::MACHINE;
-pub(super) const DEMO_NAME: &str = "the demo's (docs/demo/machine.toml)";
 /// Cycles where no number is asked for.
 const RUNS: u64 = 1_000_000;
 /// Runs of each row, likewise.
 const EACH: u64 = 50_000;
-/// Cycles of each machine of the map of coverage, likewise.
-const COVERAGE_EACH: u64 = 20_000;
-/// Runs with their draws moved towards a scrape, likewise.
-const SCRAPE_RUNS: u64 = 200_000;
 /// The pictures that a report of a campaign may have.
-const PICTURES: [&str; 11] = [
+const PICTURES: [&str; 10] = [
     "three-touches",
     "first-layer-error",
     "error-budget",
@@ -38,7 +32,6 @@ const PICTURES: [&str; 11] = [
     "refusals",
     "error-against-touches",
     "error-against-noise",
-    "sensitivity",
     "time-against-error",
     "scrape-chance",
     "fault-power",
@@ -52,16 +45,15 @@ const NOT_WRITTEN: u8 = 2;
 Examples:
   zdatum simulate                         a million cycles of the demo's machine
   zdatum simulate --machine machine.toml --within 0.015
-  zdatum simulate --compare               beside other ways to set the height
-  zdatum simulate --budget                what makes the error, what to mend first
-  zdatum simulate --coverage              where the stated interval holds
-  zdatum simulate --scrape 0.030          how often the nozzle would scrape
+  zdatum simulate --compare               side by side with other ways to set the height
+  zdatum simulate --budget                what makes the error and the refusals, what to improve first
+  zdatum simulate --coverage              how often the stated interval holds, and where it does not
+  zdatum simulate --scrape 0.030          the chance that the nozzle scrapes, however rare
   zdatum simulate --report report.html    all of it as one page, with pictures
   zdatum simulate --one 17 --trace        run 17 of that campaign, step by step
   zdatum simulate --runs 10000000 --seed 7 --json
 
-The same seed gives the same numbers with any number of threads. Ctrl-C stops and reports what was done. \
-Exit code 1 where --scrape saw too few runs to tell, or --check disagrees.")]
+The same seed gives the same numbers with any number of threads. Ctrl-C stops and reports what was done.")]
 pub(crate) struct Args {
     /// Machine file (TOML); its [noise] is what the simulator reads. The demo's serves where left out
     #[arg(short, long, value_name = "FILE")]
@@ -81,7 +73,7 @@ pub(crate) struct Args {
     /// The ways people set this height side by side, on the same draws: who survives a swapped plate, another nozzle, a warm-up
     #[arg(long, conflicts_with_all = ["one", "trace"])]
     compare: bool,
-    /// The core's error budget beside the simulated one, and whether their intervals agree
+    /// The core's uncertainty budget beside the simulated one, whether their intervals agree, and what makes cycles refused
     #[arg(long, conflicts_with_all = ["one", "trace"])]
     budget: bool,
     /// Error against the number of touches and against the switches' noise
@@ -90,17 +82,12 @@ pub(crate) struct Args {
     /// How often the stated interval holds the true landing: over shapes of noise, numbers of touches, with and without a study
     #[arg(long, conflicts_with_all = ["one", "trace"])]
     coverage: bool,
-    /// How often an accepted landing lets the nozzle scrape the plate, however rare: GAP is how much too low it may land, mm
-    #[arg(
-        long, value_name = "GAP", conflicts_with_all = ["one", "trace"], allow_negative_numbers = true,
-        value_parser = tolerance
-    )]
+    /// The chance that an accepted landing lets the nozzle scrape: GAP is the first layer's free gap, mm. Exit code 1 where too few runs
+    /// scraped to tell
+    #[arg(long, value_name = "GAP", conflicts_with_all = ["one", "trace"], allow_negative_numbers = true, value_parser = tolerance)]
     scrape: Option<f64>,
-    /// With --scrape: also count this many cycles as they come, and say whether both agree
-    #[arg(
-        long, value_name = "N", default_value_t = 0, requires = "scrape", allow_negative_numbers = true,
-        value_parser = whole::<u64>(0..=1_000_000_000_000)
-    )]
+    /// With --scrape: also count that many cycles as they come; exit code 1 where the count disagrees
+    #[arg(long, value_name = "N", requires = "scrape", default_value_t = 0, allow_negative_numbers = true, value_parser = whole::<u64>(0..=1_000_000_000_000))]
     check: u64,
     #[command(flatten)]
     wanted: Wanted,
@@ -112,12 +99,12 @@ pub(crate) struct Args {
 }
 
 impl Args {
-    fn each(&self) -> u64 {
-        self.each.unwrap_or(EACH)
-    }
-
     fn runs(&self) -> u64 {
         self.runs.unwrap_or(RUNS)
+    }
+
+    fn each(&self) -> u64 {
+        self.each.unwrap_or(EACH)
     }
 }
 
@@ -138,31 +125,6 @@ pub(crate) fn run_command(args: &Args) -> Result<Answer, Problem> {
         return one(args, &bench, number);
     }
     many(args, &machine, &name, &bench)
-}
-
-/// The machine that is simulated where none is named.
-pub(super) fn demo() -> Result<MachineFile, Problem> {
-    MachineFile::of(FileText::of("docs/demo/machine.toml", DEMO))
-}
-
-/// Tells a person where the file does not know its noise.
-pub(super) fn say_whose_noise(machine: &MachineFile, path: &Path, json: bool) {
-    if !machine.has_noise && !json {
-        let name = shown_path(path);
-        tell(&format!("no [noise] in {name}: figures of common practice serve; a study tells your own\n"));
-    }
-}
-
-/// The machine that is named, or the demo's, with its name.
-pub(super) fn machine_or_demo(path: Option<&PathBuf>, json: bool) -> Result<(MachineFile, String), Problem> {
-    Ok(match path {
-        Some(path) => {
-            let machine = MachineFile::read(path)?;
-            say_whose_noise(&machine, path, json);
-            (machine, path.display().to_string())
-        }
-        None => (demo()?, DEMO_NAME.into()),
-    })
 }
 
 fn one(args: &Args, bench: &Bench, number: u64) -> Result<Answer, Problem> {
@@ -188,11 +150,12 @@ fn one(args: &Args, bench: &Bench, number: u64) -> Result<Answer, Problem> {
 
 fn many(args: &Args, machine: &MachineFile, name: &str, bench: &Bench) -> Result<Answer, Problem> {
     let begun = Instant::now();
-    let (tally, elapsed, beside) =
-        on_threads(args.long.threads, args.runs() + beside::runs(args), |stop, bar| {
+    let (tally, elapsed, further) =
+        on_threads(args.long.threads, args.runs() + further::runs(args), |stop, bar| {
             let what = Campaign { bench, first: 0, runs: args.runs(), within: args.within };
             let tally = campaign(&what, stop, &|done| bar.add(done));
-            (tally, begun.elapsed(), beside::run(args, machine, bench, stop, &|done| bar.add(done)))
+            let elapsed = begun.elapsed();
+            (tally, elapsed, further::answer(args, machine, bench, stop, &|done| bar.add(done)))
         })?;
 
     let coverage = bench.setup.draft().accept.coverage.percent();
@@ -201,24 +164,23 @@ fn many(args: &Args, machine: &MachineFile, name: &str, bench: &Bench) -> Result
     let mut notes = String::new();
     let mut is_written = true;
     if args.wanted.any() {
-        let of = report::Simulate { machine, campaign: &shown, beside: &beside };
+        let of = report::Simulate { machine, campaign: &shown, further: &further };
         // The campaign may have been long: its answer is given although its report finds no place.
         notes = args.wanted.write(&of.report()).unwrap_or_else(|problem| {
             is_written = false;
             render(&problem)
         });
     }
-    let beside = beside::asked(args, beside);
-    let told = beside.scraping.as_ref().is_none_or(|(found, _)| found.tells() && found.agrees());
+    let further = further::asked(args, further);
     let text = if args.long.json {
-        json(&Document::of(&shown, &beside))?
-    } else if beside.is_empty() {
-        page(&shown)
+        json(&CampaignJson::of(&shown, &further))?
+    } else if further::is_asked(args) {
+        further::pages(args, name, &further)
     } else {
-        beside::pages(args, name, &beside)
+        page(&shown)
     };
-    let mut answer = Answer { notes, ..Answer::new(text, told) };
-    if tally.runs < args.runs() || beside.interrupted {
+    let mut answer = Answer { notes, ..Answer::new(text, further::holds(&further)) };
+    if tally.runs < args.runs() || further.interrupted {
         answer.code = INTERRUPTED;
     }
     if !is_written {

@@ -7,7 +7,7 @@ use std::time::Instant;
 use super::MOST_CYCLES;
 use super::controls::{Changed, changed};
 use crate::files::MachineFile;
-use crate::show::campaign::{Beside, Result as Shown};
+use crate::show::campaign::{FurtherAnswers, Result as Shown};
 use crate::show::chart::number;
 use crate::show::report::Simulate;
 use crate::text::Problem;
@@ -80,12 +80,16 @@ pub(super) fn run(
         Examination { growth_names: &machine.growth_names, bench: &bench, runs: plan.row, most: 0, within };
     let examined = examine(&examination, stop, quiet);
 
-    let beside = Beside { comparison: Some(comparison), examined: Some(examined), ..Beside::default() };
+    let further = FurtherAnswers {
+        comparison: Some(comparison),
+        examined: Some(examined),
+        ..FurtherAnswers::default()
+    };
     let coverage = bench.setup.draft().accept.coverage.percent();
     let elapsed = begun.elapsed();
     let shown =
         Shown { machine: name, seed: SEED, asked: plan.runs, within, coverage, tally: &tally, elapsed };
-    let of = Simulate { machine: &machine, campaign: &shown, beside: &beside };
+    let of = Simulate { machine: &machine, campaign: &shown, further: &further };
     let wanted = ["in-short", "error", "budget", "methods", "refused"];
     let mut parts: BTreeMap<&'static str, String> =
         wanted.into_iter().map(|id| (id, String::new())).collect();

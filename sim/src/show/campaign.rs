@@ -4,10 +4,10 @@ use std::time::Duration;
 
 use super::budget;
 use super::compare;
-use super::coverage;
+use super::coverage::CoverageJson;
 use super::histogram;
-use super::scrape;
-use super::sensitivity;
+use super::refusal_sources::RefusalSourcesJson;
+use super::scrape::ScrapeJson;
 use super::sweep;
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
@@ -16,10 +16,10 @@ use crate::text::number::{places_for, share_percent, shortest_mm};
 use zdatum_world::engine::histogram::Quantile;
 use zdatum_world::engine::{Estimate, Share, Tally};
 use zdatum_world::questions::budget::Examined;
-use zdatum_world::questions::budget::refusals::Sensitivity;
+use zdatum_world::questions::budget::refusals::RefusalSources;
 use zdatum_world::questions::compare::Comparison;
 use zdatum_world::questions::coverage::{Coverage, falls_short};
-use zdatum_world::questions::faulty::Found;
+use zdatum_world::questions::faulty::Found as FoundFaults;
 use zdatum_world::questions::plan::Front;
 use zdatum_world::questions::scrape::Scrape;
 use zdatum_world::questions::sweep::Sweep;
@@ -47,45 +47,34 @@ pub struct Result<'a> {
     pub elapsed: Duration,
 }
 
-/// What may be asked for beside a campaign.
+/// Answers to further questions about a campaign's machine, as far as they were asked.
 #[derive(Clone, Debug, Default)]
-pub struct Beside {
+pub struct FurtherAnswers {
     /// Methods compared.
     pub comparison: Option<Comparison>,
-    /// Error budget and agreement.
+    /// Uncertainty budget and agreement.
     pub examined: Option<Examined>,
+    /// What makes cycles refused.
+    pub refusal_sources: Option<RefusalSources>,
     /// Sweeps.
     pub sweeps: Option<Vec<Sweep>>,
-    /// Where the stated interval holds the true landing.
+    /// The map of coverage.
     pub coverage: Option<Coverage>,
-    /// The chance of a scraping nozzle at the gap that was named, and over a range of gaps.
-    pub scraping: Option<(Scrape, Vec<Scrape>)>,
-    /// Which source makes the error, and which the refusals.
-    pub sensitivity: Option<Sensitivity>,
+    /// The chance of a scraping nozzle at one gap.
+    pub scrape: Option<Scrape>,
+    /// That chance over a range of gaps.
+    pub scrape_curve: Option<Vec<Scrape>>,
     /// Time against error over ways of touching; only for a report.
     pub plan: Option<Front>,
-    /// The chance of a scraping nozzle over a range of gaps; only for a report.
-    pub scrape: Option<Vec<Scrape>>,
     /// Faults on purpose; only for a report.
-    pub faults: Option<Found>,
+    pub faults: Option<FoundFaults>,
     /// Whether all of it was interrupted.
     pub interrupted: bool,
 }
 
-impl Beside {
-    /// Whether nothing was asked for.
-    pub fn is_empty(&self) -> bool {
-        self.comparison.is_none()
-            && self.examined.is_none()
-            && self.sweeps.is_none()
-            && self.coverage.is_none()
-            && self.scraping.is_none()
-    }
-}
-
 /// The document of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
-pub struct Document {
+pub struct CampaignJson {
     format: u8,
     complete: bool,
     runs: u64,
@@ -111,13 +100,13 @@ pub struct Document {
     #[serde(skip_serializing_if = "Option::is_none")]
     agreement: Option<budget::Agreement>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    refusals: Option<sensitivity::RefusalsJson>,
+    refusals: Option<RefusalSourcesJson>,
     #[serde(skip_serializing_if = "Option::is_none")]
     sweeps: Option<Vec<sweep::Document>>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    coverage_map: Option<coverage::CoverageJson>,
+    coverage_map: Option<CoverageJson>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    scrape: Option<scrape::ScrapeJson>,
+    scrape: Option<ScrapeJson>,
 }
 
 #[derive(Debug)]
@@ -151,19 +140,19 @@ impl<T: serde::Serialize> serde::Serialize for Quantiles<T> {
     }
 }
 
-impl Document {
-    /// From a result and what was asked for beside it.
-    pub fn of(result: &Result<'_>, beside: &Beside) -> Self {
+impl CampaignJson {
+    /// From a result and the further answers.
+    pub fn of(result: &Result<'_>, further: &FurtherAnswers) -> Self {
         let tally = result.tally;
         let number = |x: f64| Number::decimal(x, 9);
         let error = Errors::of(tally);
         let both = |estimate: Option<Estimate>| estimate.map(|x| (number(x.value), number(x.error))).unzip();
         let (p_outside, p_outside_standard_error) = both(tally.p_outside());
-        let (share_held, coverage_standard_error) = both(tally.coverage());
+        let (coverage, coverage_standard_error) = both(tally.coverage());
         let seconds = result.elapsed.as_secs_f64();
         Self {
             format: 1,
-            complete: tally.runs == result.asked && !beside.interrupted,
+            complete: tally.runs == result.asked && !further.interrupted,
             runs: tally.runs,
             seed: result.seed,
             accepted: tally.accepted,
@@ -172,7 +161,7 @@ impl Document {
             within: number(result.within),
             p_outside,
             p_outside_standard_error,
-            coverage: share_held,
+            coverage,
             coverage_standard_error,
             touches_mean: number(tally.touches_mean()),
             touches_standard_error: tally.touches().map(|touches| number(touches.error)),
@@ -180,16 +169,18 @@ impl Document {
             cycle_s_standard_error: tally.seconds().map(|seconds| number(seconds.error)),
             elapsed_s: number(seconds),
             runs_per_s: Number::decimal(if seconds > 0.0 { tally.runs as f64 / seconds } else { 0.0 }, 0),
-            compare: beside.comparison.as_ref().map(compare::Document::of),
-            budget: beside.examined.as_ref().and_then(|e| e.budget.as_ref().map(budget::Document::of)),
-            agreement: beside.examined.as_ref().and_then(|e| e.agreement.as_ref().map(budget::Agreement::of)),
-            refusals: beside.sensitivity.as_ref().map(sensitivity::RefusalsJson::of),
-            sweeps: beside.sweeps.as_ref().map(|all| all.iter().map(sweep::Document::of).collect()),
-            coverage_map: beside.coverage.as_ref().map(|map| coverage::CoverageJson::of(map, result.seed)),
-            scrape: beside
-                .scraping
+            compare: further.comparison.as_ref().map(compare::Document::of),
+            budget: further.examined.as_ref().and_then(|e| e.budget.as_ref().map(budget::Document::of)),
+            agreement: further
+                .examined
                 .as_ref()
-                .map(|(found, curve)| scrape::ScrapeJson::of(result.seed, found, curve)),
+                .and_then(|e| e.agreement.as_ref().map(budget::Agreement::of)),
+            refusals: further.refusal_sources.as_ref().map(RefusalSourcesJson::of),
+            sweeps: further.sweeps.as_ref().map(|all| all.iter().map(sweep::Document::of).collect()),
+            coverage_map: further.coverage.as_ref().map(|map| CoverageJson::of(map, result.seed)),
+            scrape: further.scrape.as_ref().map(|one| {
+                ScrapeJson::of(result.seed, one, further.scrape_curve.as_deref().unwrap_or_default())
+            }),
         }
     }
 }
@@ -263,7 +254,8 @@ fn errors(out: &mut String, result: &Result<'_>) {
         let (percent, share) = (result.coverage, share(&held, "accepted cycles"));
         line!(out, "The {percent} % interval held the landing in {share}");
         if falls_short(&held, f64::from(percent) / 100.0) {
-            let text = "That is less than it states: zdatum simulate --coverage shows at which settings, and what mends it.";
+            let text =
+                "That is less than it states: zdatum coverage shows at which settings, and what mends it.";
             paragraph(out, text, 0, YELLOW);
         }
     }

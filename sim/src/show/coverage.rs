@@ -7,18 +7,19 @@ use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::shown;
 use zdatum_world::questions::coverage::{Condition, Coverage, CoverageCell, DRIFT, Rests, TOUCHES};
 
-/// The document of `docs/json.md`.
+/// The object `coverage_map` of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct CoverageJson {
+    format: u8,
     complete: bool,
     runs: u64,
     seed: u64,
     stated: Number,
-    machines: Vec<OneMachine>,
+    machines: Vec<CoverageMachine>,
 }
 
 #[derive(Debug, serde::Serialize)]
-struct OneMachine {
+struct CoverageMachine {
     rests_on: &'static str,
     noise: &'static str,
     touches: u8,
@@ -34,7 +35,7 @@ impl CoverageJson {
     pub fn of(found: &Coverage, seed: u64) -> Self {
         let one = |cell: &CoverageCell| {
             let held = cell.held.map(|share| share.estimate());
-            OneMachine {
+            CoverageMachine {
                 rests_on: cell.rests.word(),
                 noise: cell.condition.word(),
                 touches: cell.touches,
@@ -46,6 +47,7 @@ impl CoverageJson {
             }
         };
         Self {
+            format: 1,
             complete: found.complete,
             runs: found.runs,
             seed,

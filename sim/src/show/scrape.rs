@@ -15,20 +15,21 @@ const LEAST_POWER: f64 = 14.0;
 /// More digits of a chance tell nobody anything.
 const MOST_DIGITS: usize = 5;
 
-/// The document of `docs/json.md`.
+/// The object `scrape` of `docs/json.md`.
 #[derive(Debug, serde::Serialize)]
 pub struct ScrapeJson {
+    format: u8,
     complete: bool,
     seed: u64,
     #[serde(flatten)]
-    one: One,
+    one: ScrapeAt,
     verdict: &'static str,
-    counted: Option<CountedOne>,
-    curve: Vec<One>,
+    counted: Option<CountedScrapes>,
+    curve: Vec<ScrapeAt>,
 }
 
 #[derive(Debug, serde::Serialize)]
-struct One {
+struct ScrapeAt {
     gap: Number,
     runs: u64,
     p: Exponent,
@@ -44,7 +45,7 @@ struct One {
 }
 
 #[derive(Debug, serde::Serialize)]
-struct CountedOne {
+struct CountedScrapes {
     runs: u64,
     scraped: u64,
     low: Exponent,
@@ -62,7 +63,7 @@ impl serde::Serialize for Exponent {
     }
 }
 
-impl One {
+impl ScrapeAt {
     fn of(rare: &Scrape) -> Self {
         let (low, high) = rare.interval.map(|(low, high)| (Exponent(low), Exponent(high))).unzip();
         Self {
@@ -85,7 +86,7 @@ impl One {
 impl ScrapeJson {
     /// From what was found.
     pub fn of(seed: u64, found: &Scrape, curve: &[Scrape]) -> Self {
-        let counted = found.counted.map(|counted| CountedOne {
+        let counted = found.counted.map(|counted| CountedScrapes {
             runs: counted.runs,
             scraped: counted.scraped,
             low: Exponent(counted.interval.0),
@@ -93,12 +94,13 @@ impl ScrapeJson {
             agrees: found.agrees(),
         });
         Self {
+            format: 1,
             complete: found.complete,
             seed,
-            one: One::of(found),
+            one: ScrapeAt::of(found),
             verdict: if found.tells() { "accept" } else { "too-few" },
             counted,
-            curve: curve.iter().map(One::of).collect(),
+            curve: curve.iter().map(ScrapeAt::of).collect(),
         }
     }
 }
@@ -131,7 +133,7 @@ fn to_digits(p: f64, digits: usize) -> String {
     format!("{digits}·10⁻{power}")
 }
 
-/// One in how many, in words.
+/// ScrapeAt in how many, in words.
 pub fn one_in(p: f64) -> String {
     let n = 1.0 / p;
     match n {
@@ -164,7 +166,7 @@ pub fn page(found: &Scrape, curve: &[Scrape], machine: &str, seed: u64) -> Strin
             line!(&mut out, "  chance      {BOLD}not known{BOLD:#}: see below");
         } else {
             let value = chance(found.p.value);
-            line!(&mut out, "  chance      {BOLD}{value}{BOLD:#} a cycle, {}", one_in(found.p.value));
+            line!(&mut out, "  chance      {BOLD}{value}{BOLD:#} per cycle, {}", one_in(found.p.value));
             line!(&mut out, "  95 %        {}", between((low, high)));
         }
     } else {
@@ -199,8 +201,8 @@ pub fn page(found: &Scrape, curve: &[Scrape], machine: &str, seed: u64) -> Strin
     if !found.tells() {
         line!(&mut out);
         let text = format!(
-            "Too few to tell: the effective sample size of the runs that scraped is {:.0}, and {LEAST_EFFECTIVE:.0} are needed. Ask for \
-             more with --each, or a smaller gap.",
+            "Too few to tell: the effective sample size is {:.0}, {LEAST_EFFECTIVE:.0} are needed. Ask for more --runs, \
+             or a smaller gap.",
             found.effective
         );
         paragraph(&mut out, &text, 0, YELLOW);

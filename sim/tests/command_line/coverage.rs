@@ -1,29 +1,25 @@
-//! `zdatum simulate --coverage`: its document, its page, where it falls short, and what it refuses.
+//! `zdatum simulate --coverage`: its part of the document, its page, where it falls short, and what it refuses.
 
 use serde_json::Value;
 use unicode_width::UnicodeWidthStr;
 
 use super::simulate::number;
-use super::tool::{Folder, MACHINE, Run, assert_refused, run};
+use super::tool::{Folder, MACHINE, assert_refused, run};
 
-/// The fewest cycles that may be asked for.
-const FEW: [&str; 2] = ["--each", "1000"];
+/// A short campaign, with as few cycles for each machine of the map as tell something.
+const FEW: [&str; 5] = ["simulate", "--coverage", "--runs", "1000", "--each"];
 
-fn coverage(args: &[&str]) -> Run {
-    run(&[&["simulate", "--coverage", "--runs", "1000"], args].concat())
-}
-
-fn machines(args: &[&str]) -> Vec<Value> {
-    let run = coverage(&[&["--json"], args].concat());
+fn machines(each: &str) -> Vec<Value> {
+    let run = run(&[&FEW[..], &[each, "--json"]].concat());
     assert_eq!(run.code, Some(0), "{run:?}");
-    let document = run.json();
+    let document = run.json()["coverage_map"].clone();
     assert_eq!((&document["format"], &document["complete"]), (&1.into(), &true.into()));
-    document["coverage_map"]["machines"].as_array().expect("a list").clone()
+    document["machines"].as_array().expect("a list").clone()
 }
 
 #[test]
 fn the_map_has_a_count_for_every_machine() {
-    let machines = machines(&FEW);
+    let machines = machines("1000");
     // Three bases, six kinds of noise, six numbers of touches, with and without a study; a single touch needs one, and what is four times
     // as noisy is not one step wide.
     assert_eq!(machines.len(), (3 * 6 - 1) * (6 + 5));
@@ -39,7 +35,7 @@ fn the_map_has_a_count_for_every_machine() {
 
 #[test]
 fn what_falls_short_is_what_is_known_to() {
-    let machines = machines(&["--each", "4000"]);
+    let machines = machines("4000");
     let of = |rests: &str, noise: &str, touches: u64, studied: bool| {
         let found = machines.iter().find(|machine| {
             let words = (&machine["rests_on"], &machine["noise"]);
@@ -65,7 +61,7 @@ fn what_falls_short_is_what_is_known_to() {
 
 #[test]
 fn the_page_is_narrow_and_does_not_depend_on_threads() {
-    let page = |threads| coverage(&[&["--threads", threads], &FEW[..]].concat());
+    let page = |threads| run(&[&FEW[..], &["1000", "--threads", threads]].concat());
     let one = page("1");
     assert_eq!((one.code, one.err.as_str()), (Some(0), ""));
     for line in one.out.lines() {
@@ -79,9 +75,9 @@ fn the_page_is_narrow_and_does_not_depend_on_threads() {
 fn bad_input_is_refused() {
     let folder = Folder::new();
     let bad = folder.write("machine.toml", MACHINE.replacen("least = 5", "least = 99", 1));
-    assert_refused(&coverage(&["--machine", &bad]), &["touch.least"]);
-    for args in [["--each", "99"], ["--each", "-1"], ["--seed", "x"], ["--threads", "0"]] {
-        assert_eq!(coverage(&args).code, Some(2), "{args:?}");
+    assert_refused(&run(&["simulate", "--coverage", "--machine", &bad]), &["touch.least"]);
+    for args in [["--each", "99"], ["--one", "0"], ["--seed", "x"], ["--threads", "0"]] {
+        assert_eq!(run(&[&["simulate", "--coverage"], &args[..]].concat()).code, Some(2), "{args:?}");
     }
 }
 

@@ -21,7 +21,7 @@ mod plan;
 mod plates_watch;
 mod printing;
 mod readme;
-mod refused_by;
+mod refusal_sources;
 mod report;
 mod report_whole;
 mod scrape;

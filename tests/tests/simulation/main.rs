@@ -16,7 +16,6 @@ mod promises;
 mod quick;
 mod rare;
 mod repeat;
-mod sensitive;
 mod sums;
 mod supplement1;
 mod swept;

@@ -9,7 +9,6 @@ pub mod power;
 pub mod refusals;
 pub mod runs;
 pub mod scrape;
-pub mod sensitivity;
 pub mod series;
 pub mod soak;
 pub mod stations;

@@ -17,7 +17,7 @@ use zdatum_world::questions::sweep::{Sweep, Swept};
 
 impl Simulate<'_> {
     pub(super) fn agreement(&self) -> Option<Section> {
-        let examined = self.beside.examined.as_ref()?;
+        let examined = self.further.examined.as_ref()?;
         let body = match &examined.agreement {
             Some(agreement) => html! {
                 @if let Some(held) = self.campaign.tally.held().filter(|held| held.whole >= 2) {
@@ -36,7 +36,7 @@ impl Simulate<'_> {
     }
 
     pub(super) fn methods(&self) -> Option<Section> {
-        let comparison = self.beside.comparison.as_ref()?;
+        let comparison = self.further.comparison.as_ref()?;
         methods::picture(comparison, Width::Wide)?;
         let within = number(comparison.within * 1e3, 1);
         let throughout: Vec<String> = comparison
@@ -72,7 +72,7 @@ impl Simulate<'_> {
     }
 
     pub(super) fn sweep(&self, swept: Swept, id: &'static str, title: &str) -> Option<Section> {
-        let found = self.beside.sweeps.iter().flatten().find(|sweep| sweep.swept == swept)?;
+        let found = self.further.sweeps.iter().flatten().find(|sweep| sweep.swept == swept)?;
         sweep::picture(found, Width::Wide)?;
         let (lead, head) = match swept {
             Swept::Touches => (

@@ -9,7 +9,7 @@ mod land;
 mod parts;
 mod plan;
 mod rare;
-mod sensitivity;
+mod refusal_sources;
 mod simulate;
 mod soak;
 mod study;

@@ -13,7 +13,7 @@ use zdatum_world::questions::plan::Way;
 
 impl Simulate<'_> {
     pub(super) fn plan(&self) -> Option<Section> {
-        let front = self.beside.plan.as_ref()?;
+        let front = self.further.plan.as_ref()?;
         plan::picture(front, Width::Wide)?;
         let mut table = Table::new(
             "Ways of touching that no other way tried beats in both time and error",

@@ -15,7 +15,7 @@ use zdatum_world::questions::faulty::{Least, Power};
 
 impl Simulate<'_> {
     pub(super) fn scrape(&self) -> Option<Section> {
-        let curve = self.beside.scrape.as_ref()?;
+        let curve = self.further.scrape_curve.as_ref()?;
         scrape::picture(curve, Width::Wide)?;
         let mut table = Table::new(
             "Chance that a cycle is accepted and its nozzle scrapes",
@@ -44,7 +44,7 @@ impl Simulate<'_> {
     }
 
     pub(super) fn faults(&self) -> Option<Section> {
-        let found = self.beside.faults.as_ref()?;
+        let found = self.further.faults.as_ref()?;
         power::picture(&found.powers, Width::Wide)?;
         let mut table = Table::new(
             "Every fault: from which size it is caught 9 times in 10, and what gets through",

@@ -10,12 +10,10 @@ use super::{Report, Section, frame};
 use crate::files::MachineFile;
 use crate::judged::explained::Explained;
 use crate::show::budget::notes;
-use crate::show::campaign::{Beside, Result as Campaign, thousands};
+use crate::show::campaign::{FurtherAnswers, Result as Campaign, thousands};
 use crate::show::chart::{Picture, Width, number, signed};
 use crate::show::pictures::stations::Heights;
-use crate::show::pictures::{
-    self, budget, histogram, methods, power, refusals, scrape, sensitivity, stations, sweep,
-};
+use crate::show::pictures::{self, budget, histogram, methods, power, refusals, scrape, stations, sweep};
 use crate::text::name::shown;
 use zdatum_world::engine::Share;
 use zdatum_world::questions::budget::{Budget, BudgetLine};
@@ -28,8 +26,8 @@ pub struct Simulate<'a> {
     pub machine: &'a MachineFile,
     /// The campaign.
     pub campaign: &'a Campaign<'a>,
-    /// What was run beside it.
-    pub beside: &'a Beside,
+    /// The further answers.
+    pub further: &'a FurtherAnswers,
 }
 
 impl Simulate<'_> {
@@ -60,7 +58,6 @@ impl Simulate<'_> {
             self.methods(),
             self.sweep(Swept::Touches, "touches", "More touches?"),
             self.sweep(Swept::Noise, "noise", "Better switches?"),
-            self.sensitivity(),
             self.plan(),
             self.scrape(),
             self.faults(),
@@ -75,18 +72,17 @@ impl Simulate<'_> {
     /// All its pictures.
     fn pictures(&self, width: Width) -> Vec<Picture> {
         let campaign = self.campaign;
-        let sweeps = self.beside.sweeps.iter().flatten().filter_map(|one| sweep::picture(one, width));
+        let sweeps = self.further.sweeps.iter().flatten().filter_map(|one| sweep::picture(one, width));
         let refused: Vec<_> = campaign.tally.refusals().collect();
         [
             Some(stations::picture(&self.heights(), width)),
             histogram::picture(&campaign.tally.errors, campaign.within, width),
             budget::picture(&self.sources(), width),
-            self.beside.comparison.as_ref().and_then(|comparison| methods::picture(comparison, width)),
+            self.further.comparison.as_ref().and_then(|comparison| methods::picture(comparison, width)),
             refusals::picture(&refused, campaign.tally.runs, width),
-            self.beside.sensitivity.as_ref().and_then(|found| sensitivity::picture(found, width)),
-            self.beside.plan.as_ref().and_then(|front| pictures::plan::picture(front, width)),
-            self.beside.scrape.as_ref().and_then(|curve| scrape::picture(curve, width)),
-            self.beside.faults.as_ref().and_then(|found| power::picture(&found.powers, width)),
+            self.further.plan.as_ref().and_then(|front| pictures::plan::picture(front, width)),
+            self.further.scrape_curve.as_ref().and_then(|curve| scrape::picture(curve, width)),
+            self.further.faults.as_ref().and_then(|found| power::picture(&found.powers, width)),
         ]
         .into_iter()
         .flatten()
@@ -126,7 +122,7 @@ impl Simulate<'_> {
         let cycle = format!("{} s", number(tally.cycle_s_mean(), 0));
         let touches = format!("with {} touches", number(tally.touches_mean(), 1));
         figures.push(("a cycle takes", cycle, &touches));
-        let advice = self.beside.examined.as_ref().and_then(|examined| examined.budget.as_ref());
+        let advice = self.further.examined.as_ref().and_then(|examined| examined.budget.as_ref());
         let body = html! {
             @if tally.runs < campaign.asked {
                 p.caution { strong { "Interrupted. " } (thousands(campaign.asked)) " cycles were asked for; this is \
@@ -182,12 +178,13 @@ impl Simulate<'_> {
             @if refused.is_empty() {
                 p.lead { "None of " (thousands(tally.runs)) " cycles was refused." }
             } @else {
-                p.lead { "A cycle is refused when anything speaks against it. A long bar is a reason that comes \
+                p.lead { "A cycle is refused when any check fails. A long bar is a reason that comes \
                     often: do what the \
                     table says about it first." }
                 (figure(|width| refusals::picture(&refused, tally.runs, width),
                     &html! { "Share of all cycles that were refused, by their first reason. "
                         @if let Some(p) = tally.p_refused() { "Together: " (share(p)) "." } }, &table))
+                @if let Some(sources) = self.refusal_sources() { (sources) }
             }
         };
         Section { id: "refused", title: "Refused cycles".into(), body }
@@ -265,7 +262,7 @@ impl Simulate<'_> {
     }
 
     fn examined(&self) -> Option<&Budget> {
-        self.beside.examined.as_ref()?.budget.as_ref()
+        self.further.examined.as_ref()?.budget.as_ref()
     }
 
     fn sources(&self) -> Vec<budget::BudgetBar> {

@@ -1,4 +1,5 @@
-//! Sobol' indices: what part of the variance of a result each source makes, alone and with all it acts together with.
+//! What makes cycles refused: Sobol' indices of being refused, 1 or 0. The first-order index of a source is the part
+//! of the variance that would go if it were known; the total index what would stay if all others were.
 //!
 //! With f a result, A and B two independent sets of draws, and Aᵢ the set A with source i from B (Saltelli et al., Computer Physics
 //! Communications 181, 2010):
@@ -44,16 +45,16 @@ pub struct Index {
 
 /// Both indices of one input.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Pair {
+pub struct IndexPair {
     /// Alone.
     pub first: Index,
     /// With all that it acts together with.
     pub total: Index,
 }
 
-/// Sums over one block of runs, for one result and k inputs.
+/// IndexSums over one block of runs, for one result and k inputs.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Sums {
+pub struct IndexSums {
     count: f64,
     sum: f64,
     squares: f64,
@@ -61,7 +62,7 @@ pub struct Sums {
     inputs: Vec<[f64; 3]>,
 }
 
-impl Sums {
+impl IndexSums {
     /// Nothing yet, for so many inputs.
     pub fn new(inputs: usize) -> Self {
         Self { count: 0.0, sum: 0.0, squares: 0.0, inputs: vec![[0.0; 3]; inputs] }
@@ -112,9 +113,9 @@ impl Sums {
 }
 
 /// Indices from the sums of blocks of equally many runs; `None` where the result does not vary.
-pub fn indices(blocks: &[Sums], seed: u64) -> Option<Vec<Pair>> {
-    let empty = Sums::new(blocks.first()?.inputs.len());
-    let all = |picked: &mut dyn Iterator<Item = &Sums>| {
+pub fn indices(blocks: &[IndexSums], seed: u64) -> Option<Vec<IndexPair>> {
+    let empty = IndexSums::new(blocks.first()?.inputs.len());
+    let all = |picked: &mut dyn Iterator<Item = &IndexSums>| {
         let mut sums = empty.clone();
         picked.for_each(|block| sums.merge(block));
         sums.indices()
@@ -139,7 +140,7 @@ pub fn indices(blocks: &[Sums], seed: u64) -> Option<Vec<Pair>> {
         values
             .iter()
             .enumerate()
-            .map(|(input, [first, total])| Pair {
+            .map(|(input, [first, total])| IndexPair {
                 first: index(input, 0, *first),
                 total: index(input, 1, *total),
             })
@@ -147,19 +148,15 @@ pub fn indices(blocks: &[Sums], seed: u64) -> Option<Vec<Pair>> {
     )
 }
 
-/// What came of it, for each source in the order of [`Drawn::ALL`].
+/// Where refusals come from.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Sensitivity {
+pub struct RefusalSources {
     /// Runs with A; twelve times as many cycles were run.
     pub runs: u64,
-    /// Of the first-layer error, over cycles that were accepted with A, with B and mixed; `None` where it does not vary.
-    pub error: Option<Vec<Pair>>,
-    /// Of being refused, as 1 or 0; `None` where all are, or none.
-    pub refusal: Option<Vec<Pair>>,
-    /// Standard deviation of the error, mm.
-    pub sd: Option<f64>,
     /// Share of cycles refused.
     pub refused: f64,
+    /// For each source in the order of [`Drawn::ALL`]; `None` where all cycles are refused, or none.
+    pub indices: Option<Vec<IndexPair>>,
     /// Whether all was done.
     pub complete: bool,
 }
@@ -167,86 +164,72 @@ pub struct Sensitivity {
 /// Cycles for each run: A, B, and one for each source.
 pub const CYCLES: u64 = 2 + Drawn::ALL.len() as u64;
 
-/// Both results of a block of runs.
-struct Block {
-    error: Sums,
-    refusal: Sums,
-}
-
-/// Runs it on the current `rayon` pool; the same bits with any number of threads. `runs` is rounded up to whole blocks; `progress` is told of cycles.
-pub fn sensitivity(bench: &Bench, runs: u64, stop: &AtomicBool, progress: &Progress<'_>) -> Sensitivity {
+/// Runs it on the current `rayon` pool; the same bits with any number of threads. `runs` is rounded up to whole blocks;
+/// `progress` is told of cycles.
+pub fn refusal_sources(
+    bench: &Bench,
+    runs: u64,
+    stop: &AtomicBool,
+    progress: &Progress<'_>,
+) -> RefusalSources {
     let each = runs.div_ceil(BLOCKS as u64);
-    let blocks: Vec<Option<Block>> = (0..BLOCKS as u64)
+    let blocks: Vec<Option<IndexSums>> = (0..BLOCKS as u64)
         .into_par_iter()
         .map(|block| {
             if stop.load(Ordering::Relaxed) {
                 return None;
             }
-            let block = if is_large(&bench.setup) {
+            let sums = if is_large(&bench.setup) {
                 block_of::<ROOM>(bench, block * each, each)
             } else {
                 block_of::<SMALL>(bench, block * each, each)
             };
             progress(each * CYCLES);
-            Some(block)
+            Some(sums)
         })
         .collect();
     let complete = blocks.iter().all(Option::is_some);
-    let (error, refusal): (Vec<Sums>, Vec<Sums>) =
-        blocks.into_iter().flatten().map(|block| (block.error, block.refusal)).unzip();
-    let mut whole = [&error, &refusal].map(|blocks| {
-        let mut sums = Sums::new(Drawn::ALL.len());
-        blocks.iter().for_each(|block| sums.merge(block));
-        sums
-    });
-    let [errors, refusals] = &mut whole;
-    Sensitivity {
-        runs: each * error.len() as u64,
-        sd: errors.variance().map(libm::sqrt),
-        refused: if refusals.count > 0.0 { refusals.sum / refusals.count } else { 0.0 },
-        error: indices(&error, bench.seed),
-        refusal: indices(&refusal, bench.seed),
+    let blocks: Vec<IndexSums> = blocks.into_iter().flatten().collect();
+    let mut whole = IndexSums::new(Drawn::ALL.len());
+    blocks.iter().for_each(|block| whole.merge(block));
+    RefusalSources {
+        runs: each * blocks.len() as u64,
+        refused: if whole.count > 0.0 { whole.sum / whole.count } else { 0.0 },
+        indices: indices(&blocks, bench.seed),
         complete,
     }
 }
 
-fn block_of<const N: usize>(bench: &Bench, from: u64, runs: u64) -> Block {
+fn block_of<const N: usize>(bench: &Bench, from: u64, runs: u64) -> IndexSums {
     let mut cycle = Cycle::<N>::idle();
-    let sums = || Sums::new(Drawn::ALL.len());
-    let mut block = Block { error: sums(), refusal: sums() };
-    let mut errors = [None; Drawn::ALL.len()];
-    let mut refusals = [None; Drawn::ALL.len()];
+    let mut sums = IndexSums::new(Drawn::ALL.len());
+    let mut mixed = [None; Drawn::ALL.len()];
     for run in from..from + runs {
         let mut one = |seed_of: &dyn Fn(Drawn) -> u64| one(&mut cycle, bench, run, seed_of);
         let other = bench.seed ^ OTHER;
         let (a, b) = (one(&|_| bench.seed), one(&|_| other));
-        for ((drawn, error), refusal) in Drawn::ALL.iter().zip(&mut errors).zip(&mut refusals) {
-            (*error, *refusal) = result(one(&|source| if source == *drawn { other } else { bench.seed }));
+        for (drawn, mixed) in Drawn::ALL.iter().zip(&mut mixed) {
+            *mixed = Some(one(&|source| if source == *drawn { other } else { bench.seed }));
         }
-        let ((error_a, refusal_a), (error_b, refusal_b)) = (result(a), result(b));
-        block.error.add(error_a, error_b, &errors);
-        block.refusal.add(refusal_a, refusal_b, &refusals);
+        sums.add(Some(a), Some(b), &mixed);
     }
-    block
+    sums
 }
 
-/// The error, and whether it was refused.
-fn result(error: Option<f64>) -> (Option<f64>, Option<f64>) {
-    (error, Some(f64::from(u8::from(error.is_none()))))
-}
-
-/// One cycle; its error where it is accepted.
+/// One cycle: 1 where it is refused, else 0.
 fn one<'b, const N: usize>(
     cycle: &mut Cycle<'b, N>,
     bench: &'b Bench,
     run: u64,
     seed_of: &dyn Fn(Drawn) -> u64,
-) -> Option<f64> {
+) -> f64 {
     let (mut streams, mut world) = Streams::begin(&bench.machine, &bench.faults, run, seed_of);
     // A checked setup always finds room.
-    cycle.start(&bench.setup, bench.job).ok()?;
+    if cycle.start(&bench.setup, bench.job).is_err() {
+        return 1.0;
+    }
     to_its_end(cycle, &mut world, |world, request, _| streams.follow(world, request));
-    judge(&world, cycle.outcome().as_ref()).error
+    f64::from(u8::from(judge(&world, cycle.outcome().as_ref()).error.is_none()))
 }
 
 #[cfg(test)]

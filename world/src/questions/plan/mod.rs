@@ -18,7 +18,7 @@ mod way;
 
 pub use candidates::{FEWEST_STUDIED, FEWEST_UNSTUDIED, SMALL_LIFT};
 pub use improve::Improvement;
-pub use question::PlanQuestion;
+pub use question::{PlanQuestion, REFUSED_COSTS, RISK};
 pub use search::Promise;
 pub use way::Way;
 

@@ -2,6 +2,11 @@
 
 use crate::engine::Bench;
 
+/// Largest chance to be beyond the tolerance, where none is named.
+pub const RISK: f64 = 0.001;
+/// What a refused cycle costs beside its own time, s, where nothing is said (our own choice).
+pub const REFUSED_COSTS: f64 = 120.0;
+
 /// What is asked for.
 #[derive(Clone, Copy, Debug)]
 pub struct PlanQuestion<'a> {

@@ -2,17 +2,17 @@ use std::f64::consts::PI;
 use std::sync::atomic::AtomicU64;
 
 use super::*;
-use crate::tests::machine::{SILENT, bench, draft, mm, u};
+use crate::tests::machine::{SILENT, bench, draft, mm};
 
 /// Indices of a function of k uniform numbers in [0, 1).
-fn of(k: usize, runs: u64, f: impl Fn(&[f64]) -> f64) -> Vec<Pair> {
+fn of(k: usize, runs: u64, f: impl Fn(&[f64]) -> f64) -> Vec<IndexPair> {
     let point = |seed, run| {
         let mut random = Random::of_run(seed, run);
         (0..k).map(|_| random.uniform()).collect::<Vec<f64>>()
     };
-    let blocks: Vec<Sums> = (0..BLOCKS as u64)
+    let blocks: Vec<IndexSums> = (0..BLOCKS as u64)
         .map(|block| {
-            let mut sums = Sums::new(k);
+            let mut sums = IndexSums::new(k);
             for run in block * runs / BLOCKS as u64..(block + 1) * runs / BLOCKS as u64 {
                 let (a, b) = (point(1, run), point(2, run));
                 let mixed: Vec<Option<f64>> = (0..k)
@@ -75,9 +75,9 @@ fn intervals_cover() {
     let mut held = 0;
     for seed in 0..100 {
         let mut random = Random::of_run(seed, 99);
-        let blocks: Vec<Sums> = (0..64)
+        let blocks: Vec<IndexSums> = (0..64)
             .map(|_| {
-                let mut sums = Sums::new(2);
+                let mut sums = IndexSums::new(2);
                 for _ in 0..32 {
                     let [a, b, c, d] = [0; 4].map(|_| random.normal());
                     // f = x + y/2: first order 0.8 and 0.2.
@@ -95,14 +95,14 @@ fn intervals_cover() {
 
 #[test]
 fn what_does_not_vary_has_no_index() {
-    let mut sums = Sums::new(1);
+    let mut sums = IndexSums::new(1);
     (0..10).for_each(|_| sums.add(Some(0.3), Some(0.3), &[Some(0.3)]));
     assert_eq!(indices(&[sums], 1), None);
 }
 
 #[test]
 fn sums_are_added_as_by_hand() {
-    let mut sums = Sums::new(2);
+    let mut sums = IndexSums::new(2);
     sums.add(Some(1.0), Some(3.0), &[Some(2.5), None]);
     sums.add(Some(2.0), None, &[Some(9.0), Some(9.0)]);
     assert_eq!((sums.count, sums.sum, sums.squares), (3.0, 6.0, 14.0));
@@ -116,56 +116,42 @@ fn sums_are_added_as_by_hand() {
     assert_eq!((both.count, both.sum, both.squares), (6.0, 12.0, 28.0));
     assert_eq!(both.inputs[0], [2.0, 0.5, 4.5]);
     // A single value has no variance, nor has twice the same.
-    let mut one = Sums::new(1);
+    let mut one = IndexSums::new(1);
     one.add(Some(4.0), None, &[None]);
     assert_eq!(one.variance(), None);
     one.add(Some(4.0), None, &[None]);
     assert_eq!(one.variance(), None);
-    assert_eq!(result(None), (None, Some(1.0)));
-    assert_eq!(result(Some(0.25)), (Some(0.25), Some(0.0)));
 }
 
-/// Trip depth alone moves the error: all of its variance, first and total, and nobody else's. 300 runs are two for each of 256 blocks.
-#[test]
-fn a_single_source_has_it_all() {
-    let mut draft = draft();
-    draft.probe.trip_depth_u = u("0.005");
-    // Twelve touches are run in the large room as well as in the small one.
-    for most in [12, 40] {
-        draft.touch.most = most;
-        let bench = bench(&draft, &SILENT);
-        let told = AtomicU64::new(0);
-        let count = |cycles: u64| {
-            told.fetch_add(cycles, Ordering::Relaxed);
-        };
-        let found = sensitivity(&bench, 300, &AtomicBool::new(false), &count);
-        assert_eq!((found.runs, found.refused, found.complete), (512, 0.0, true));
-        assert_eq!(told.into_inner(), 512 * 12);
-        // Of 1,024 draws, five standard errors.
-        let sd = found.sd.expect("it varies");
-        assert!((sd / 0.005 - 1.0).abs() < 5.0 / 2_048.0_f64.sqrt(), "{sd}");
-        for (drawn, pair) in Drawn::ALL.iter().zip(found.error.expect("it varies")) {
-            let due = f64::from(u8::from(*drawn == Drawn::TripDepth));
-            assert!((pair.first.value - due).abs() < 0.1, "{drawn:?}: {pair:?}");
-            assert!((pair.total.value - due).abs() < 0.2, "{drawn:?}: {pair:?}");
-        }
-        assert_eq!(found.refusal, None);
-    }
-    let stopped = sensitivity(&bench(&draft, &SILENT), 300, &AtomicBool::new(true), &|_| {});
-    assert_eq!((stopped.runs, stopped.refused, stopped.complete), (0, 0.0, false));
-    assert_eq!((stopped.sd, stopped.error), (None, None));
-}
-
-/// Where a landing is refused for its height alone, and the plate alone moves it: all of the refusals are the plate's. Rises of ±0.1 mm, and
-/// landings up to 0.65 where the tip is at 0.6: a quarter is refused.
+/// Where a landing is refused for its height alone, and the plate alone moves it: all of the refusals are the plate's.
+/// Rises of ±0.1 mm, and landings up to 0.65 where the tip is at 0.6: a quarter is refused.
 #[test]
 fn refusals_have_their_source() {
     let mut draft = draft();
     draft.accept.landing.high = mm("0.65");
-    let found = sensitivity(&bench(&draft, &SILENT), 2_560, &AtomicBool::new(false), &|_| {});
-    assert!((found.refused - 0.25).abs() < 5.0 * (0.1875_f64 / 5_120.0).sqrt(), "{}", found.refused);
-    for (drawn, pair) in Drawn::ALL.iter().zip(found.refusal.expect("some are")) {
-        let due = f64::from(u8::from(*drawn == Drawn::Plate));
-        assert!((pair.total.value - due).abs() < 0.1, "{drawn:?}: {pair:?}");
+    // Forty touches are run in the large room.
+    for most in [12, 40] {
+        draft.touch.most = most;
+        let told = AtomicU64::new(0);
+        let count = |cycles: u64| {
+            told.fetch_add(cycles, Ordering::Relaxed);
+        };
+        let found = refusal_sources(&bench(&draft, &SILENT), 2_500, &AtomicBool::new(false), &count);
+        assert_eq!((found.runs, found.complete), (2_560, true), "whole blocks");
+        assert_eq!(told.into_inner(), 2_560 * 12);
+        assert!((found.refused - 0.25).abs() < 5.0 * (0.1875_f64 / 5_120.0).sqrt(), "{}", found.refused);
+        for (drawn, pair) in Drawn::ALL.iter().zip(found.indices.expect("some are")) {
+            let due = f64::from(u8::from(*drawn == Drawn::Plate));
+            assert!((pair.total.value - due).abs() < 0.1, "{drawn:?}: {pair:?}");
+        }
     }
+}
+
+#[test]
+fn where_none_is_refused_there_is_nothing_to_explain() {
+    let bench = bench(&draft(), &SILENT);
+    let found = refusal_sources(&bench, 300, &AtomicBool::new(false), &|_| {});
+    assert_eq!((found.refused, found.indices), (0.0, None));
+    let stopped = refusal_sources(&bench, 300, &AtomicBool::new(true), &|_| {});
+    assert_eq!((stopped.runs, stopped.refused, stopped.complete), (0, 0.0, false));
 }
