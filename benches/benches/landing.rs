@@ -1,13 +1,14 @@
-//! Time of the whole landing from 3 × 5 touches: the core's fixed point against the same steps in `f64` and `f32`.
+//! Time of the whole landing from 3 × 5 touches: the core's fixed point against the same steps in `f64` and
+//! `f32`.
 //!
 //! ```text
 //! cargo bench -p zdatum-benches
 //! ```
 //!
 //! Each iteration works through 64 invented cycles; times are per cycle where criterion says `elem`. The last
-//! lines are the ratios, from batches that alternate between the two, so that a busy machine slows both alike.
-//! A host has floating-point hardware and pipelines, a printer's board mostly has not: counts for boards come
-//! from images, not from here.
+//! lines are the ratios, from batches that alternate between the two, so that a busy machine slows both
+//! alike. A host has floating-point hardware and pipelines, a printer's board mostly has not: counts for
+//! boards come from images, not from here.
 
 use std::hint::black_box;
 use std::time::{Duration, Instant};

@@ -129,7 +129,8 @@ pub fn machine(switches: Switches) -> Setup {
     Setup::check(draft).expect("the invented machine passes its checks")
 }
 
-/// Numbers for tests and timings, never for statistics: a linear congruential generator, upper half of its state.
+/// Numbers for tests and timings, never for statistics: a linear congruential generator, upper half of its
+/// state.
 #[derive(Clone, Copy, Debug)]
 pub struct Numbers(u64);
 
@@ -179,7 +180,8 @@ pub fn cycle(numbers: &mut Numbers, count: usize, noise: u32, walk: i32) -> Stat
     })
 }
 
-/// One cycle in the floats of a type; the growing parts of its [`generic::Setup`] stand apart, as it borrows them.
+/// One cycle in the floats of a type; the growing parts of its [`generic::Setup`] stand apart, as it borrows
+/// them.
 #[derive(Clone, Debug)]
 pub struct Floats<F> {
     /// Heights at tip, shoulder, plate.

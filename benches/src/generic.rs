@@ -1,13 +1,14 @@
-//! The whole landing once more, generic over a binary floating-point type: what the core's fixed point is timed
-//! against.
+//! The whole landing once more, generic over a binary floating-point type: what the core's fixed point is
+//! timed against.
 //!
 //! Same steps, same order of work: three series closed, corrections, u², Welch–Satterthwaite's ν, k from a
-//! table and its expansion in 1/ν, U, and every refusal that recorded touches can show. What a float leaves out
-//! is part of the comparison: nothing is held against a range, and a refusal is a bit, without what was seen.
+//! table and its expansion in 1/ν, U, and every refusal that recorded touches can show. What a float leaves
+//! out is part of the comparison: nothing is held against a range, and a refusal is a bit, without what was
+//! seen.
 //!
-//! `no_std`, no allocation, no other module of this package, so that an image for a board may include this file
-//! as it is; all that it needs is the crate `libm`. Heights in mm, speeds in mm/s, latencies in s, temperatures
-//! in °C, growth in mm/K.
+//! `no_std`, no allocation, no other module of this package, so that an image for a board may include this
+//! file as it is; all that it needs is the crate `libm`. Heights in mm, speeds in mm/s, latencies in s,
+//! temperatures in °C, growth in mm/K.
 
 use core::ops::{Add, Div, Mul, Sub};
 
@@ -481,12 +482,13 @@ macro_rules! number {
     };
 }
 
-// The same exact quantiles and points as those behind the core's tables (`core/tables.py`), to the digits of a
-// double's need.
+// The same exact quantiles and points as those behind the core's tables (`core/tables.py`), to the digits of
+// a double's need.
 number!(f32, root_of_single);
 number!(f64, libm::sqrt);
 
-/// The processor's own root where it has one, as any program for it would take it; the C library's way elsewhere.
+/// The processor's own root where it has one, as any program for it would take it; the C library's way
+/// elsewhere.
 fn root_of_single(x: f32) -> f32 {
     #[cfg(all(target_arch = "arm", target_abi = "eabihf"))]
     {

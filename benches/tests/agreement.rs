@@ -1,4 +1,5 @@
-//! The floats do the core's work: same landing, same u, same ν, same verdict, so that their times may be compared.
+//! The floats do the core's work: same landing, same u, same ν, same verdict, so that their times may be
+//! compared.
 
 use zdatum::{Assessment, LastSpan, Length, RefusalKind, Setup, Uncertainty, Variance};
 use zdatum_benches::cases::{self, Floats, Numbers, Stations, Switches};

@@ -1,5 +1,5 @@
-//! Prints a page of the docs that is made by running the model: `faults` (docs/tables/cycle-faults.md) or `refusals`
-//! (docs/tables/refusals-reached.md).
+//! Prints a page of the docs that is made by running the model: `faults` (docs/tables/cycle-faults.md) or
+//! `refusals` (docs/tables/refusals-reached.md).
 
 use zdatum_tests::model::{catalogue, causes};
 

@@ -1,5 +1,6 @@
 //! Run lengths of the watch on the demo's machine: the figures of docs/tables/run-lengths.md.
-//! `cargo run --release -p zdatum-tests --example run_lengths`, or with a number of machines other than 10,000.
+//! `cargo run --release -p zdatum-tests --example run_lengths`, or with a number of machines other than
+//! 10,000.
 
 use zdatum::watch::Design;
 use zdatum_tests::lives::{Moves, until_false_alarm, until_seen};

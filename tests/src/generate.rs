@@ -17,7 +17,8 @@ use crate::machine;
 /// Cases of each property, where PROPTEST_CASES says nothing else.
 const CASES: u32 = 384;
 
-/// A runner with a fixed seed, so that a failure is the same everywhere. PROPTEST_CASES and PROPTEST_RNG_SEED change it.
+/// A runner with a fixed seed, so that a failure is the same everywhere. PROPTEST_CASES and PROPTEST_RNG_SEED
+/// change it.
 pub fn runner() -> TestRunner {
     let mut config = Config { failure_persistence: None, max_shrink_iters: 4_000, ..Config::default() };
     if std::env::var_os("PROPTEST_CASES").is_none() {
@@ -99,7 +100,8 @@ pub fn steps() -> BoxedStrategy<(u32, u32)> {
     prop_oneof![1 => usual, 1 => any].boxed()
 }
 
-/// Differences of a series from its base: up to 2^24 bits (256 mm), of any scale; often few values, sometimes all equal.
+/// Differences of a series from its base: up to 2^24 bits (256 mm), of any scale; often few values, sometimes
+/// all equal.
 pub fn scatter(least: usize, most: usize) -> BoxedStrategy<Vec<i64>> {
     let few = most.min(9);
     let count = prop_oneof![4 => least..=few.max(least), 1 => least..=most];

@@ -1,7 +1,8 @@
-//! What the tests share: the oracle in exact rationals, the table of allowed errors, case generators and two invented machines.
+//! What the tests share: the oracle in exact rationals, the table of allowed errors, case generators and two
+//! invented machines.
 //!
-//! The oracle shares no code with the core. It takes the same quantised inputs, as whole numbers of bits, and computes with
-//! rationals, so it never rounds unless a rule says so.
+//! The oracle shares no code with the core. It takes the same quantised inputs, as whole numbers of bits, and
+//! computes with rationals, so it never rounds unless a rule says so.
 
 pub mod allowed;
 pub mod case;

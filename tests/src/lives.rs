@@ -1,7 +1,8 @@
 //! Lives of the demo's machine, cycle after cycle, for run lengths: what its watch would see.
 //!
-//! Noise, step, study and reseat are those of `docs/demo/machine.toml`: each station's reading is the mean of five touches, each
-//! rounded to a motor step; the machine is homed anew before each cycle, to within a step. Three plates come in any order.
+//! Noise, step, study and reseat are those of `docs/demo/machine.toml`: each station's reading is the mean of
+//! five touches, each rounded to a motor step; the machine is homed anew before each cycle, to within a step.
+//! Three plates come in any order.
 
 use zdatum::watch::{Design, Observed, Reading, Watch};
 use zdatum::{Length, Uncertainty, Variance};
@@ -115,8 +116,8 @@ pub fn until_false_alarm(seed: u64, design: Design, most: u32) -> u32 {
     (1..most).find(|_| life.cycle([0.0; 3], None)).unwrap_or(most)
 }
 
-/// Cycles with a step of so many mm until an alarm, after `learnt` cycles with each plate; `None` for a machine that gave a false
-/// alarm before, `most` where the step was not seen.
+/// Cycles with a step of so many mm until an alarm, after `learnt` cycles with each plate; `None` for a
+/// machine that gave a false alarm before, `most` where the step was not seen.
 pub fn until_seen(seed: u64, design: Design, moves: Moves, step: f64, learnt: u32, most: u32) -> Option<u32> {
     let mut life = Life::new(seed, design);
     if (0..learnt * 3).any(|n| life.cycle([0.0; 3], Some((n % 3) as u8))) {

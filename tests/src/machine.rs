@@ -129,7 +129,8 @@ pub fn workshop() -> Draft {
     }
 }
 
-/// A machine whose limits let every value of the ranges through: 10 m of drop, no plates but one, 20 m of overtravel.
+/// A machine whose limits let every value of the ranges through: 10 m of drop, no plates but one, 20 m of
+/// overtravel.
 pub fn boundless() -> Draft {
     let mut draft = workshop();
     draft.travel.z = Span { low: Length::from_mm(-32_768), high: Length::from_mm(32_767) };

@@ -14,8 +14,8 @@ fn setup() -> Setup {
     Setup::check(tight::draft()).unwrap_or_else(|bad| panic!("the tight machine: {bad}"))
 }
 
-/// The proof: no harm by one wrong event, but where the carriage is astray; every cycle ends; accepted landings are as sure as
-/// the page says; the double faults are those of the page.
+/// The proof: no harm by one wrong event, but where the carriage is astray; every cycle ends; accepted
+/// landings are as sure as the page says; the double faults are those of the page.
 #[test]
 fn one_fault_does_no_harm_and_two_are_listed() {
     let runs = catalogue::run();
@@ -43,8 +43,8 @@ fn no_floor_can_be_lowered() {
     let run = |setup: &Setup, loosen| Scripts { loosen, ..Scripts::full(1) }.run(setup).single;
     let harm = |group, harm| move |key: &&(Group, Harm)| **key == (group, harm);
 
-    // The sum of the setup's check is met exactly, so the tip's floor has no slack at all. Made of what was measured, the next two
-    // have the one bit by which Δ/2 is rounded up.
+    // The sum of the setup's check is met exactly, so the tip's floor has no slack at all. Made of what was
+    // measured, the next two have the one bit by which Δ/2 is rounded up.
     let tip = |by| Loosen { tip: by, ..Loosen::default() };
     let shoulder = |by| Loosen { shoulder: by, ..Loosen::default() };
     let plate = |by| Loosen { plate: by, ..Loosen::default() };
@@ -65,7 +65,8 @@ fn no_floor_can_be_lowered() {
         "{broken:?}"
     );
 
-    // What keeps the tip off the plate shows where neither pin nor shoulder is met first: with the probe fallen off.
+    // What keeps the tip off the plate shows where neither pin nor shoulder is met first: with the probe
+    // fallen off.
     let tip_off = |loosened: &std::collections::BTreeMap<(Group, Harm), _>| {
         !loosened.contains_key(&(Group::ProbeLost, Harm::TipIntoPlate))
     };
@@ -76,8 +77,8 @@ fn no_floor_can_be_lowered() {
     }
 }
 
-/// What the scripts with two wrong events leave out: faults that the cycle treats alike, at every request of a cycle and of each
-/// ending that a fault leads to.
+/// What the scripts with two wrong events leave out: faults that the cycle treats alike, at every request of
+/// a cycle and of each ending that a fault leads to.
 #[test]
 fn a_fault_of_each_kind_stands_for_the_others() {
     let setup = setup();

@@ -1,5 +1,5 @@
-//! The touch cycle under any list of operations: events in and out of turn, cancel, a new start, a machine that mixes truth and
-//! nonsense. It never panics, keeps its contract, and ends within its bound of requests.
+//! The touch cycle under any list of operations: events in and out of turn, cancel, a new start, a machine
+//! that mixes truth and nonsense. It never panics, keeps its contract, and ends within its bound of requests.
 
 use proptest::collection::vec;
 use proptest::prelude::*;

@@ -40,7 +40,8 @@ fn prose(text: &str) -> impl Iterator<Item = &str> {
     })
 }
 
-/// A heading as links name it, as the usual viewers make it: lower case, letters and digits kept, blanks to hyphens.
+/// A heading as links name it, as the usual viewers make it: lower case, letters and digits kept, blanks to
+/// hyphens.
 fn anchor(heading: &str) -> String {
     heading
         .trim_start_matches('#')

@@ -5,11 +5,11 @@
 //! cargo run --profile counted -p zdatum-benches --bin budget -- --write   counts and rewrites the file
 //! ```
 //!
-//! It needs `valgrind` (Debian and Ubuntu: package `valgrind`; without it: exit 2). It builds nothing: it runs
-//! itself under valgrind once for each entry, counting inside that entry's function alone. Counts are exact and
-//! do not depend on how busy the machine is, but on the compiler and the processor family: the file names both,
-//! and with others the counts are only reported. They are counts of the host and show what a change costs; a
-//! board's counts come from an image for that board.
+//! It needs `valgrind` (Debian and Ubuntu: package `valgrind`; without it: exit 2). It builds nothing: it
+//! runs itself under valgrind once for each entry, counting inside that entry's function alone. Counts are
+//! exact and do not depend on how busy the machine is, but on the compiler and the processor family: the file
+//! names both, and with others the counts are only reported. They are counts of the host and show what a
+//! change costs; a board's counts come from an image for that board.
 //!
 //! Where the instructions of one entry go, line by line:
 //!
@@ -111,7 +111,8 @@ fn count(program: &Path, name: &str) -> Result<u64, String> {
         .arg(format!("--toggle-collect=*entry::{name}"))
         .arg(program)
         .args(["--run", name])
-        // The C library picks its copying routine by processor; without these extensions it is always the same one.
+        // The C library picks its copying routine by processor; without these extensions it is always the
+        // same one.
         .env("GLIBC_TUNABLES", "glibc.cpu.hwcaps=-AVX512F,-AVX512VL,-AVX2,-AVX,-ERMS,-FSRM")
         .output()
         .map_err(|e| match e.kind() {

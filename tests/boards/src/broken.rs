@@ -1,7 +1,7 @@
 //! One forbidden thing per feature, nothing without any: proof that the check sees what it looks for.
 //!
-//! Each hangs on a value that only the running image knows, so it is there only as long as [`given`](crate::given) and
-//! [`keep`](crate::keep) do their work.
+//! Each hangs on a value that only the running image knows, so it is there only as long as
+//! [`given`](crate::given) and [`keep`](crate::keep) do their work.
 
 /// What the features ask for.
 pub fn all() {

@@ -1,7 +1,8 @@
 //! Calls every public function of the core, for images whose symbols prove what is *not* in them.
 //!
-//! `tests/boards/check` builds the images, lists their symbols and fails on panic machinery, floating point, allocation
-//! and arithmetic wider than 64 bits. Nothing here says whether a result is right: the tests beside this folder do.
+//! `tests/boards/check` builds the images, lists their symbols and fails on panic machinery, floating point,
+//! allocation and arithmetic wider than 64 bits. Nothing here says whether a result is right: the tests
+//! beside this folder do.
 
 #![no_std]
 // Inline assembly of that processor is not stable yet; it is built by a compiler that is told to allow it.

@@ -1,11 +1,13 @@
-//! Writes every mutant of a package's sources into these sources, each behind a switch, so that one build serves for all:
+//! Writes every mutant of a package's sources into these sources, each behind a switch, so that one build
+//! serves for all:
 //!
 //! ```text
 //! zdatum-mutants FIRST EXCLUDED LIST FILE…
 //! ```
 //!
-//! FILEs are changed where they stand (a copy of the tree), numbers begin at FIRST; those of the file EXCLUDED (one a line) are left out, as
-//! they do not compile; each mutant becomes a line of LIST: number, file, line, column, function, what was done.
+//! FILEs are changed where they stand (a copy of the tree), numbers begin at FIRST; those of the file
+//! EXCLUDED (one a line) are left out, as they do not compile; each mutant becomes a line of LIST: number,
+//! file, line, column, function, what was done.
 
 mod plant;
 mod values;
@@ -17,7 +19,8 @@ use plant::Planter;
 use quote::ToTokens;
 use syn::visit_mut::VisitMut;
 
-/// What goes before a mutant's switch in the text, so that a compiler's message names the line of the one it is about.
+/// What goes before a mutant's switch in the text, so that a compiler's message names the line of the one it
+/// is about.
 const MARK: &str = ":: mutant :: on";
 
 fn run() -> Result<(), Box<dyn std::error::Error>> {

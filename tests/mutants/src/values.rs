@@ -22,7 +22,8 @@ impl Known {
         known
     }
 
-    /// Values of a result, at most three; none where nothing is known of its type. `own` is what `Self` stands for.
+    /// Values of a result, at most three; none where nothing is known of its type. `own` is what `Self`
+    /// stands for.
     pub fn values(&self, result: &ReturnType, own: Option<&str>, constant: bool) -> Vec<Expr> {
         match result {
             ReturnType::Default => vec![parse_quote!(())],

@@ -42,7 +42,8 @@ pub struct Scripts {
 }
 
 impl Scripts {
-    /// A full cycle from homing on, the probe in its dock, in a crowded world, with up to so many wrong events.
+    /// A full cycle from homing on, the probe in its dock, in a crowded world, with up to so many wrong
+    /// events.
     pub const fn full(wrong: usize) -> Self {
         let loosen = Loosen { tip: 0, shoulder: 0, plate: 0, clear: 0 };
         Self { job: Job::full(), probe: Probe::Dock, crowded: true, opposed: false, wrong, loosen }

@@ -1,4 +1,5 @@
-//! Every script of events with at most two wrong ones, depth first: cycle and world are cloned at every request.
+//! Every script of events with at most two wrong ones, depth first: cycle and world are cloned at every
+//! request.
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -262,7 +263,8 @@ impl<'s> Search<'s> {
         errors.below = errors.below.min(error);
         errors.above = errors.above.max(error);
         let band = i64::from(self.setup.draft().touch.band.to_bits());
-        // NOTE: a shift is not seen within the ranges of drop and rise, but it never does more than its own size.
+        // NOTE: a shift is not seen within the ranges of drop and rise, but it never does more than its own
+        // size.
         let most = one.wrong.shifts().map_or(band, i64::abs);
         if error.abs() > most {
             self.break_off(&format!("a landing {error} bits off is accepted"), mishaps);

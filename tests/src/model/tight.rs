@@ -7,7 +7,8 @@ use zdatum::{Centre, Coverage, Draft, Growth, Latency, Length, Speed, Temperatur
 
 use super::world::Geometry;
 
-/// Lengths in bits of 2⁻¹⁶ mm. Speeds, delays and steps are such that every product is a whole number of bits.
+/// Lengths in bits of 2⁻¹⁶ mm. Speeds, delays and steps are such that every product is a whole number of
+/// bits.
 const HALF_MM: i64 = 1 << 15;
 const STOP: i64 = 3_277;
 const MARGIN: i64 = 13_107;
@@ -38,8 +39,8 @@ pub fn late(speed: i64, latency: i64) -> i64 {
     (speed * latency) >> 32
 }
 
-/// The tight machine: overtravel, drop and trip depth are the least that the floors allow. One settling touch, two to three
-/// fine ones, the tip again at the end: few enough touches for every script to be run.
+/// The tight machine: overtravel, drop and trip depth are the least that the floors allow. One settling
+/// touch, two to three fine ones, the tip again at the end: few enough touches for every script to be run.
 pub fn draft() -> Draft {
     let datum_overrun = late(FIRST_SPEED, LATENCY + 3 * LATENCY_U) + STOP + STEP_UP;
     let plate_overrun = datum_overrun + TRIP_DEPTH_3U;

@@ -1,8 +1,9 @@
-//! What is true in the model: geometry, switches, the carriage. No noise; every height a whole number of bits.
+//! What is true in the model: geometry, switches, the carriage. No noise; every height a whole number of
+//! bits.
 //!
-//! Sideways the worst is taken in a crowded world: at the tip's station a hanging probe stands over the plate, at the shoulder's
-//! the tip does; at the plate's, and wherever the carriage stands otherwise, both do. In a roomy world nothing but the part that
-//! is meant meets anything, so that less is noticed.
+//! Sideways the worst is taken in a crowded world: at the tip's station a hanging probe stands over the
+//! plate, at the shoulder's the tip does; at the plate's, and wherever the carriage stands otherwise, both
+//! do. In a roomy world nothing but the part that is meant meets anything, so that less is noticed.
 
 use zdatum::cycle::{Do, Event, Fault, ProbeState, Temperatures};
 use zdatum::setup::{Place, Places};

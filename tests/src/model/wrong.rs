@@ -147,7 +147,8 @@ impl Group {
 }
 
 impl Wrong {
-    /// One of each kind of failure that the cycle tells apart: position lost, probe in doubt, everything else.
+    /// One of each kind of failure that the cycle tells apart: position lost, probe in doubt, everything
+    /// else.
     pub const FAILED: [Fault; 3] = [Fault::Position, Fault::Probe, Fault::Heat];
 
     /// Of what kind it is, at this request.
@@ -173,7 +174,8 @@ impl Wrong {
         }
     }
 
-    /// Whether the error that it leaves in a landing lies in what was measured, and nothing can show it within the ranges.
+    /// Whether the error that it leaves in a landing lies in what was measured, and nothing can show it
+    /// within the ranges.
     pub const fn shifts(self) -> Option<i64> {
         match self {
             Wrong::PinShift(by) | Wrong::PinShiftHere(by) | Wrong::Slip(by) | Wrong::HeightLost(by) => {
@@ -185,9 +187,9 @@ impl Wrong {
 
     /// Everything that can go wrong at a request, appended to `all`.
     ///
-    /// Not `full`, what comes to the same as another is left out: faults that the cycle treats alike (a test shows that it does),
-    /// and what lasts is tried only where something is met next, at moves and approaches. The shifts are smaller than the lift, so
-    /// none of them changes what a lift tells.
+    /// Not `full`, what comes to the same as another is left out: faults that the cycle treats alike (a test
+    /// shows that it does), and what lasts is tried only where something is met next, at moves and
+    /// approaches. The shifts are smaller than the lift, so none of them changes what a lift tells.
     pub fn at(request: &Do, world: &World, full: bool, all: &mut Vec<Wrong>) {
         let meets =
             matches!(request, Do::Move { .. } | Do::Approach { .. } | Do::Fetch { .. } | Do::PutBack { .. });

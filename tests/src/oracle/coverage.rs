@@ -1,7 +1,8 @@
 //! Two-sided coverage of Student's t, by its closed sums over whole degrees of freedom.
 //!
-//! Source: Abramowitz & Stegun, Handbook of Mathematical Functions, 26.7.3 (odd ν) and 26.7.4 (even ν), which are exact, with
-//! θ = atan(t/√ν). The core inverts nothing and tabulates quantiles: the two have no formula in common.
+//! Source: Abramowitz & Stegun, Handbook of Mathematical Functions, 26.7.3 (odd ν) and 26.7.4 (even ν), which
+//! are exact, with θ = atan(t/√ν). The core inverts nothing and tabulates quantiles: the two have no formula
+//! in common.
 
 /// P(|T| ≤ t) at ν degrees of freedom, ν ≥ 1.
 pub fn student(t: f64, nu: u64) -> f64 {

@@ -22,7 +22,8 @@ pub fn read(text: &str) -> Option<Exact> {
     Some(if negative { -number } else { number })
 }
 
-/// To the nearest 2^-`fraction_bits`, ties away from zero, of a number written in a unit 10^`shift` times smaller.
+/// To the nearest 2^-`fraction_bits`, ties away from zero, of a number written in a unit 10^`shift` times
+/// smaller.
 pub fn bits(number: &Exact, fraction_bits: u32, shift: u8) -> BigInt {
     nearest_away(&super::in_bits(&(number / whole(10_i64.pow(u32::from(shift)))), fraction_bits))
 }

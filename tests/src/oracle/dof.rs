@@ -14,7 +14,8 @@ pub fn welch_satterthwaite(terms: &[(Exact, Option<u32>)]) -> Option<Exact> {
     if below.is_zero() { None } else { Some(&total * &total / below) }
 }
 
-/// Truncated to the next lower whole number, a value within 2^-16 below a whole number counting as that number.
+/// Truncated to the next lower whole number, a value within 2^-16 below a whole number counting as that
+/// number.
 pub fn truncate(nu: &Exact) -> Exact {
     let up = nu.ceil();
     if &up - nu <= super::of_bits(1, 16) { up } else { nu.floor() }

@@ -84,7 +84,8 @@ pub struct Worked {
     pub speed: Exact,
     /// Correction for growth.
     pub growth: Exact,
-    /// Each source's u² with its degrees of freedom, in the order of `docs/uncertainty.md`: stations, t, τ of plate, τ of datum, parts, left.
+    /// Each source's u² with its degrees of freedom, in the order of `docs/uncertainty.md`: stations, t, τ of
+    /// plate, τ of datum, parts, left.
     pub terms: Vec<(Exact, Option<u32>)>,
 }
 
@@ -116,7 +117,8 @@ pub fn close(station: &Station, centre: Centre, step: &Exact) -> Option<Closed> 
     Some(Closed { centre: series::centre(z, centre) * of_bits(1, 16), variance, dof, unfloored })
 }
 
-/// The equation of `docs/geometry.md` with its corrections and its uncertainty; `None` where a station cannot be closed.
+/// The equation of `docs/geometry.md` with its corrections and its uncertainty; `None` where a station cannot
+/// be closed.
 pub fn work_out(cycle: &Cycle) -> Option<Worked> {
     let [tip, shoulder, plate] = &cycle.stations;
     let closed = [

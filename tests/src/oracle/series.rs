@@ -91,8 +91,8 @@ pub fn von_neumann(z: &[i64]) -> Option<Exact> {
     Some(jumps / below)
 }
 
-/// Whether a series walks by the slope's rule: |b|·√Σ(i − ī)² > 3.6·√(s² + Δ²/12) and |b|·(n − 1) > 2Δ, n ≥ 3; all in mm and
-/// squared, so that no root is needed.
+/// Whether a series walks by the slope's rule: |b|·√Σ(i − ī)² > 3.6·√(s² + Δ²/12) and |b|·(n − 1) > 2Δ, n ≥
+/// 3; all in mm and squared, so that no root is needed.
 pub fn walks(z: &[i64], s: &Exact, step: &Exact) -> bool {
     if z.len() < 3 {
         return false;

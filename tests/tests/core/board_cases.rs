@@ -1,5 +1,5 @@
-//! The golden vectors of `tests/boards`: the very cases that boards make for themselves, each against the oracle, and the
-//! digests against the committed table.
+//! The golden vectors of `tests/boards`: the very cases that boards make for themselves, each against the
+//! oracle, and the digests against the committed table.
 //!
 //! A board's digest that is equal to the host's then says that the board is right, not just like the host.
 
@@ -54,7 +54,8 @@ pub(crate) fn over(seen: &Exact, limit: &Exact, near: &Exact) -> Option<bool> {
     }
 }
 
-/// The verdict's reasons that a landing can have, held against exact arithmetic; what is blurred may be or not.
+/// The verdict's reasons that a landing can have, held against exact arithmetic; what is blurred may be or
+/// not.
 pub(crate) fn check_limits(
     draft: &Draft,
     seen: &zdatum::Landing,

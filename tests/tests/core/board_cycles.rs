@@ -1,5 +1,5 @@
-//! The boards' whole cycles, each against a second telling of what a cycle must do with that script: in exact arithmetic, straight
-//! down, without states.
+//! The boards' whole cycles, each against a second telling of what a cycle must do with that script: in exact
+//! arithmetic, straight down, without states.
 
 use std::cell::Cell;
 use std::collections::BTreeSet;

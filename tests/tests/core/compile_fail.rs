@@ -1,4 +1,5 @@
-//! What must not compile: each file of `tests/compile_fail`, whose first line names the error that it must end in.
+//! What must not compile: each file of `tests/compile_fail`, whose first line names the error that it must
+//! end in.
 //!
 //! Codes, not the compiler's words: these change from one version to the next.
 

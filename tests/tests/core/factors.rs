@@ -34,7 +34,8 @@ fn median_variance(n: usize) -> f64 {
     if n % 2 == 1 { fine } else { (4.0 * fine - median_quadrature(n, 32)) / 3.0 }
 }
 
-/// By the trapezoid rule over the density of the middle value, or of the middle two, `per_unit` points for each σ.
+/// By the trapezoid rule over the density of the middle value, or of the middle two, `per_unit` points for
+/// each σ.
 fn median_quadrature(n: usize, per_unit: usize) -> f64 {
     let h = 1.0 / per_unit as f64;
     let m = n.div_ceil(2) - 1;
@@ -53,7 +54,8 @@ fn median_quadrature(n: usize, per_unit: usize) -> f64 {
             total += h * x * x * (scale + below + above).exp() / density(*x);
             continue;
         }
-        // Middle two at x ≤ y: n!/(m!²)·F(x)^m·(1 − F(y))^m·φ(x)·φ(y); the median is (x + y)/2. Half weight on x = y.
+        // Middle two at x ≤ y: n!/(m!²)·F(x)^m·(1 − F(y))^m·φ(x)·φ(y); the median is (x + y)/2. Half weight
+        // on x = y.
         total += 0.5 * h * h * x * x * (scale + below + above).exp();
         for (y, _, above) in &points[i + 1..] {
             let middle = (x + y) / 2.0;
@@ -87,7 +89,8 @@ fn the_median_factor_is_the_reciprocal_of_published_efficiencies() {
     }
 }
 
-/// Hodges–Lehmann: one and two values are their mean; at three c = 1 + (c_median − 1)/16; then a few per cent, falling to π/3.
+/// Hodges–Lehmann: one and two values are their mean; at three c = 1 + (c_median − 1)/16; then a few per
+/// cent, falling to π/3.
 #[test]
 fn the_factor_of_hodges_and_lehmann() {
     let of = |n| factor(Centre::HodgesLehmann, n);
@@ -103,7 +106,8 @@ fn the_factor_of_hodges_and_lehmann() {
     }
 }
 
-/// The Hodges–Lehmann factor counted: by Basu's theorem c = 1 + n·E((centre − mean)²/s²), of which only the second part is noisy.
+/// The Hodges–Lehmann factor counted: by Basu's theorem c = 1 + n·E((centre − mean)²/s²), of which only the
+/// second part is noisy.
 #[test]
 fn the_factor_of_hodges_and_lehmann_counted() {
     let mut state = 0x1234_5678_9ABC_DEF1_u64;
@@ -149,7 +153,8 @@ fn method(centre: Centre) -> Method {
     Method { centre, pooled: None, floor: Variance::ZERO }
 }
 
-/// Lower 0.1 % points of von Neumann's ratio Σ(zᵢ₊₁ − zᵢ)²/Σ(zᵢ − z̄)², exact by Imhof's inversion, n = 5 to 30.
+/// Lower 0.1 % points of von Neumann's ratio Σ(zᵢ₊₁ − zᵢ)²/Σ(zᵢ − z̄)², exact by Imhof's inversion, n = 5 to
+/// 30.
 #[test]
 fn points_of_von_neumanns_ratio() {
     let points = [

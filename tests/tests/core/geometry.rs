@@ -1,4 +1,5 @@
-//! What changes when something changes: the table of the geometry, row by row, exact to the bit; and what must not matter.
+//! What changes when something changes: the table of the geometry, row by row, exact to the bit; and what
+//! must not matter.
 
 use proptest::prelude::*;
 use zdatum::landing::budget;
@@ -94,7 +95,8 @@ fn a_larger_trip_depth_brings_the_nozzle_closer_to_the_bit() {
     });
 }
 
-/// Touches in another order: the same centre, spread, s and u, whichever centre is asked for, and so the same landing.
+/// Touches in another order: the same centre, spread, s and u, whichever centre is asked for, and so the same
+/// landing.
 #[test]
 fn the_order_of_touches_does_not_matter() {
     let shuffled = cycle().prop_flat_map(|case| {
@@ -139,7 +141,8 @@ pub(crate) fn workshop_case() -> Case {
     }
 }
 
-/// Worked by hand: d = 6.25, P − S = 0.5, r = 0.5 − 0.55 = −0.05, growth 0.3 µm/K · 80 K = 0.024: L = 0.5 − 0.05 + 0.024.
+/// Worked by hand: d = 6.25, P − S = 0.5, r = 0.5 − 0.55 = −0.05, growth 0.3 µm/K · 80 K = 0.024: L = 0.5 −
+/// 0.05 + 0.024.
 #[test]
 fn a_landing_worked_by_hand() {
     let case = workshop_case();
@@ -176,7 +179,8 @@ fn the_budget_lists_every_source() {
     let with = |rest: &[Source]| [&stations, rest].concat();
     assert_eq!(names(&case), with(&[Source::TripDepth, Source::Growth(0)]));
 
-    // Plate approached 2 mm/s faster than trimmed, u(τ) 0.3 ms: 0.6 µm. Shoulder 1 mm/s slower than the tip, 0.1 ms: 0.1 µm.
+    // Plate approached 2 mm/s faster than trimmed, u(τ) 0.3 ms: 0.6 µm. Shoulder 1 mm/s slower than the tip,
+    // 0.1 ms: 0.1 µm.
     case.readings[2].speed = Some(zdatum_tests::machine::speed("3.5"));
     assert_eq!(names(&case), with(&[Source::TripDepth, Source::PlateLatency, Source::Growth(0)]));
     case.readings[1].speed = Some(zdatum_tests::machine::speed("0.5"));
@@ -232,7 +236,8 @@ fn speed_corrects_with_the_right_sign() {
     assert_eq!(speeds("1", "1.5", "3.5"), 2 * 4_096 - 1_024);
 }
 
-/// Brass, 20.5·10⁻⁶/K (Callister, table B.6), 12.5 mm of it hot: 0.256 µm/K. Touched at 150 °C and printed at 250 °C: 26 µm.
+/// Brass, 20.5·10⁻⁶/K (Callister, table B.6), 12.5 mm of it hot: 0.256 µm/K. Touched at 150 °C and printed at
+/// 250 °C: 26 µm.
 #[test]
 fn growth_of_a_hot_nozzle() {
     let mut case = workshop_case();
@@ -252,7 +257,8 @@ fn growth_of_a_hot_nozzle() {
     assert_eq!(shrinks, -seen.corrections.growth.to_bits());
 }
 
-/// What follows the tool is read at the tip's touches, bed and chamber at the plate's; no other reading counts.
+/// What follows the tool is read at the tip's touches, bed and chamber at the plate's; no other reading
+/// counts.
 #[test]
 fn temperatures_are_read_where_they_count() {
     let base = workshop_case();
@@ -282,8 +288,9 @@ fn temperatures_are_read_where_they_count() {
     }
 }
 
-/// *Common practice*: t = 0.50, a gauge of 0.10, drag first felt at 0.08: a full trim gives 0.52, and the nozzle comes 0.02 closer.
-/// And worked with K = 1: t = 0.640, g = 0.150, c = 0.115 gives 0.675 and a landing 0.035 lower.
+/// *Common practice*: t = 0.50, a gauge of 0.10, drag first felt at 0.08: a full trim gives 0.52, and the
+/// nozzle comes 0.02 closer. And worked with K = 1: t = 0.640, g = 0.150, c = 0.115 gives 0.675 and a landing
+/// 0.035 lower.
 #[test]
 fn gauge_checks_of_common_practice() {
     for (t, gauge, felt, trimmed, closer) in
@@ -319,8 +326,8 @@ fn gauge_checks_of_common_practice() {
     }
 }
 
-/// A thinner plate moves the landing by exactly the difference and leaves the gauge check where it was: what is felt, in
-/// coordinates of the landing, does not know the plate.
+/// A thinner plate moves the landing by exactly the difference and leaves the gauge check where it was: what
+/// is felt, in coordinates of the landing, does not know the plate.
 #[test]
 fn a_thinner_plate_leaves_the_gauge_check_where_it_was() {
     property((within(1, 50_000), within(-3_000, 3_000), within(1, 20_000)), |(thinner, wrong, gauge)| {

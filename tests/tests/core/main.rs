@@ -1,6 +1,7 @@
 //! Tests of the numeric core: one program, so that it links once.
 
-/// Declares oracle tests with the operations they cover; `COVERED` lists them for the test that nothing is left out.
+/// Declares oracle tests with the operations they cover; `COVERED` lists them for the test that nothing is
+/// left out.
 macro_rules! oracle_tests {
     ($($(#[$doc:meta])* fn $name:ident($ledger:ident: [$($operation:ident),*]) $body:block)*) => {
         pub(crate) const COVERED: &[Operation] = &[$($(Operation::$operation,)*)*];

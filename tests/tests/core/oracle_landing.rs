@@ -145,14 +145,16 @@ fn check_uncertainty(
     let u = root(&worked.variance());
     ledger.see(Operation::Uncertainty, error(seen.u.to_bits(), &u, 24))?;
 
-    // Where a station's u² is within a rounding of Δ²/12 or ν within one of a whole number, either answer is right.
+    // Where a station's u² is within a rounding of Δ²/12 or ν within one of a whole number, either answer is
+    // right.
     let at_floor = worked.closed.iter().any(|c| {
         (&c.unfloored - &c.variance).abs() < of_bits(2, 60) && (!c.unfloored.is_zero()) && c.dof.is_none()
     });
     let exact = dof::welch_satterthwaite(&worked.terms);
     let size = exact.as_ref().map_or(0.0, to_f64);
-    // A station's u² is held to 1.5 of 2^-60 mm², and the products behind latencies and growing parts are rounded to 2^-30 mm
-    // before they are squared; ν, made of squares of u², sees twice that against its size.
+    // A station's u² is held to 1.5 of 2^-60 mm², and the products behind latencies and growing parts are
+    // rounded to 2^-30 mm before they are squared; ν, made of squares of u², sees twice that against its
+    // size.
     let finite = worked.closed.iter().filter(|closed| closed.dof.is_some());
     let stations: f64 = finite.map(|closed| 1.5 / to_f64(&closed.variance) * 2.0_f64.powi(-60)).sum();
     let products = worked.terms.iter().skip(4).map(|(variance, _)| to_f64(&root(variance))).sum::<f64>();

@@ -72,7 +72,8 @@ oracle_tests! {
         });
     }
 
-    /// Walking by slope: the verdict is the oracle's to the bit, and the limit that a message states is never too small.
+    /// Walking by slope: the verdict is the oracle's to the bit, and the limit that a message states is never
+    /// too small.
     fn walking_agrees(ledger: [WalkLimit]) {
         // A straight walk of a size near the threshold, with scatter about it.
         let near = (3_usize..=12, 0_i64..=64, small(), steps(), any::<bool>()).prop_flat_map(|(n, part, s, steps, up)| {
@@ -109,7 +110,8 @@ oracle_tests! {
     }
 }
 
-/// Exactly at the threshold nothing walks: a straight line of one step a touch moves n − 1 steps, and 2Δ is not over 2Δ.
+/// Exactly at the threshold nothing walks: a straight line of one step a touch moves n − 1 steps, and 2Δ is
+/// not over 2Δ.
 #[test]
 fn the_walking_threshold_is_exclusive() {
     let step = Step::new(64, 1).expect("a step");
@@ -125,13 +127,15 @@ fn the_walking_threshold_is_exclusive() {
     assert_eq!(walks(&line(3, -1_025), "0"), Ok(true));
     // Two touches are not judged.
     assert_eq!(walks(&line(2, 100_000), "0"), Ok(false));
-    // Noise of 0.1 mm: 3.6·√(0.01 + 1/49152) = 0.36037 mm against b·√2 for three touches: b = 0.25482 mm = 16,699.9 bits.
+    // Noise of 0.1 mm: 3.6·√(0.01 + 1/49152) = 0.36037 mm against b·√2 for three touches: b = 0.25482 mm =
+    // 16,699.9 bits.
     assert_eq!(walks(&line(3, 16_699), "0.1"), Ok(false));
     assert_eq!(walks(&line(3, 16_700), "0.1"), Ok(true));
     assert!(walks(&line(3, 1_025), "4").is_err());
 }
 
-/// The verdict by von Neumann's ratio against the exact ratio and the core's own table, near the table's points.
+/// The verdict by von Neumann's ratio against the exact ratio and the core's own table, near the table's
+/// points.
 #[test]
 fn walking_by_ratio_agrees() {
     let mut walked = 0;

@@ -1,4 +1,5 @@
-//! Floors of random machines against the formulas of `docs/geometry.md`: never on the unsafe side, and never far from them.
+//! Floors of random machines against the formulas of `docs/geometry.md`: never on the unsafe side, and never
+//! far from them.
 
 use std::cell::RefCell;
 

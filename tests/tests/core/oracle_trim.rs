@@ -75,7 +75,8 @@ pub(crate) fn compare(
     if both > of_bits(1, 27) || afresh {
         ledger.see(Operation::TrimDepth, off)?;
     } else {
-        // Where nanometres are weighed against each other, their rounding shows in the weight, so in as much of the check.
+        // Where nanometres are weighed against each other, their rounding shows in the weight, so in as much
+        // of the check.
         let size = to_f64(&oracle::in_bits(&right.innovation, 16)).abs();
         prop_assert!(off <= 1.0 + size * 2.0_f64.powi(-10) || both < of_bits(1, 50), "off by {}", off);
     }

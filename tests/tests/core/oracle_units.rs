@@ -189,7 +189,8 @@ oracle_tests! {
                     ledger.see(Operation::Float, to_f64(&(oracle::Exact::from_float(double).expect("finite") - exact)))?;
                     prop_assert_eq!($name::from_f64(double), Ok(x));
                     let bit = 2.0_f64.powi(-($name::SPEC.fraction_bits as i32));
-                    // Just under half a bit further reads as the same; just over, as the next or out of range.
+                    // Just under half a bit further reads as the same; just over, as the next or out of
+                    // range.
                     prop_assert_eq!($name::from_f64(double + 0.49 * bit), Ok(x));
                     prop_assert_eq!($name::from_f64(double - 0.49 * bit), Ok(x));
                     prop_assert_eq!($name::from_f64(double + 0.51 * bit).ok(), $name::from_bits(bits + 1).ok());
@@ -226,7 +227,8 @@ fn doubles_of_variances_and_wide_lengths() {
     assert_eq!(Length::from_bits(1).expect("a bit").widen().to_f64(), 2.0_f64.powi(-16));
 }
 
-/// Every row of the table: ends are held, one bit beyond is *out of range*, and the message names quantity, ends and unit.
+/// Every row of the table: ends are held, one bit beyond is *out of range*, and the message names quantity,
+/// ends and unit.
 #[test]
 fn ranges_end_where_the_table_says() {
     macro_rules! ends {
@@ -281,7 +283,8 @@ fn steps_outside_the_rule_are_refused() {
     assert_eq!(third.length(3), Ok(Length::from_mm(1)));
     assert!(third.length(i32::MAX).is_err());
     assert!(Step::new(1, 1).expect("1 mm").length(i32::MIN).is_err());
-    // Half a bit goes up, on either side of zero: 1/8192 mm is 8 bits, 1/16384 with an odd count and 3/… none.
+    // Half a bit goes up, on either side of zero: 1/8192 mm is 8 bits, 1/16384 with an odd count and 3/…
+    // none.
     let fine = Step::new(1 << 17, 8).expect("2^-14 mm");
     assert_eq!(fine.one().to_bits(), 4);
     let odd = Step::new(131_072, 9).expect("4.5 bits");

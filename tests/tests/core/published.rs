@@ -48,12 +48,14 @@ fn mm_of(x: Wide) -> f64 {
     x.to_f64()
 }
 
-/// JCGM 100:2008, H.1, end-gauge calibration, table H.1: u 32 nm, ν 16, t₉₉ 2.92, U₉₉ 93 nm (u² 1002 nm² and U₉₉ from memory).
-/// One nanometre there is one micrometre here. The second-order terms of H.1.7 are not covered: the core's model is first order.
+/// JCGM 100:2008, H.1, end-gauge calibration, table H.1: u 32 nm, ν 16, t₉₉ 2.92, U₉₉ 93 nm (u² 1002 nm² and
+/// U₉₉ from memory). One nanometre there is one micrometre here. The second-order terms of H.1.7 are not
+/// covered: the core's model is first order.
 #[test]
 fn jcgm_100_h1_end_gauge() {
-    // Standard 25 nm; difference: repeated observations 5.8, comparator random 3.9 and systematic 6.7; then the difference of
-    // expansion coefficients 5.0000623·10⁷ nm · 0.1 °C · 10⁻⁶/√3, and of temperatures 575.007 nm/°C · 0.05 °C/√3.
+    // Standard 25 nm; difference: repeated observations 5.8, comparator random 3.9 and systematic 6.7; then
+    // the difference of expansion coefficients 5.0000623·10⁷ nm · 0.1 °C · 10⁻⁶/√3, and of temperatures
+    // 575.007 nm/°C · 0.05 °C/√3.
     let third = 3.0_f64.sqrt();
     let difference = [term(5.8, Some(24)), term(3.9, Some(5)), term(6.7, Some(8))];
     let rest = [
@@ -86,11 +88,12 @@ fn jcgm_100_h1_pooled_deviation() {
     assert_eq!(seen.dof().finite(), Some(24));
 }
 
-/// JCGM 100:2008, H.2.4, second approach: R, X and Z worked out for each of five sets of observations, then the mean and its
-/// standard deviation. R 127.732 Ω, 0.071; X 219.847, 0.295; Z 254.260, 0.236. One ohm here is a millimetre.
+/// JCGM 100:2008, H.2.4, second approach: R, X and Z worked out for each of five sets of observations, then
+/// the mean and its standard deviation. R 127.732 Ω, 0.071; X 219.847, 0.295; Z 254.260, 0.236. One ohm here
+/// is a millimetre.
 ///
-/// Not covered: the first approach, by propagation from correlated V, I and φ, and the correlations of the results. The core's
-/// terms are independent.
+/// Not covered: the first approach, by propagation from correlated V, I and φ, and the correlations of the
+/// results. The core's terms are independent.
 #[test]
 fn jcgm_100_h2_impedance() {
     let volts = [5.007, 4.994, 5.005, 4.990, 4.999];
@@ -109,8 +112,9 @@ fn jcgm_100_h2_impedance() {
     check(&impedance, 254.260, 0.236);
 }
 
-/// JCGM 100:2008, G.4.1 (*from memory*): 0.25, 0.57 and 0.82 % with 9, 4 and 14 degrees of freedom: u 1.03 %, ν 19.0, U₉₅ 2.2 %.
-/// The exact ν is 18.9987, truncated to 18; the example rounds it. One per cent is a tenth of a millimetre here.
+/// JCGM 100:2008, G.4.1 (*from memory*): 0.25, 0.57 and 0.82 % with 9, 4 and 14 degrees of freedom: u 1.03 %,
+/// ν 19.0, U₉₅ 2.2 %. The exact ν is 18.9987, truncated to 18; the example rounds it. One per cent is a tenth
+/// of a millimetre here.
 #[test]
 fn jcgm_100_g4_product_of_three() {
     let seen = combine(&[term(25.0, Some(9)), term(57.0, Some(4)), term(82.0, Some(14))], Coverage::P95);
@@ -119,8 +123,9 @@ fn jcgm_100_g4_product_of_three() {
     close_to(thousandths(seen.expanded) / 100.0, 2.2, 0.05);
 }
 
-/// JCGM 101:2008, 9.2.2 and 9.2.3: four inputs of standard uncertainty 1, normal or rectangular: u 2.0, ±3.92 by the law of
-/// propagation (tables 2 and 3). 9.2.4 (*from memory*), one of them ten times as wide: u 10.1, ±19.9.
+/// JCGM 101:2008, 9.2.2 and 9.2.3: four inputs of standard uncertainty 1, normal or rectangular: u 2.0, ±3.92
+/// by the law of propagation (tables 2 and 3). 9.2.4 (*from memory*), one of them ten times as wide: u 10.1,
+/// ±19.9.
 #[test]
 fn jcgm_101_additive_models() {
     let wide = 3.0_f64.sqrt() * 100.0;
@@ -143,7 +148,8 @@ fn jcgm_100_rectangular_inputs() {
     close_to(thousandths(rectangular(4.0).variance.root()), 2.3, 0.05);
 }
 
-/// NIST/SEMATECH e-Handbook 1.3.6.7.2, columns 0.95, 0.975 and 0.995 (two-sided 90, 95, 99 %), three decimals.
+/// NIST/SEMATECH e-Handbook 1.3.6.7.2, columns 0.95, 0.975 and 0.995 (two-sided 90, 95, 99 %), three
+/// decimals.
 #[test]
 fn student_t_of_the_e_handbook() {
     let rows = [
@@ -173,7 +179,8 @@ fn student_t_of_the_e_handbook() {
     }
 }
 
-/// NIST StRD, univariate, NumAcc1: 10000001, 10000003, 10000002; mean 10000002, s 1. One unit is 2^-10 mm here, which is exact.
+/// NIST StRD, univariate, NumAcc1: 10000001, 10000003, 10000002; mean 10000002, s 1. One unit is 2^-10 mm
+/// here, which is exact.
 #[test]
 fn nist_strd_numacc1() {
     let seen = closed(&[10_000_001, 10_000_003, 10_000_002].map(|x| x * 64), Centre::Mean);
@@ -181,10 +188,12 @@ fn nist_strd_numacc1() {
     assert_eq!(seen.s().expect("held").expect("three touches"), u_bits(1 << 14));
 }
 
-/// NIST StRD, univariate, NumAcc2, 3 and 4: B + 0.2, then pairs of B + 0.1 and B + 0.3 with B = 1, 10⁶, 10⁷: mean B + 0.2, s 0.1.
+/// NIST StRD, univariate, NumAcc2, 3 and 4: B + 0.2, then pairs of B + 0.1 and B + 0.3 with B = 1, 10⁶, 10⁷:
+/// mean B + 0.2, s 0.1.
 ///
-/// By their rule, with 31 of the 500 pairs: the mean and s of the rule do not depend on how many. One tenth is 2^-12 mm here,
-/// which is exact. A series of the core holds 64 touches; the file's 1,001 values are for the tool.
+/// By their rule, with 31 of the 500 pairs: the mean and s of the rule do not depend on how many. One tenth
+/// is 2^-12 mm here, which is exact. A series of the core holds 64 touches; the file's 1,001 values are for
+/// the tool.
 #[test]
 fn nist_strd_numacc2_to_4() {
     for base in [1_i64, 1_000_000, 10_000_000] {
@@ -199,7 +208,8 @@ fn nist_strd_numacc2_to_4() {
     }
 }
 
-/// NIST StRD, univariate, Mavro: mean 2.001856, s 0.000429123454003053. One unit is 5 m here: steps of 0.0001 are exact halves.
+/// NIST StRD, univariate, Mavro: mean 2.001856, s 0.000429123454003053. One unit is 5 m here: steps of 0.0001
+/// are exact halves.
 #[test]
 fn nist_strd_mavro() {
     // Tens of the last printed decimal above 2.0000.
@@ -231,8 +241,9 @@ fn jcgm_100_twenty_temperatures() {
     close_to(seen.variance().root().to_f64(), 0.333, 5e-4);
 }
 
-/// Robust centres. 24 determinations of copper (Analytical Methods Committee 1989; as in the statsmodels test of its scale
-/// estimates): mean 4.2804, median 3.385; ten values (docslib.org/doc/3866134): median 149.5. Hodges–Lehmann centres exact.
+/// Robust centres. 24 determinations of copper (Analytical Methods Committee 1989; as in the statsmodels test
+/// of its scale estimates): mean 4.2804, median 3.385; ten values (docslib.org/doc/3866134): median 149.5.
+/// Hodges–Lehmann centres exact.
 #[test]
 fn robust_centres() {
     let copper = [

@@ -13,8 +13,9 @@ fn score(thousandths: i64) -> Score {
     Score::from_bits((thousandths as f64 * 65.536).round() as i32).expect("held")
 }
 
-/// NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4 (EWMA control charts): 20 values in tenths, EWMA₀ 50, λ 0.3, s 2.0539, k 3.
-/// The EWMA as printed, in hundredths. Limits 52.5884 and 47.4115 (the latter from a factor rounded to 0.4201; 47.41157 unrounded).
+/// NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4 (EWMA control charts): 20 values in tenths, EWMA₀
+/// 50, λ 0.3, s 2.0539, k 3. The EWMA as printed, in hundredths. Limits 52.5884 and 47.4115 (the latter from
+/// a factor rounded to 0.4201; 47.41157 unrounded).
 const EWMA: [(i64, i64); 20] = [
     (520, 5060),
     (470, 4952),
@@ -54,8 +55,9 @@ fn nist_ewma() {
     }
 }
 
-/// NIST/SEMATECH e-Handbook, 6.3.2.3 (CUSUM control charts, tabular form): group means in thousandths, target 325, k 0.3175,
-/// h 4.1959. S_hi and S_lo as printed, in hundredths; the first signal is group 14, and it lasts.
+/// NIST/SEMATECH e-Handbook, 6.3.2.3 (CUSUM control charts, tabular form): group means in thousandths, target
+/// 325, k 0.3175, h 4.1959. S_hi and S_lo as printed, in hundredths; the first signal is group 14, and it
+/// lasts.
 const CUSUM: [(i64, i64, i64); 20] = [
     (324_925, 0, 0),
     (324_675, 0, 1),
@@ -97,8 +99,9 @@ fn nist_tabular_cusum() {
     }
 }
 
-/// NIST/SEMATECH e-Handbook, 6.3.2.2 (individuals charts): ten flow rates, mean 50.81. Their limits 55.8041 and 45.8159 come from moving
-/// ranges over d₂ = 1.128; the watch learns the standard deviation about the mean instead, checked against the same ten.
+/// NIST/SEMATECH e-Handbook, 6.3.2.2 (individuals charts): ten flow rates, mean 50.81. Their limits 55.8041
+/// and 45.8159 come from moving ranges over d₂ = 1.128; the watch learns the standard deviation about the
+/// mean instead, checked against the same ten.
 #[test]
 fn nist_individuals() {
     let values = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1];
@@ -121,7 +124,8 @@ fn nist_individuals() {
     );
 }
 
-/// The normal deviate with the same tail as Student's t, by bisection on the closed sums of Abramowitz & Stegun 26.7.3 and 26.7.4.
+/// The normal deviate with the same tail as Student's t, by bisection on the closed sums of Abramowitz &
+/// Stegun 26.7.3 and 26.7.4.
 fn deviate(t: f64, nu: u64) -> f64 {
     let target = coverage::student(t, nu);
     let (mut low, mut high) = (0.0, 9.0);
@@ -132,8 +136,8 @@ fn deviate(t: f64, nu: u64) -> f64 {
     high
 }
 
-/// What the formula of the score is worth: within 0.0023 up to 1.5 standard deviations; beyond, it understates by at most what the
-/// page states.
+/// What the formula of the score is worth: within 0.0023 up to 1.5 standard deviations; beyond, it
+/// understates by at most what the page states.
 #[test]
 fn scores_stand_for_the_tails_of_students_t() {
     for (nu, at_3, at_4) in

@@ -1,10 +1,11 @@
-//! Run lengths of the watch on the demo's machine, counted; the figures of the page come from the example of this name.
+//! Run lengths of the watch on the demo's machine, counted; the figures of the page come from the example of
+//! this name.
 
 use zdatum::watch::Design;
 use zdatum_tests::lives::{Life, Moves, until_false_alarm, until_seen};
 
-/// One false alarm in at least 370 cycles over all charts together, estimation of limits included: 600 machines from their first
-/// cycle on, each until its first alarm or cycle 3,000.
+/// One false alarm in at least 370 cycles over all charts together, estimation of limits included: 600
+/// machines from their first cycle on, each until its first alarm or cycle 3,000.
 #[test]
 fn a_sound_machine_is_left_in_peace() {
     let lengths: Vec<u32> = (0..600).map(|seed| until_false_alarm(seed, Design::STANDARD, 3_000)).collect();
@@ -26,7 +27,8 @@ fn median(moves: Moves, step: f64, learnt: u32) -> u32 {
     seen[seen.len() / 2]
 }
 
-/// Ten micrometres: tip and span show it at once, the drop when it has come up often enough beside the reseating.
+/// Ten micrometres: tip and span show it at once, the drop when it has come up often enough beside the
+/// reseating.
 #[test]
 fn a_step_of_ten_micrometres_is_seen() {
     assert_eq!(median(Moves::Tip, 0.01, 30), 1);

@@ -1,4 +1,5 @@
-//! Every rule of a machine file: kept at its limit, broken one bit beyond; every fault and every key can be reached.
+//! Every rule of a machine file: kept at its limit, broken one bit beyond; every fault and every key can be
+//! reached.
 
 use zdatum::setup::{BadSetup, Draft, Fault, Key, Span};
 use zdatum::{Growth, Length, Setup, Speed, Uncertainty};
@@ -205,7 +206,8 @@ fn every_rule_on_both_sides() {
     }
 }
 
-/// The workshop's machine with one length changed so that the rule of a floor is just kept; one bit more breaks it.
+/// The workshop's machine with one length changed so that the rule of a floor is just kept; one bit more
+/// breaks it.
 fn at_its_limit(
     draft: &Draft,
     change: impl Fn(&mut Draft, Length),
@@ -337,8 +339,8 @@ fn a_checked_setup_is_its_draft() {
     assert_eq!(checked(&boundless()).draft().touch.most, 64);
 }
 
-/// Floors worked by hand: e = 6·(0.0004 + 0.0003) + 0.08 + 1/960 = 0.0852417; for the plate 6·(0.0012 + 0.0009) + 0.08 +
-/// 1/960 + 0.012 = 0.1056417.
+/// Floors worked by hand: e = 6·(0.0004 + 0.0003) + 0.08 + 1/960 = 0.0852417; for the plate 6·(0.0012 +
+/// 0.0009) + 0.08 + 1/960 + 0.012 = 0.1056417.
 #[test]
 fn floors_worked_by_hand() {
     let setup = checked(&workshop());

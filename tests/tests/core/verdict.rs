@@ -1,4 +1,5 @@
-//! Each refusal that recorded touches can show: not at its limit, but one bit beyond; all reasons at once; codes that stay.
+//! Each refusal that recorded touches can show: not at its limit, but one bit beyond; all reasons at once;
+//! codes that stay.
 
 use std::num::NonZeroU32;
 
@@ -63,8 +64,8 @@ fn a_sound_cycle_is_accepted() {
     assert_eq!((touches.tip.count(), touches.shoulder.count(), touches.plate.count()), (5, 5, 5));
 }
 
-/// Memory that holds an older verdict holds nothing of it after another: sound, refused, refused for other reasons, out of range, in any
-/// order.
+/// Memory that holds an older verdict holds nothing of it after another: sound, refused, refused for other
+/// reasons, out of range, in any order.
 #[test]
 fn memory_may_be_used_again() {
     let sound = workshop_case();
@@ -121,7 +122,8 @@ fn unsteady_is_over_the_band() {
     }
 }
 
-/// Walking with a study, by slope: what was seen and the limit are stated, and the limit is where the verdict turns.
+/// Walking with a study, by slope: what was seen and the limit are stated, and the limit is where the verdict
+/// turns.
 #[test]
 fn walking_by_slope() {
     for (place, station) in Station::ALL.into_iter().enumerate() {
@@ -263,7 +265,8 @@ fn moved_too_far_is_guarded() {
             LastSpan { span: bits(i64::from(landing.span.to_bits()) + by), variance }
         };
         prop_assert!(assess(&case, Some(&span(room.floor() as i64 - 1))).accepted());
-        // The guard is held to 2^-24 mm, the nearest, before it is rounded up to a bit: within half of that it may be a bit less.
+        // The guard is held to 2^-24 mm, the nearest, before it is rounded up to a bit: within half of that
+        // it may be a bit less.
         let beyond = (room + HELD).floor() as i64 + 1;
         let refusal = only(&assess(&case, Some(&span(beyond))));
         prop_assert_eq!(refusal.kind, RefusalKind::MovedTooFar);
@@ -441,8 +444,8 @@ fn no_station_is_better_than_its_steps() {
     let (tip, _) = case((960, 1), study("0.0015", 40), &[32_768; 5]);
     assert_eq!(tip.dof().finite(), Some(40));
     assert!((tip.variance().to_f64() - 0.0015 * 0.0015 / 5.0).abs() < 1e-10);
-    // A study at the floor: s² = Δ²/12 exactly for one touch of 12 steps a… Δ = 1/64 mm, s = 1/64/√12 is not a fraction, so
-    // one bit either side of it turns the verdict.
+    // A study at the floor: s² = Δ²/12 exactly for one touch of 12 steps a… Δ = 1/64 mm, s = 1/64/√12 is not
+    // a fraction, so one bit either side of it turns the verdict.
     let near = root(&(whole(1) / whole(64 * 64 * 12)));
     let below = to_f64(&in_bits(&near, 24)).floor() as i64;
     for (s, dof) in [(below, None), (below + 1, Some(7))] {
@@ -454,7 +457,8 @@ fn no_station_is_better_than_its_steps() {
     }
 }
 
-/// The whole of it with another centre: a wild touch in five moves a mean by a fifth of its size, a median not at all.
+/// The whole of it with another centre: a wild touch in five moves a mean by a fifth of its size, a median
+/// not at all.
 #[test]
 fn centres_differ_where_they_should() {
     let centre = |which| {

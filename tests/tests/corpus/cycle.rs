@@ -1,7 +1,7 @@
 //! Any bytes as operations on a touch cycle.
 //!
-//! Two bytes an operation. The first says what: an answer of the model's machine, an event out of nowhere, a cancel, a new start;
-//! the second says which.
+//! Two bytes an operation. The first says what: an answer of the model's machine, an event out of nowhere, a
+//! cancel, a new start; the second says which.
 
 use std::sync::LazyLock;
 

@@ -1,4 +1,5 @@
-//! What fuzzing has kept, each input once more: the bodies of the fuzz targets on `tests/fuzz/corpus`. `tests/fuzz/run` looks for more.
+//! What fuzzing has kept, each input once more: the bodies of the fuzz targets on `tests/fuzz/corpus`.
+//! `tests/fuzz/run` looks for more.
 
 use std::path::Path;
 

@@ -1,4 +1,5 @@
-//! Any bytes as a watch's and a plate book's saved state, as after a worn memory: refused, or the same again, and worked on without harm.
+//! Any bytes as a watch's and a plate book's saved state, as after a worn memory: refused, or the same again,
+//! and worked on without harm.
 
 use zdatum::plates::{PlateBook, SEATING, Saved};
 use zdatum::watch::{Charts, Design, Observed, Reading, WORDS, Watch};

@@ -1,7 +1,9 @@
-//! JCGM 101:2008, 7.7, 7.9 and 8.1: numerical tolerance, symmetric interval, adaptive procedure, comparison of intervals.
+//! JCGM 101:2008, 7.7, 7.9 and 8.1: numerical tolerance, symmetric interval, adaptive procedure, comparison
+//! of intervals.
 //!
-//! The rules and the verdicts are *from memory*. 9.2.2 and 9.2.3: end points as the tests of a public library give them, and exact;
-//! 9.2.4: exact by quadrature, its print from memory; 9.3: from memory, recomputed with 10⁷ trials.
+//! The rules and the verdicts are *from memory*. 9.2.2 and 9.2.3: end points as the tests of a public library
+//! give them, and exact; 9.2.4: exact by quadrature, its print from memory; 9.3: from memory, recomputed with
+//! 10⁷ trials.
 
 use zdatum_sim::world::Machine;
 use zdatum_sim::world::random::Random;
@@ -103,7 +105,8 @@ fn one_wide_rectangular_input_does_not_agree_9_2_4() {
     assert_eq!((check.delta, check.agrees), (0.5, Agrees::No));
 }
 
-/// Calibration of a mass, 9.3: first order 0.0539 mg, [1.1285, 1.3395]; simulated 0.0755, [1.0844, 1.3835] (symmetric).
+/// Calibration of a mass, 9.3: first order 0.0539 mg, [1.1285, 1.3395]; simulated 0.0755, [1.0844, 1.3835]
+/// (symmetric).
 #[test]
 fn a_mass_does_not_agree_to_first_order_9_3_from_memory() {
     let seen = simulated(0.000_5, 100, |random| {
@@ -195,7 +198,8 @@ fn the_core_does_not_agree_with_a_machine_that_is_worse_than_its_file() {
     let seen = agreement(&bench, 100_000);
     assert!(seen.checks.iter().all(|check| check.agrees == Agrees::No), "{seen:?}");
     assert!(seen.simulated.high.value > seen.stated.expanded);
-    // Something that moves all errors alike shows at both ends, and is not hidden by taking the simulated mean.
+    // Something that moves all errors alike shows at both ends, and is not hidden by taking the simulated
+    // mean.
     let mut case = trusted();
     (case.noise.tip_filament, case.noise.tip_squash) = (0.003, 0.0);
     let seen = agreement(&case.bench(), 100_000);

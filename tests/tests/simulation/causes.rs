@@ -241,7 +241,8 @@ fn a_probe_left_fetched_is_put_away_first() {
 
 #[test]
 fn what_is_not_looked_for_is_not_found() {
-    // A knock to the datum switch between tip and shoulder goes into the landing where the tip is not touched again.
+    // A knock to the datum switch between tip and shoulder goes into the landing where the tip is not touched
+    // again.
     let sound = workshop_case();
     let mut knocked = sound.clone();
     knocked.faults.push(Fault::DatumKnocked(0.05));

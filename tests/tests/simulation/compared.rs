@@ -1,4 +1,5 @@
-//! Methods side by side, against their closed forms: what each measures cancels, what it does not measure stays.
+//! Methods side by side, against their closed forms: what each measures cancels, what it does not measure
+//! stays.
 
 use std::sync::atomic::AtomicBool;
 
@@ -175,7 +176,8 @@ fn a_warm_up_is_missed_as_far_as_nothing_follows_it() {
     // Nothing is measured: the first layer comes print_delay after the start.
     let all = size.frame_grown + grown(90.0) + size.bed_grown;
     assert_all_near(&change(&case, Method::ByHand, Situation::WarmUp), -all, 1e-6);
-    // A switch follows the frame up to its touches; then the frame grows on. Only the plunger follows the bed.
+    // A switch follows the frame up to its touches; then the frame grows on. Only the plunger follows the
+    // bed.
     let later = |seconds: f64| grown(seconds + 90.0) - grown(seconds);
     for (method, bed) in [(Method::FixedSwitch, size.bed_grown), (Method::StoredHeight, 0.0)] {
         let off = change(&case, method, Situation::WarmUp);

@@ -6,8 +6,8 @@ use zdatum_world::engine::run;
 
 use crate::machines::Case;
 
-/// Runs a machine and holds every answer against the contract; how many approaches reached the floor, were tripped from the start,
-/// and tripped.
+/// Runs a machine and holds every answer against the contract; how many approaches reached the floor, were
+/// tripped from the start, and tripped.
 fn hold(case: &Case, runs: u64) -> [u32; 3] {
     let bench = case.bench();
     let mut seen = [0; 3];

@@ -17,7 +17,8 @@ fn count() {
     let _ = ALLOCATIONS.try_with(|allocations| allocations.set(allocations.get() + 1));
 }
 
-// SAFETY: every call is the system allocator's own; a constant thread-local counter without a destructor allocates nothing.
+// SAFETY: every call is the system allocator's own; a constant thread-local counter without a destructor
+// allocates nothing.
 unsafe impl GlobalAlloc for Counting {
     unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
         count();

@@ -231,7 +231,8 @@ fn wild_touches_are_as_many_and_as_wild_as_said() {
     assert_near((low + high) / all, rate, 4.0 * (rate * (1.0 - rate) / all).sqrt());
     assert_near(low / (low + high), 0.5, 4.0 * (0.25 / (low + high)).sqrt());
 
-    // A band that lets them all through: 3·p·size²/n. Excess kurtosis of one: 1/p; of the sum of 3n alike: 1/(3·n·p).
+    // A band that lets them all through: 3·p·size²/n. Excess kurtosis of one: 1/p; of the sum of 3n alike:
+    // 1/(3·n·p).
     let sd = size * (3.0 * rate / n).sqrt();
     let (mean, seen) = moments(&case.errors(RUNS));
     assert_near(mean, 0.0, 4.0 * sd / (RUNS as f64).sqrt());
@@ -254,8 +255,8 @@ fn a_switch_opens_above_its_differential_and_its_bounce() {
         let at = touches.last().expect("a touch").station;
         (ran.refused == Some(RefusalKind::StillTripped)).then_some(at)
     };
-    // The lift is 0.5 mm above the height reported. That reads low by speed times latency, 5 mm/s at the first approach: 0.4 ms at the
-    // datum switch, 1.2 ms at the plate. Upwards the carriage makes 15 mm/s.
+    // The lift is 0.5 mm above the height reported. That reads low by speed times latency, 5 mm/s at the
+    // first approach: 0.4 ms at the datum switch, 1.2 ms at the plate. Upwards the carriage makes 15 mm/s.
     let mut case = Case::quiet();
     (case.draft.touch.lift, case.draft.touch.first_speed) = (mm("0.5"), speed("5"));
     assert_eq!(still_tripped(&case), None);

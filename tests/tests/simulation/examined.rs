@@ -82,7 +82,8 @@ fn each_source_has_its_own_variance() {
         sum += u * u;
     }
     assert_near(whole, sum, 0.05 * sum);
-    // The latency of the datum switch cancels between tip and shoulder; how the probe seats, between shoulder and plate.
+    // The latency of the datum switch cancels between tip and shoulder; how the probe seats, between shoulder
+    // and plate.
     assert!(budget.lines.iter().all(|line| line.source != "datum switch latency"));
     assert_estimate(line(&budget, "seating of the probe").variance, 0.0, whole);
     assert!(budget.lines.iter().all(|line| line.shift.value.abs() <= 4.0 * line.shift.error + 1e-9));
@@ -196,7 +197,8 @@ fn coarse_steps_and_drift_are_seen() {
     // Spread over the touches by noise of a third of a step: 3·Δ²/12/n, roughly.
     let expected = 3.0 * 0.01 * 0.01 / 12.0 / 5.0;
     assert_near(steps.variance.value, expected, 0.35 * expected);
-    // The frame grows on by some 0.3·(90 s and a half cycle)/1500 s after the touches: the landing is too low.
+    // The frame grows on by some 0.3·(90 s and a half cycle)/1500 s after the touches: the landing is too
+    // low.
     let soak = line(&budget, "soak");
     assert!((-0.025..-0.015).contains(&soak.shift.value), "{soak:?}");
     assert_near(budget.simulated_mean.value, soak.shift.value, 0.001);

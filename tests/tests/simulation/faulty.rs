@@ -1,4 +1,5 @@
-//! The campaign of faults over the demo's machine: what must be caught is, what cannot be is not, and no nozzle crashes.
+//! The campaign of faults over the demo's machine: what must be caught is, what cannot be is not, and no
+//! nozzle crashes.
 
 use std::sync::atomic::AtomicBool;
 
@@ -70,7 +71,8 @@ fn what_is_caught_and_what_gets_through() {
     assert!((hidden - 0.3).abs() < 0.005, "{hidden}");
     let met = power(&found, "debris-under-plate").unknown.last().expect("sizes").mean.expect("through");
     assert!(met.abs() < 0.005, "{met}");
-    // A chip that stays cancels in the landing; one that has gone does not; one that comes is the dangerous one.
+    // A chip that stays cancels in the landing; one that has gone does not; one that comes is the dangerous
+    // one.
     let mean = |word| power(&found, word).unknown.last().expect("sizes").mean.expect("through");
     assert!(mean("chip-on-datum").abs() < 0.005, "{}", mean("chip-on-datum"));
     assert!((mean("chip-gone") - 0.2).abs() < 0.005, "{}", mean("chip-gone"));
@@ -110,7 +112,8 @@ fn single_faults_crash_nothing() {
     assert!(found.single.accepted > 20_000);
 }
 
-/// A machine that was told less than there is does crash, and it is counted: the pin's true overtravel is a third of what the file says.
+/// A machine that was told less than there is does crash, and it is counted: the pin's true overtravel is a
+/// third of what the file says.
 #[test]
 fn a_crash_is_seen() {
     let mut bench = demo();
@@ -131,7 +134,8 @@ fn a_crash_is_seen() {
     assert!(world.harm_sideways(&room(1.6)).is_some());
 }
 
-/// Whatever is pressed is harmed as soon as it is pressed further than it may be, at each place of a sound cycle.
+/// Whatever is pressed is harmed as soon as it is pressed further than it may be, at each place of a sound
+/// cycle.
 #[test]
 fn what_is_pressed_further_than_it_may_be_is_harmed() {
     let bench = demo();

@@ -1,6 +1,8 @@
-//! The result table of a grid of scenarios, seeded: any change of the world, of the cycle or of the numbers shows here.
+//! The result table of a grid of scenarios, seeded: any change of the world, of the cycle or of the numbers
+//! shows here.
 //!
-//! Where a change is meant, `ZDATUM_REWRITE=1 cargo test -p zdatum-tests --test simulation golden` writes the table anew.
+//! Where a change is meant, `ZDATUM_REWRITE=1 cargo test -p zdatum-tests --test simulation golden` writes the
+//! table anew.
 
 use std::fmt::Write as _;
 use std::path::Path;

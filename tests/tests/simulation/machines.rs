@@ -10,8 +10,8 @@ use zdatum_sim::world::{Faults, Noise, Truth};
 use zdatum_tests::machine::{checked, mm, range, study, u, workshop};
 use zdatum_world::engine::{Bench, Campaign, Ran, Tally, campaign, run};
 
-/// How far a run without any effect can be off, mm: half a step of 2⁻¹⁴ mm and half a bit of 2⁻¹⁶ mm at each station, and half
-/// a bit of the landing.
+/// How far a run without any effect can be off, mm: half a step of 2⁻¹⁴ mm and half a bit of 2⁻¹⁶ mm at each
+/// station, and half a bit of the landing.
 pub(crate) const FINE: f64 = 3.0 * (0.5 / 16_384.0 + 0.5 / 65_536.0) + 0.5 / 65_536.0 + 1e-9;
 
 /// The machine file of the demo.
@@ -47,7 +47,8 @@ pub(crate) struct Seen {
 }
 
 impl Case {
-    /// A machine that knows everything of itself, with the finest steps and limits wide enough that nothing is refused.
+    /// A machine that knows everything of itself, with the finest steps and limits wide enough that nothing
+    /// is refused.
     pub(crate) fn quiet() -> Self {
         let mut draft = workshop();
         draft.travel.steps = (1 << 14, 1);
@@ -153,8 +154,8 @@ pub(crate) fn moments(values: &[f64]) -> (f64, f64) {
     (mean, (square / (n - 1.0)).sqrt())
 }
 
-/// Holds errors against a mean and a standard deviation: the mean within 4 standard errors, the standard deviation within 4 of its
-/// own for normal errors. Seeds are fixed, so a run that passes passes always.
+/// Holds errors against a mean and a standard deviation: the mean within 4 standard errors, the standard
+/// deviation within 4 of its own for normal errors. Seeds are fixed, so a run that passes passes always.
 #[track_caller]
 pub(crate) fn assert_normal(errors: &[f64], mean: f64, sd: f64) {
     let n = errors.len() as f64;

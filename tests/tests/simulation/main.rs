@@ -1,4 +1,5 @@
-//! The simulated world against closed forms, its own rules and the project's promises: one program, so that it links once.
+//! The simulated world against closed forms, its own rules and the project's promises: one program, so that
+//! it links once.
 
 mod agreement;
 mod causes;

@@ -12,8 +12,8 @@ use crate::machines::{Case, SILENT};
 /// Motor step of the workshop's machine, mm.
 const STEP: f64 = 1.0 / 960.0;
 
-/// The workshop's machine with these switches, mm; a study, where there is one, says what they are. Settings are trusted: the
-/// world's noise is what the setup says, the frame does not grow and the tip is clean.
+/// The workshop's machine with these switches, mm; a study, where there is one, says what they are. Settings
+/// are trusted: the world's noise is what the setup says, the frame does not grow and the tip is clean.
 fn trusted(n: u8, most: u8, switches: [f64; 3], studied: bool) -> Case {
     let mut case = Case { draft: workshop(), noise: SILENT, faults: Vec::new(), seed: 21 }.touches(n, most);
     // No limit on U: one would pick the series that happen to look good.
@@ -35,7 +35,8 @@ fn refused(tally: &Tally) -> f64 {
     1000.0 * tally.p_refused().expect("runs").value
 }
 
-/// 72 machines; `cargo test -p zdatum-tests --test simulation covers -- --nocapture` prints the figures of `docs/validation.md`.
+/// 72 machines; `cargo test -p zdatum-tests --test simulation covers -- --nocapture` prints the figures of
+/// `docs/validation.md`.
 #[test]
 fn the_stated_interval_covers() {
     let mut all = Vec::new();
@@ -62,8 +63,9 @@ fn the_stated_interval_covers() {
     }
 }
 
-/// Where a single station of three unstudied touches outweighs all else, and something known exactly adds to it, the effective
-/// degrees of freedom (JCGM 100 G.4.1) promise more than they hold: 93.5 % for 95 %. A study, or five touches, mends it.
+/// Where a single station of three unstudied touches outweighs all else, and something known exactly adds to
+/// it, the effective degrees of freedom (JCGM 100 G.4.1) promise more than they hold: 93.5 % for 95 %. A
+/// study, or five touches, mends it.
 #[test]
 fn three_touches_without_a_study_fall_short_where_one_station_leads() {
     let switches = [0.0013, 0.0013, 0.006];
@@ -93,8 +95,9 @@ fn a_sound_machine_is_seldom_refused() {
     }
 }
 
-/// Read so: the height at which the tip trips falls by 20 µm from the first to the fifth counted touch; first approach and settle
-/// touch have squashed it before. Caught is a cycle that is refused, for whatever reason. The machine has a study.
+/// Read so: the height at which the tip trips falls by 20 µm from the first to the fifth counted touch; first
+/// approach and settle touch have squashed it before. Caught is a cycle that is refused, for whatever reason.
+/// The machine has a study.
 #[test]
 fn a_tip_that_loses_filament_is_caught() {
     for s in [0.001, 0.0015, 0.002] {
@@ -109,7 +112,8 @@ fn a_tip_that_loses_filament_is_caught() {
     }
 }
 
-/// Where it is not caught as often: half of what is left is squashed at each touch, or the tail rule starts again past the band.
+/// Where it is not caught as often: half of what is left is squashed at each touch, or the tail rule starts
+/// again past the band.
 #[test]
 fn more_squashed_or_noisier_is_caught_less_often() {
     for (s, squash, least, most) in
@@ -124,7 +128,8 @@ fn more_squashed_or_noisier_is_caught_less_often() {
     }
 }
 
-/// The demo's machine, 20 µm lost over the tip's first five touches, the first approach and the settling touch among them.
+/// The demo's machine, 20 µm lost over the tip's first five touches, the first approach and the settling
+/// touch among them.
 #[test]
 fn filament_that_is_squashed_early_is_caught_less_often() {
     let machine = crate::machines::demo();

@@ -1,4 +1,5 @@
-//! Scrape scrapes: against the exact tail of a normal, against counting, and the interval against what it promises.
+//! Scrape scrapes: against the exact tail of a normal, against counting, and the interval against what it
+//! promises.
 
 use std::sync::atomic::AtomicBool;
 
@@ -9,7 +10,8 @@ use zdatum_world::questions::scrape::{Scrape, ScrapeQuestion, scrape};
 
 use crate::machines;
 
-/// A machine whose error is a sum of normals but for rounding: fine steps, nothing wild. With the exact standard deviation, mm.
+/// A machine whose error is a sum of normals but for rounding: fine steps, nothing wild. With the exact
+/// standard deviation, mm.
 fn linear(seed: u64) -> (Bench, f64) {
     let machine = machines::demo();
     let mut draft = machine.setup.draft().clone();
@@ -62,7 +64,8 @@ fn the_interval_covers() {
     assert!((271..=297).contains(&covered), "{covered} of {repeats}");
 }
 
-/// What is no rare event is found as counting finds it, on the demo's own machine with its wild touches and coarse steps.
+/// What is no rare event is found as counting finds it, on the demo's own machine with its wild touches and
+/// coarse steps.
 #[test]
 fn counting_agrees() {
     let machine = machines::demo();
@@ -75,7 +78,8 @@ fn counting_agrees() {
     assert!((found.p.value / share - 1.0).abs() < 0.3, "{found:?}");
 }
 
-/// Where nothing can scrape, the bound is what none among the plain runs excludes, and it does not claim to tell.
+/// Where nothing can scrape, the bound is what none among the plain runs excludes, and it does not claim to
+/// tell.
 #[test]
 fn none_seen_has_a_bound() {
     let (mut bench, _) = linear(1);

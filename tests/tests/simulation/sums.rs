@@ -1,4 +1,5 @@
-//! What is added up over runs: quantiles to their bound, sums against plain double precision, memory that does not grow.
+//! What is added up over runs: quantiles to their bound, sums against plain double precision, memory that
+//! does not grow.
 
 use zdatum::RefusalKind;
 use zdatum::cycle::Ending;
@@ -202,8 +203,8 @@ fn sums_beyond_the_exact_ones_stay_close() {
 
 #[test]
 fn a_standard_deviation_with_heavy_tails_is_less_sure() {
-    // One error in 2,000 is wild: the scatter of the standard deviations of 300 campaigns is what each of them states, and many
-    // times that of normal errors.
+    // One error in 2,000 is wild: the scatter of the standard deviations of 300 campaigns is what each of
+    // them states, and many times that of normal errors.
     let (n, campaigns) = (4_000, 300);
     let seen: Vec<_> = (0..campaigns)
         .map(|sample| {

@@ -1,6 +1,8 @@
-//! JCGM 101:2008 (Supplement 1 to the GUM) by the machinery of the campaigns: its random numbers, its sums, its quantiles.
+//! JCGM 101:2008 (Supplement 1 to the GUM) by the machinery of the campaigns: its random numbers, its sums,
+//! its quantiles.
 //!
-//! 9.2.2 and 9.2.3: end points as the tests of a public library give them, and exact. 9.5: inputs and results *from memory*.
+//! 9.2.2 and 9.2.3: end points as the tests of a public library give them, and exact. 9.5: inputs and results
+//! *from memory*.
 
 use zdatum::budget::{Combined, Source, Term};
 use zdatum::{Coverage, Dof, Variance};
@@ -49,7 +51,8 @@ fn four_normal_inputs_9_2_2() {
 
 #[test]
 fn four_rectangular_inputs_9_2_3() {
-    // Each from −√3 to √3: u = 1. Exact: 2·√3·(2 − (3/5)^(1/4)) = 3.879407, 0.04 inside what the law of propagation says.
+    // Each from −√3 to √3: u = 1. Exact: 2·√3·(2 − (3/5)^(1/4)) = 3.879407, 0.04 inside what the law of
+    // propagation says.
     let width = 2.0 * 3_f64.sqrt();
     let tally = trials(TRIALS, propagated(), |random| (0..4).map(|_| width * random.centred()).sum());
     assert_interval(&tally, width * (2.0 - 0.6_f64.powf(0.25)));

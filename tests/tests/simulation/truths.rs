@@ -6,7 +6,8 @@ use crate::machines::{Case, assert_near, assert_normal, moments};
 
 const RUNS: u64 = 4_000;
 
-/// A uniform distribution: never outside, mean in the middle, sd = width/√12 within 4 standard errors (kurtosis 1.8).
+/// A uniform distribution: never outside, mean in the middle, sd = width/√12 within 4 standard errors
+/// (kurtosis 1.8).
 #[track_caller]
 fn assert_uniform(values: &[f64], middle: f64, width: f64) {
     let n = values.len() as f64;

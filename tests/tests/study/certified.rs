@@ -1,8 +1,8 @@
 //! NIST's Statistical Reference Datasets: certified values, and how many digits of them come out.
 //!
-//! Source: NIST StRD, <https://www.itl.nist.gov/div898/strd/>; the files as registry packages carry them (scipy's and lmfit's tests),
-//! Mavro and the NumAcc rules as GSL's tests have them. NoInt1 and NoInt2 follow a rule, their certified values are *from memory* and
-//! agree with exact arithmetic to all digits.
+//! Source: NIST StRD, <https://www.itl.nist.gov/div898/strd/>; the files as registry packages carry them
+//! (scipy's and lmfit's tests), Mavro and the NumAcc rules as GSL's tests have them. NoInt1 and NoInt2 follow
+//! a rule, their certified values are *from memory* and agree with exact arithmetic to all digits.
 
 use zdatum_sim::study::growth::{Form, growth};
 use zdatum_sim::study::line::{line, line_from_zero};

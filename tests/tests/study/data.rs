@@ -1,4 +1,5 @@
-//! Published data, as text: numbers with blanks between, groups with bars, pairs as x,y. The source stands with each.
+//! Published data, as text: numbers with blanks between, groups with bars, pairs as x,y. The source stands
+//! with each.
 
 /// One group of numbers after the other, as text.
 pub(crate) fn groups(text: &str) -> Vec<Vec<&str>> {

@@ -78,8 +78,8 @@ fn cold() -> Noise {
     }
 }
 
-/// The true wait, τ·ln(growth/left), lies within the limits in 95 % of the logs that tell one; a log that is long enough tells
-/// always, and a short one never pretends to.
+/// The true wait, τ·ln(growth/left), lies within the limits in 95 % of the logs that tell one; a log that is
+/// long enough tells always, and a short one never pretends to.
 #[test]
 fn waits_hold_what_they_promise() {
     let truth = 1700.0 * (0.085_f64 / 0.010).ln();

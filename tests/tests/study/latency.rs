@@ -27,8 +27,8 @@ fn a_common_slope_within_runs() {
     assert!(switch.interleaved() && Switch::datum(&groups).is_none());
 }
 
-/// Across runs the heights are brought to one speed: s is the residual one, √Σ(v − v̄)² = √59 times the slope's u, and the slope takes a
-/// degree of freedom.
+/// Across runs the heights are brought to one speed: s is the residual one, √Σ(v − v̄)² = √59 times the
+/// slope's u, and the slope takes a degree of freedom.
 #[test]
 fn what_speed_does_is_not_noise() {
     let log = log("plate", [0, 1, 2, 3, 4, 5, 6, 7]);
@@ -48,8 +48,8 @@ fn blocks_are_told_from_turns() {
     let switch = Switch::datum(&groups).expect("several speeds");
     agrees("τ", switch.latency, 0.00142923728813549, 10.0);
     assert!(!switch.interleaved(), "{:?}", switch.stations);
-    // Speeds 1 1 2 2 4 4 6 6 over 0 … 7: Σ(v − v̄)(i − ī) = 34, Σ(v − v̄)² = 29.5. A drift of 1 a touch lifts the later,
-    // faster ones, so the latency seen falls by their ratio.
+    // Speeds 1 1 2 2 4 4 6 6 over 0 … 7: Σ(v − v̄)(i − ī) = 34, Σ(v − v̄)² = 29.5. A drift of 1 a touch lifts
+    // the later, faster ones, so the latency seen falls by their ratio.
     let seen = switch.stations[0];
     agrees("drift", seen.per_drift, -34.0 / 29.5, 12.0);
     agrees("order", seen.order, 34.0 / (29.5_f64 * 42.0).sqrt(), 12.0);
@@ -77,7 +77,8 @@ fn tip_and_shoulder_are_one_switch() {
     );
 }
 
-/// One speed a run: from run to run, with the runs' own scatter as doubt. By hand: means 1.0, 0.8, 1.2, 0.6 at 1, 2, 1, 2.
+/// One speed a run: from run to run, with the runs' own scatter as doubt. By hand: means 1.0, 0.8, 1.2, 0.6
+/// at 1, 2, 1, 2.
 #[test]
 fn speeds_that_differ_from_run_to_run() {
     let log = "run,station,z,speed\na,plate,1.0,1\nb,plate,0.8,2\nc,plate,1.2,1\nd,plate,0.6,2\n";
@@ -93,7 +94,8 @@ fn speeds_that_differ_from_run_to_run() {
     assert!(Switch::plate(&groups(&log.replace(",2\n", ",1\n"))).is_none());
 }
 
-/// A tip without scatter would outweigh everything: both count alike, and half of the shoulder's doubt is left. The tip falls by 1 ms exactly.
+/// A tip without scatter would outweigh everything: both count alike, and half of the shoulder's doubt is
+/// left. The tip falls by 1 ms exactly.
 #[test]
 fn a_station_without_scatter_does_not_decide_alone() {
     let tip = "a,tip,1.000,1\na,tip,0.998,3\na,tip,1.000,1\na,tip,0.998,3\n";

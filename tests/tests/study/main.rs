@@ -1,6 +1,8 @@
-//! The desk's statistics against published cases and references computed elsewhere: one program, so that it links once.
+//! The desk's statistics against published cases and references computed elsewhere: one program, so that it
+//! links once.
 //!
-//! `cargo test -p zdatum-tests --test study certified -- --nocapture` prints the log relative error of each NIST set.
+//! `cargo test -p zdatum-tests --test study certified -- --nocapture` prints the log relative error of each
+//! NIST set.
 
 mod certified;
 mod data;

@@ -12,8 +12,9 @@ fn by_hand() {
     agrees("s", series.s.expect("s"), 2.5_f64.sqrt(), 15.0);
 }
 
-/// Exact points of the ratio for touches in no order (inversion of the characteristic function, Imhof, *Biometrika* 48, 1961), n with
-/// the points at 1 % and 5 %: the beta approximation must give back 1 % and 5 % to within a twentieth of them.
+/// Exact points of the ratio for touches in no order (inversion of the characteristic function, Imhof,
+/// *Biometrika* 48, 1961), n with the points at 1 % and 5 %: the beta approximation must give back 1 % and 5
+/// % to within a twentieth of them.
 #[test]
 fn chances_of_the_ratio() {
     for (n, one, five) in [(8, 0.66470, 0.98166), (10, 0.75173, 1.06215), (12, 0.82802, 1.12757)] {
@@ -24,7 +25,8 @@ fn chances_of_the_ratio() {
     }
 }
 
-/// The chance reported for a series of n touches with that ratio, by bisection over a family of series: a slope under a zigzag.
+/// The chance reported for a series of n touches with that ratio, by bisection over a family of series: a
+/// slope under a zigzag.
 fn chance_at(n: usize, ratio: f64) -> f64 {
     let (mut low, mut high) = (0.0, 10.0);
     for _ in 0..60 {

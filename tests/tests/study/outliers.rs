@@ -9,7 +9,8 @@ fn rosner() -> Vec<f64> {
     data::groups(data::ROSNER).remove(0).iter().map(|text| text.parse().expect("a number")).collect()
 }
 
-/// Rosner's worked example: R and λ as printed, cut off after three decimals. Only the third step has R > λ, and so there are three.
+/// Rosner's worked example: R and λ as printed, cut off after three decimals. Only the third step has R > λ,
+/// and so there are three.
 #[test]
 fn rosners_worked_example() {
     let steps = steps(&rosner(), 10);

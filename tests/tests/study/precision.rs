@@ -2,8 +2,8 @@
 
 use super::{agrees, data, log_of, study};
 
-/// ASTM E691, glucose in serum: printed s_r and s_R (ISO 5725-2 has the same for balanced data). In material C the second value of
-/// laboratory 4 is 138.30, as the standard takes it.
+/// ASTM E691, glucose in serum: printed s_r and s_R (ISO 5725-2 has the same for balanced data). In material
+/// C the second value of laboratory 4 is 138.30, as the standard takes it.
 #[test]
 fn glucose_in_serum() {
     for (text, mean, s_r, s_reproducibility) in [
@@ -21,8 +21,8 @@ fn glucose_in_serum() {
     }
 }
 
-/// ISO 5725-2:1994, sulfur content of coal, level 1, laboratories with unequal numbers of results: mean 0.690, s_r 0.015,
-/// s_R 0.026. Data and results *from memory*; they agree with each other.
+/// ISO 5725-2:1994, sulfur content of coal, level 1, laboratories with unequal numbers of results: mean
+/// 0.690, s_r 0.015, s_R 0.026. Data and results *from memory*; they agree with each other.
 #[test]
 fn sulfur_content_of_coal() {
     let study = study(&log_of("plate", &data::groups(data::SULFUR)));

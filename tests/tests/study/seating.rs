@@ -1,4 +1,5 @@
-//! Probe seating told from switch noise, in logs recorded in the simulated world, and the noise itself found again.
+//! Probe seating told from switch noise, in logs recorded in the simulated world, and the noise itself found
+//! again.
 
 use zdatum::{Setup, Speed, Station};
 use zdatum_sim::study::Study;
@@ -23,8 +24,8 @@ fn recorded(noise: &Noise, seed: u64, runs: u32, rounds: u32, at: &[&str]) -> St
     study(&recorded::study(&setup, noise, seed, runs, rounds, &speeds(at)))
 }
 
-/// What the machine was made with comes out: the 95 % limits of seating, of each switch's s and of both latencies hold the truth in
-/// 95 % of 200 studies, within what counting allows.
+/// What the machine was made with comes out: the 95 % limits of seating, of each switch's s and of both
+/// latencies hold the truth in 95 % of 200 studies, within what counting allows.
 #[test]
 fn limits_hold_what_they_promise() {
     let (setup, noise) = machine();
@@ -121,7 +122,8 @@ fn spans(apart: f64, spans: &[f64]) -> String {
     format!("run,station,z\n{}", rows.collect::<String>())
 }
 
-/// Without noise of the switches whatever moves has moved: 20 µm from run to run. Where nothing moves, nothing has.
+/// Without noise of the switches whatever moves has moved: 20 µm from run to run. Where nothing moves,
+/// nothing has.
 #[test]
 fn exact_switches_explain_nothing() {
     let span = study(&spans(0.0, &[0.70, 0.72, 0.74])).span.expect("three runs");
@@ -131,8 +133,9 @@ fn exact_switches_explain_nothing() {
     assert_eq!((still.p, still.sd, still.beyond), (1.0, 0.0, 0.0));
 }
 
-/// A span that moves by more than the switches explain is counted on top, if asked for; one that they may explain is not. Touches 4 µm apart:
-/// s² = 8 µm² a touch at both stations, so of two touches 4 + 4 µm², of which the span's 400 are 392 more.
+/// A span that moves by more than the switches explain is counted on top, if asked for; one that they may
+/// explain is not. Touches 4 µm apart: s² = 8 µm² a touch at both stations, so of two touches 4 + 4 µm², of
+/// which the span's 400 are 392 more.
 #[test]
 fn a_moving_span_is_shown_beside() {
     let asked = StudyOptions { within: Some(0.1), touches: 2, floor: 0.0 };

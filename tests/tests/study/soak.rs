@@ -1,5 +1,5 @@
-//! Waits, limits and verdicts of a soak against scipy, log by log (`reference.py`, *soak*); heights to a micrometre, so that both read the
-//! same numbers.
+//! Waits, limits and verdicts of a soak against scipy, log by log (`reference.py`, *soak*); heights to a
+//! micrometre, so that both read the same numbers.
 
 use zdatum_sim::files::FileText;
 use zdatum_sim::files::log::Log;
@@ -71,7 +71,8 @@ fn a_straight_line_is_too_short() {
     let told = soaked(&log(20, 60.0, |t| 1.0 + 2e-5 * t, 0.0004), 0.005).told;
     let Told::TooShort { per_hour, best, tau_low } = told else { panic!("{told:?}") };
     agrees("an hour", per_hour, 0.0721080451128, 9.0);
-    // 9636 s, eight times the log’s length: shorter ones do not fit. Three digits: what the best fit leaves depends on where it ends.
+    // 9636 s, eight times the log’s length: shorter ones do not fit. Three digits: what the best fit leaves
+    // depends on where it ends.
     agrees("τ’s lower limit", tau_low.expect("one"), 9636.0966673, 2.5);
     assert!(best.is_none_or(|best| best.tau > 100_000.0), "{best:?}");
 }
@@ -107,7 +108,8 @@ fn what_does_not_move() {
     assert_eq!(most, 0.0);
 }
 
-/// Six touches are the fewest, of whichever station has them; times are told from the first touch on, fetches only of what hangs on the probe.
+/// Six touches are the fewest, of whichever station has them; times are told from the first touch on, fetches
+/// only of what hangs on the probe.
 #[test]
 fn stations_are_read_by_themselves() {
     let row = |station: &str, run: u32, i: u32| {
@@ -135,7 +137,8 @@ fn stations_are_read_by_themselves() {
     assert_eq!((soaks.len(), soaks[0].n, soaks[0].fetches), (1, 8, 1), "a tip is not fetched");
 }
 
-/// Growth of 50 µm in a wobble of 10: F is some 45 with 2 and 27 degrees of freedom, so it is seen to move, though not always to what end.
+/// Growth of 50 µm in a wobble of 10: F is some 45 with 2 and 27 degrees of freedom, so it is seen to move,
+/// though not always to what end.
 #[test]
 fn growth_in_much_noise_is_seen() {
     let told = soaked(&log(30, 120.0, |t| 1.0 + 0.05 * (1.0 - (-t / 800.0).exp()), 0.01), 0.005).told;

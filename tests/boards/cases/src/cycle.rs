@@ -98,7 +98,8 @@ impl Script {
         }
     }
 
-    /// Height of a touch: legs are tip, shoulder, plate and the tip once more, touches count from 0, the first approach.
+    /// Height of a touch: legs are tip, shoulder, plate and the tip once more, touches count from 0, the
+    /// first approach.
     pub fn touch(&self, leg: usize, number: u32) -> Length {
         let Ok(step) = Step::new(self.draft.travel.steps.0, self.draft.travel.steps.1) else {
             return Length::ZERO;
@@ -270,8 +271,8 @@ pub fn play<'s>(script: &Script, setup: &'s Setup, sink: &mut impl Sink) -> Opti
     None
 }
 
-// Script, cycle and outcome each in a function of their own, so that they do not all lie on the stack at once: a small board
-// has 8 KiB.
+// Script, cycle and outcome each in a function of their own, so that they do not all lie on the stack at
+// once: a small board has 8 KiB.
 
 #[inline(never)]
 fn setup_of(case: u32) -> Option<Setup> {

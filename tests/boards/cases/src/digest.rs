@@ -16,8 +16,9 @@ pub trait Sink {
     }
 }
 
-/// A digest in which no single word can change without changing it: each word is added to the state by a step that can be
-/// undone. Multiplier and rotation are those of common hash functions *(from memory)*; it guards against chance, not malice.
+/// A digest in which no single word can change without changing it: each word is added to the state by a step
+/// that can be undone. Multiplier and rotation are those of common hash functions *(from memory)*; it guards
+/// against chance, not malice.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Digest(u32);
 

@@ -1,8 +1,10 @@
-//! Golden vectors that a board makes for itself: each case follows from its number alone, so flash does not limit them.
+//! Golden vectors that a board makes for itself: each case follows from its number alone, so flash does not
+//! limit them.
 //!
-//! Every fourth case is a landing with its budget, a sum of terms, a gauge check or a whole cycle. What the core makes of a
-//! case goes word by word into a [`Sink`]: a [`Digest`] on a board, which prints one for every [`BLOCK`] cases. The host
-//! prints the same table, `tests/boards/golden.txt`, and its tests hold the very same cases against exact rationals.
+//! Every fourth case is a landing with its budget, a sum of terms, a gauge check or a whole cycle. What the
+//! core makes of a case goes word by word into a [`Sink`]: a [`Digest`] on a board, which prints one for
+//! every [`BLOCK`] cases. The host prints the same table, `tests/boards/golden.txt`, and its tests hold the
+//! very same cases against exact rationals.
 
 #![no_std]
 

@@ -95,7 +95,8 @@ fn part(numbers: &mut Numbers) -> Grows {
 const STEPS: [(u32, u32); 8] =
     [(960, 1), (1600, 3), (400, 1), (800, 1), (16_384, 1), (64, 1), (3_203, 7), (200, 3)];
 
-/// An invented machine: geometry as a workshop might have, everything else anew in each case. Passes its check.
+/// An invented machine: geometry as a workshop might have, everything else anew in each case. Passes its
+/// check.
 #[inline(never)]
 pub fn draft(numbers: &mut Numbers) -> Draft {
     let steps = *STEPS.get(numbers.below(8) as usize).unwrap_or(&(400, 1));

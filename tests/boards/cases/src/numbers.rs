@@ -1,6 +1,7 @@
 //! The one small generator that host and boards share.
 
-/// Marsaglia's xorshift of 32 bits with the shifts 13, 17, 5 ("Xorshift RNGs", Journal of Statistical Software 8(14), 2003).
+/// Marsaglia's xorshift of 32 bits with the shifts 13, 17, 5 ("Xorshift RNGs", Journal of Statistical
+/// Software 8(14), 2003).
 ///
 /// For test cases, never for statistics: shifts and sums alone, cheap on 8 bits.
 #[derive(Clone, Copy, Debug)]

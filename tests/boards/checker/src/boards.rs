@@ -29,9 +29,9 @@ pub struct Board {
     pub own_routines: &'static [&'static str],
 }
 
-/// What is wrong changes with the code: with 1.96.0 `judge_series` returned to address 0 in the first case with a reason to refuse, at both levels of
-/// optimisation; 1.95.0 gave every bit of one version of the core, and of the next it lost a reason in case 16. Sums and gauge checks give
-/// the right bits.
+/// What is wrong changes with the code: with 1.96.0 `judge_series` returned to address 0 in the first case
+/// with a reason to refuse, at both levels of optimisation; 1.95.0 gave every bit of one version of the core,
+/// and of the next it lost a reason in case 16. Sums and gauge checks give the right bits.
 const AVR_FAULT: (&[&str], &str) = (
     &["rustc 1.95.0", "rustc 1.96.0"],
     "these compilers' code for AVR loses reasons to refuse, or its way back",
@@ -186,7 +186,8 @@ impl Board {
         }
     }
 
-    /// The linker for a compiler that comes without one for boards: program and flavour; `None` where the target names its own.
+    /// The linker for a compiler that comes without one for boards: program and flavour; `None` where the
+    /// target names its own.
     pub fn linker(&self) -> Option<(&'static str, &'static str)> {
         match self.target {
             "avr-none" => None,

@@ -176,7 +176,8 @@ fn plain(path: &Demangle) -> String {
     path.split(".llvm.").next().unwrap_or_default().to_owned()
 }
 
-/// Beginnings of names that an image may hold: constants that the optimiser names, an AVR's vectors and its linker's regions.
+/// Beginnings of names that an image may hold: constants that the optimiser names, an AVR's vectors and its
+/// linker's regions.
 const ALLOWED_STARTS: &[&str] = &["anon.", "switch.table.", "__vector_", "__TEXT_REGION_", "__DATA_REGION_"];
 
 fn is_allowed(name: &str) -> bool {
@@ -231,7 +232,8 @@ fn is_wide_routine(word: &str) -> bool {
     word.starts_with("__") && word.trim_end_matches(|c: char| c.is_ascii_digit()).ends_with("ti")
 }
 
-/// Runtime routines on floating point: `__aeabi_dadd`, `__aeabi_i2f`, `__addsf3`, `__fixdfsi`, `__gnu_h2f_ieee`, …
+/// Runtime routines on floating point: `__aeabi_dadd`, `__aeabi_i2f`, `__addsf3`, `__fixdfsi`,
+/// `__gnu_h2f_ieee`, …
 fn is_float_routine(word: &str) -> bool {
     if let Some(arm) = word.strip_prefix("__aeabi_") {
         let compares = arm.strip_prefix('c').unwrap_or(arm);

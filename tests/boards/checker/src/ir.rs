@@ -1,8 +1,8 @@
 //! Reads the optimised program just before the board's code generator.
 //!
-//! Symbols alone are not enough: for a 32-bit processor the compiler writes 128-bit products and quotients out in line
-//! and calls no routine for them, and it makes some of its own out of 32-bit partial products. In LLVM's intermediate
-//! language ("LLVM Language Reference Manual") every value still shows its type.
+//! Symbols alone are not enough: for a 32-bit processor the compiler writes 128-bit products and quotients
+//! out in line and calls no routine for them, and it makes some of its own out of 32-bit partial products. In
+//! LLVM's intermediate language ("LLVM Language Reference Manual") every value still shows its type.
 
 use std::collections::BTreeSet;
 
@@ -49,7 +49,8 @@ pub fn panic_places(text: &str) -> BTreeSet<(String, u32)> {
     let constants: Vec<(String, Vec<u8>)> = text.lines().filter_map(named).collect();
     let mut places = BTreeSet::new();
     for line in text.lines() {
-        // A place is a pointer to the file's name, then its length, the line and the column as 32-bit numbers.
+        // A place is a pointer to the file's name, then its length, the line and the column as 32-bit
+        // numbers.
         let Some((_, place)) = line.split_once("<{ ptr @") else { continue };
         let Some((name, rest)) = place.split_once(", [12 x i8] c\"") else { continue };
         let bytes = unescape(rest.split('"').next().unwrap_or_default());
@@ -77,7 +78,8 @@ fn bodies(text: &str) -> impl Iterator<Item = (&str, &str)> {
     })
 }
 
-/// The words of a line outside of quotes and comments that are no names: names start with `@`, `%`, `!`, `#` or `$`.
+/// The words of a line outside of quotes and comments that are no names: names start with `@`, `%`, `!`, `#`
+/// or `$`.
 fn words(line: &str) -> impl Iterator<Item = &str> {
     let outside = line.split('"').step_by(2).map(|part| part.split(';').next().unwrap_or(part));
     outside.flat_map(|part| part.split(|c: char| !(c.is_ascii_alphanumeric() || "_.@%!#$-".contains(c))))

@@ -1,8 +1,8 @@
 //! Which public functions of the core are called from the images, by reading both sources.
 //!
-//! Names are compared, not resolved: a function counts as called where its name stands in `src/calls`, if only in a
-//! comment. That is enough to be told of a new function that nobody calls yet. A function that an image cannot call is
-//! named in a comment there, with the reason.
+//! Names are compared, not resolved: a function counts as called where its name stands in `src/calls`, if
+//! only in a comment. That is enough to be told of a new function that nobody calls yet. A function that an
+//! image cannot call is named in a comment there, with the reason.
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};

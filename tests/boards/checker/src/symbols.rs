@@ -39,7 +39,8 @@ fn elf_image(file: &object::File) -> Result<Contents, Box<dyn Error>> {
     let mut contents = Contents { symbols: 0, text: code(file), findings: Vec::new() };
     for symbol in file.symbols() {
         let name = symbol.name()?;
-        // `$t`, `$d` and the like mark code and data for disassemblers; `.L` starts what was local to one object.
+        // `$t`, `$d` and the like mark code and data for disassemblers; `.L` starts what was local to one
+        // object.
         if name.is_empty()
             || name.starts_with(['$', '.'])
             || matches!(symbol.kind(), SymbolKind::File | SymbolKind::Section)

@@ -1,5 +1,5 @@
-//! The figures in full as `docs/tables/boards.md` shows them, in short as `docs/boards.md` does: what stands between their
-//! two marks is written here.
+//! The figures in full as `docs/tables/boards.md` shows them, in short as `docs/boards.md` does: what stands
+//! between their two marks is written here.
 
 use std::path::PathBuf;
 

@@ -1,5 +1,5 @@
-//! What the bare processors have in common: instructions that do nothing, and, but for the AVR whose C library sees to them,
-//! the statics and what a fault leads to.
+//! What the bare processors have in common: instructions that do nothing, and, but for the AVR whose C
+//! library sees to them, the statics and what a fault leads to.
 
 use core::arch::asm;
 

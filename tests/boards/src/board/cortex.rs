@@ -1,4 +1,5 @@
-//! Cortex-M: the line and the end by semihosting ("Semihosting for AArch32 and AArch64", Arm), the counter by SysTick.
+//! Cortex-M: the line and the end by semihosting ("Semihosting for AArch32 and AArch64", Arm), the counter by
+//! SysTick.
 //!
 //! Without a debugger the breakpoint faults and the fault handler stays on it: images are made for emulation.
 

@@ -1,4 +1,5 @@
-//! What an image needs of its board: start-up, a line to the world, an end, a counter and a look at the stack.
+//! What an image needs of its board: start-up, a line to the world, an end, a counter and a look at the
+//! stack.
 //!
 //! Made for emulation. The processor is told by the target; `link/` holds the memory map of each.
 
@@ -102,8 +103,8 @@ pub fn ten_thousand_nops() {
     here::nops!("10000");
 }
 
-/// Comes from the panic handler alone, so its name tells whether anything in an image can panic. Not so on WebAssembly, where what
-/// is not mangled is handed out and so stays: there the mangled name tells.
+/// Comes from the panic handler alone, so its name tells whether anything in an image can panic. Not so on
+/// WebAssembly, where what is not mangled is handed out and so stays: there the mangled name tells.
 #[cfg_attr(not(target_family = "wasm"), unsafe(no_mangle))]
 #[inline(never)]
 extern "C" fn reached_a_panic() -> ! {

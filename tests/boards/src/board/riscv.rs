@@ -1,4 +1,5 @@
-//! RV32IMAC on the emulator's `virt` machine: a 16550 line at 0x1000_0000, a test finisher at 0x10_0000, `minstret`.
+//! RV32IMAC on the emulator's `virt` machine: a 16550 line at 0x1000_0000, a test finisher at 0x10_0000,
+//! `minstret`.
 
 use core::arch::{asm, global_asm};
 

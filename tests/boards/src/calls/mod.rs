@@ -1,8 +1,8 @@
-//! One file per module of the core. Values are invented; they lead through the accepted way, so that a run meets most of
-//! the code.
+//! One file per module of the core. Values are invented; they lead through the accepted way, so that a run
+//! meets most of the code.
 //!
-//! Every argument is [`given`], `self` included: a firmware keeps these values in statics, where the optimiser knows
-//! nothing of them either.
+//! Every argument is [`given`], `self` included: a firmware keeps these values in statics, where the
+//! optimiser knows nothing of them either.
 
 mod budget;
 mod cycle;

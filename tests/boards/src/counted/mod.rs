@@ -1,4 +1,5 @@
-//! What is counted on a board: instructions and stack of the core's main jobs, and of the same landing in floats.
+//! What is counted on a board: instructions and stack of the core's main jobs, and of the same landing in
+//! floats.
 
 mod floats;
 #[path = "../../../../benches/src/generic.rs"]
@@ -151,7 +152,8 @@ fn gauge_check(setup: &Setup) {
     });
 }
 
-/// A machine that does as asked and trips where the script says: first approach, a settling touch, then those that count.
+/// A machine that does as asked and trips where the script says: first approach, a settling touch, then those
+/// that count.
 struct Player<'a> {
     script: &'a [Recorded<ROOM>; 3],
     taken: usize,

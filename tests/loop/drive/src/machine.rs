@@ -1,4 +1,5 @@
-//! The machine: it owns the motion, answers each request once, and lifts the tool where nothing new is asked any more.
+//! The machine: it owns the motion, answers each request once, and lifts the tool where nothing new is asked
+//! any more.
 
 use std::time::{Duration, Instant};
 
@@ -9,7 +10,8 @@ use zdatum_loop_wire::{Answer, Ask, Body, Frame, VERSION, Words};
 use zdatum_sim::run::Bench;
 use zdatum_sim::world::World;
 
-/// What happens in the middle of a run, at the request of this number (from 1; one more than the last is the outcome).
+/// What happens in the middle of a run, at the request of this number (from 1; one more than the last is the
+/// outcome).
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Strike {
     pub(crate) at: u32,
@@ -19,7 +21,8 @@ pub(crate) struct Strike {
 /// What happens.
 #[derive(Clone, Copy, Debug)]
 pub(crate) enum What {
-    /// The line is cut for so many quarters of the dead-man's time: neither, or one direction alone, still passes.
+    /// The line is cut for so many quarters of the dead-man's time: neither, or one direction alone, still
+    /// passes.
     Cut { quarters: u32, to_board: bool, from_board: bool },
     /// The board restarts, before or after the request has been carried out.
     Restart { carried_out: bool },
@@ -92,7 +95,8 @@ pub(crate) fn served(
 }
 
 impl Machine<'_> {
-    /// The dead-man. Repeated requests do not appease it: a firmware that hears no answer gives up, and the tool must be lifted by then.
+    /// The dead-man. Repeated requests do not appease it: a firmware that hears no answer gives up, and the
+    /// tool must be lifted by then.
     fn watch_the_time(&mut self) {
         if self.done > 0 && !self.dead && self.asked.elapsed() > self.dead_man {
             self.dead = true;
@@ -126,7 +130,8 @@ impl Machine<'_> {
 
     fn begin(&mut self) -> Result<(), String> {
         if self.done > 0 {
-            // It has forgotten the session: the tool is lifted, and the next session only ends what broke off.
+            // It has forgotten the session: the tool is lifted, and the next session only ends what broke
+            // off.
             self.watched.lift_by_itself();
             (self.session, self.done, self.answered) = (self.session + 1, 0, None);
             (self.dead, self.broken_off) = (false, true);

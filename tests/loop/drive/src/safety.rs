@@ -22,7 +22,8 @@ impl<'a> Watched<'a> {
     /// Carries a request out.
     ///
     /// # Errors
-    /// Where something was driven lower than the request allows, into the plate, or past the datum switch's overtravel.
+    /// Where something was driven lower than the request allows, into the plate, or past the datum switch's
+    /// overtravel.
     pub(crate) fn carried_out(&mut self, request: Do) -> Result<Event, String> {
         let before = self.world.z;
         let event = self.world.answer(request);

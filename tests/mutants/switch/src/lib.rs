@@ -1,7 +1,8 @@
-//! Which mutant is switched on: the number in the variable `MUTANT`; none where it is 0 or missing. With `MUTANTS_SEEN` naming a file,
-//! the numbers of all that are come by are written there, a line each.
+//! Which mutant is switched on: the number in the variable `MUTANT`; none where it is 0 or missing. With
+//! `MUTANTS_SEEN` naming a file, the numbers of all that are come by are written there, a line each.
 //!
-//! A mutant inside a `const fn` can be switched while the program runs, which takes an unstable intrinsic: build with `RUSTC_BOOTSTRAP=1`.
+//! A mutant inside a `const fn` can be switched while the program runs, which takes an unstable intrinsic:
+//! build with `RUSTC_BOOTSTRAP=1`.
 
 #![feature(core_intrinsics, const_eval_select)]
 #![allow(internal_features)]

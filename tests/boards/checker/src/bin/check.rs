@@ -199,7 +199,8 @@ fn read(
     if ir::functions(&program) == 0 {
         return Err(format!("{}: no functions in it, so nothing can be read from it", built.ir.display()));
     }
-    // What a code generator calls of its own accord; the program before it, read next, must still be free of such a thing.
+    // What a code generator calls of its own accord; the program before it, read next, must still be free of
+    // such a thing.
     contents.findings.retain(|finding| !board.own_routines.contains(&finding.what.as_str()));
     contents.findings.extend(ir::findings(&program));
     Ok(contents)
