@@ -3,16 +3,13 @@
 use std::path::PathBuf;
 
 use zdatum_sim::files::replace::create;
-use zdatum_sim::files::{FileText, MachineFile};
+use zdatum_sim::files::{FileText, MachineFile, TEMPLATE};
 use zdatum_sim::judged::explained::Explained;
-use zdatum_sim::show::explain::{Document, page};
+use zdatum_sim::show::explain::{SetupJson, page};
 use zdatum_sim::text::Problem;
 use zdatum_sim::text::name::shown_path;
 
 use super::{Answer, json};
-
-/// The file that `--new` writes.
-const NEW: &str = include_str!("../files/new.toml");
 
 /// Check a machine file and explain it, or write a new one
 #[derive(clap::Args)]
@@ -35,9 +32,9 @@ pub(crate) struct Args {
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     match (&args.file, args.new) {
-        (None, _) => Ok(Answer::new(NEW.into(), true)),
+        (None, _) => Ok(Answer::new(TEMPLATE.into(), true)),
         (Some(file), true) => {
-            create(file, NEW)?;
+            create(file, TEMPLATE)?;
             let name = shown_path(file);
             Ok(Answer::new(
                 format!("Written: {name}. Every value in it is an example: put in your machine's own.\n"),
@@ -52,7 +49,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
             })?;
             let explained = Explained::of(&machine);
             let text = if args.json {
-                json(&Document::of(&machine, &explained))?
+                json(&SetupJson::of(&machine, &explained))?
             } else {
                 page(&machine, &explained)
             };

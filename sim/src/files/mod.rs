@@ -14,3 +14,6 @@ pub mod replace;
 pub use cycles::Cycle;
 pub use file_text::FileText;
 pub use machine::MachineFile;
+
+/// A commented machine file to start from: what `setup --new` writes, and what the guide fills in.
+pub const TEMPLATE: &str = include_str!("new.toml");

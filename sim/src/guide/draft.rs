@@ -4,7 +4,7 @@ use zdatum::setup::Fault;
 use zdatum::{Length, OutOfRange, Setup, Uncertainty};
 
 use super::questions::named;
-use crate::files::{FileText, MachineFile};
+use crate::files::{FileText, MachineFile, TEMPLATE};
 use crate::text::number::plain;
 use crate::text::written::Written;
 
@@ -137,7 +137,7 @@ fn floors_are_open(answers: Answers<'_>, fault: Fault) -> bool {
     needs.iter().any(|id| !answers.has(id))
 }
 
-/// The machine file, with a comment on where each value comes from. `practice` labels it as invented.
+/// The machine file: the template with the answers in it. `practice` labels it as invented.
 ///
 /// # Errors
 /// *Out of range* where a sum of answers is.
@@ -159,119 +159,68 @@ pub fn render(answers: Answers<'_>, practice: bool) -> Result<String, OutOfRange
     let tip = around(answers.tip()?, "tip-varies")?;
     let drop = around(answers.drop()?, "drop-varies")?;
     let rise = around(answers.rise()?, "plates-vary")?;
-    // A landing is T + r; the window is guarded by U, which before the first gauge check is a little above the tolerance.
+    // A landing is T + r; the window is guarded by U, which before the first gauge check is a little above the
+    // tolerance.
     let doubt = answers.length("tolerance", 0)?;
     let guard = doubt.plus(doubt)?.plus(Length::read("0.05").unwrap_or_default())?;
     let lowest = tip.0.plus(rise.0)?.minus(guard)?;
     let highest = tip.1.plus(rise.1)?.plus(guard)?;
-    let trip_depth_u = answers.trip_depth_u();
+    let range = |low: Length, high: Length| format!("[{}, {}]", mm(low), mm(high));
+
+    let values = [
+        ("travel.x", list("travel-x")),
+        ("travel.y", list("travel-y")),
+        ("travel.z", list("travel-z")),
+        ("travel.steps", format!("[{}, {}]", answers.word("steps", 0), answers.word("steps", 1))),
+        ("stations.tip", at("tip-at")),
+        ("stations.shoulder", at("shoulder-at")),
+        ("stations.plate", at("plate-at")),
+        ("datum_switch.tip_height", range(tip.0, tip.1)),
+        ("datum_switch.overtravel", one("overtravel", 0)),
+        ("probe.trip_depth", one("trip-depth", 0)),
+        ("probe.trip_depth_u", number(&answers.trip_depth_u().text())),
+        ("probe.drop", range(drop.0, drop.1)),
+        ("probe.free_height", one("free-height", 0)),
+        ("plates.rise", range(rise.0, rise.1)),
+        ("plates.margin", one("margin", 0)),
+        ("touch.first_speed", one("speeds", 0)),
+        ("touch.fine_speed", one("speeds", 1)),
+        ("touch.lift", one("lift", 0)),
+        ("touch.least", answers.word("touches", 0).into()),
+        ("touch.most", answers.word("touches", 1).into()),
+        ("touch.band", one("band", 0)),
+        ("growth.touch_c", one("heat", 0)),
+        ("growth.print_c", one("heat", 1)),
+        ("accept.landing", range(lowest, highest)),
+    ];
     let label = if practice { format!("{PRACTICE} No such machine exists.\n") } else { String::new() };
+    Ok(format!("{label}{}", filled(&values)))
+}
 
-    Ok(format!(
-        "\
-{label}# A machine file, written by `zdatum guide` from its owner's answers. Have it explained by `zdatum setup FILE`.
-# Lengths in millimetres, speeds in mm/s, temperatures in °C, times in seconds, unless the name says otherwise.
-
-format = 1
-
-[travel]
-# Reach of the carriage: lowest and highest.
-x = {x}
-y = {y}
-z = {z}
-# Motor steps in that many millimetres.
-steps = [{steps}, {steps_mm}]
-
-[stations]
-# Where the carriage stands for each touch.
-tip = {tip_at}
-shoulder = {shoulder_at}
-plate = {plate_at}
-
-[datum_switch]
-# Seen by hand at {tip_seen}; other nozzles and homings differ by so much.
-tip_height = [{tip_low}, {tip_high}]
-overtravel = {overtravel}
-# Common practice, until a study says it.
-latency_s = 0.0005
-latency_u_s = 0.0002
-
-[plate_switch]
-latency_s = 0.0010
-latency_u_s = 0.0005
-
-[probe]
-# From the switch's sheet, a value for speed 0; its uncertainty is the tolerance over the root of 3. A gauge check corrects it.
-trip_depth = {trip_depth}
-trip_depth_u = {trip_depth_u}
-trimmed_at_speed = 0.0
-# Shoulder less tip, as seen by hand, and how much it may differ.
-drop = [{drop_low}, {drop_high}]
-free_height = {free_height}
-
-[plates]
-# Plate less tip on the switch, as seen by hand, and how much plates may differ.
-rise = [{rise_low}, {rise_high}]
-margin = {margin}
-
-[touch]
-first_speed = {first_speed}
-fine_speed = {fine_speed}
-lift = {lift}
-stop = 0.1
-settle = 1
-least = {least}
-most = {most}
-band = {band}
-centre = \"mean\"
-
-[[growth]]
-# 12.5 mm of brass (20.5 um/m for each degree; Callister, table B.6).
-name = \"hot nozzle\"
-follows = \"tool\"
-um_per_c = 0.256
-um_per_c_u = 0.040
-touch_c = {touch_c}
-print_c = {print_c}
-
-[accept]
-# Tip height and rise together, and room for the doubt before the first gauge check.
-landing = [{lowest}, {highest}]
-shift = 0.15
-expanded_u = 0.030
-coverage = 0.95
-",
-        x = list("travel-x"),
-        y = list("travel-y"),
-        z = list("travel-z"),
-        steps = answers.word("steps", 0),
-        steps_mm = answers.word("steps", 1),
-        tip_at = at("tip-at"),
-        shoulder_at = at("shoulder-at"),
-        plate_at = at("plate-at"),
-        tip_seen = answers.word("tip-height", 0),
-        tip_low = mm(tip.0),
-        tip_high = mm(tip.1),
-        overtravel = one("overtravel", 0),
-        trip_depth = one("trip-depth", 0),
-        trip_depth_u = number(&trip_depth_u.text()),
-        drop_low = mm(drop.0),
-        drop_high = mm(drop.1),
-        free_height = one("free-height", 0),
-        rise_low = mm(rise.0),
-        rise_high = mm(rise.1),
-        margin = one("margin", 0),
-        first_speed = one("speeds", 0),
-        fine_speed = one("speeds", 1),
-        lift = one("lift", 0),
-        least = answers.word("touches", 0),
-        most = answers.word("touches", 1),
-        band = one("band", 0),
-        touch_c = one("heat", 0),
-        print_c = one("heat", 1),
-        lowest = mm(lowest),
-        highest = mm(highest),
-    ))
+/// The template with these values in place of its examples; its comments stay.
+fn filled(values: &[(&str, String)]) -> String {
+    let mut out = String::from(
+        "# A machine file, written by `zdatum guide` from its owner's answers. Have it explained by `zdatum setup FILE`.\n",
+    );
+    let mut section = String::new();
+    // Its first line says that every value is an example.
+    for line in TEMPLATE.lines().skip(1) {
+        if line.starts_with('[') {
+            section = line.trim_matches(['[', ']']).to_owned();
+        }
+        let value = line.split_once(" = ").and_then(|(key, rest)| {
+            let named = format!("{section}.{key}");
+            let (_, value) = values.iter().find(|(known, _)| *known == named)?;
+            let entry = format!("{key} = {value}");
+            Some(match rest.split_once('#') {
+                Some((_, comment)) => format!("{entry:<27} #{comment}"),
+                None => entry,
+            })
+        });
+        out.push_str(value.as_deref().unwrap_or(line));
+        out.push('\n');
+    }
+    out
 }
 
 /// A place that is in reach, for a station still open.
@@ -348,6 +297,20 @@ mod tests {
         // The middle (115, 110), the plunger 24.5 beside the tip: shoulder less tip position is (0, −24.5).
         assert_eq!((draft.stations.plate.x, draft.stations.plate.y), (mm("115"), mm("85.5")));
         assert!((draft.probe.drop.low.to_f64() - 6.35).abs() < 1e-4);
+    }
+
+    #[test]
+    fn every_answer_replaces_an_example_of_the_template() {
+        let given = practice();
+        let text = render(Answers { given: &given }, false).expect("in range");
+        assert_eq!(text.lines().count(), TEMPLATE.lines().count());
+        for line in [
+            "x = [0.0, 236.0]",
+            "print_c = 215.0",
+            "least = 5                   # touches that must agree ...",
+        ] {
+            assert!(text.lines().any(|one| one == line), "{line}: {text}");
+        }
     }
 
     #[test]

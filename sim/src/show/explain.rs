@@ -105,7 +105,7 @@ impl Relative {
 
 /// What `setup --json` answers.
 #[derive(Debug, serde::Serialize)]
-pub struct Document<'a> {
+pub struct SetupJson<'a> {
     format: u8,
     verdict: &'static str,
     floors: Floors,
@@ -155,7 +155,7 @@ struct OneWarning<'a> {
     text: &'a str,
 }
 
-impl<'a> Document<'a> {
+impl<'a> SetupJson<'a> {
     /// The document.
     pub fn of(machine: &MachineFile, explained: &'a Explained) -> Self {
         let floors = machine.setup.floors();
