@@ -15,7 +15,7 @@ use zdatum_sim::text::Problem;
 use super::numbers::{tolerance, whole};
 use super::{Answer, json, source};
 
-/// Touches a station where no machine file says how many.
+/// Touches per station where no machine file says how many.
 const TOUCHES: u8 = 5;
 
 /// Study recorded touches: how good the switches, the probe's seat and the latency are
@@ -35,7 +35,7 @@ pub(crate) struct Args {
     /// Tolerance of the first layer, ± mm: is the probe good enough?
     #[arg(long, value_name = "MM", value_parser = tolerance, allow_hyphen_values = true)]
     within: Option<f64>,
-    /// Touches a station that a landing is made with [default: the machine file's least, else 5]
+    /// Touches per station that a landing is made with [default: the machine file's least, else 5]
     #[arg(long, value_name = "N", value_parser = whole::<u8>(1..=64))]
     touches: Option<u8>,
     /// Machine file (TOML): its steps and touches serve --within; --write writes there
@@ -89,8 +89,8 @@ fn write(machine: &MachineFile, path: &std::path::Path, study: &Study) -> Result
     {
         let station = lost.station.word();
         let problem = match lost.pooled {
-            None => Problem::new(format!("station `{station}`: a single touch a run says nothing of s"))
-                .remedy("take two touches or more a run; nothing was written"),
+            None => Problem::new(format!("station `{station}`: a single touch per run says nothing of s"))
+                .remedy("take two touches or more per run; nothing was written"),
             Some((s, _)) => {
                 Problem::new(format!("station `{station}`: s is {s}, a machine file holds less than 4 mm"))
                     .remedy("check the unit: heights are in mm; nothing was written")

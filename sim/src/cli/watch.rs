@@ -19,7 +19,7 @@ Examples:
   zdatum history note nothing    answers it: nothing was done
 
 The charts learn from this machine's own accepted cycles; the first judged is the sixth of its kind. \
-Exit code 1 where an alarm stands.")]
+Exit code 1 while an alarm is active.")]
 pub(crate) struct Args {
     /// The history [default: where the platform keeps such data]
     #[arg(long, value_name = "FILE")]

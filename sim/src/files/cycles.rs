@@ -9,7 +9,7 @@ use super::log::{Column, Log, Row};
 use crate::text::Problem;
 use crate::text::name::shown;
 
-/// Most counted touches a station.
+/// Most counted touches per station.
 pub const MOST: usize = zdatum::series::MOST_TOUCHES;
 
 /// One cycle's counted touches.

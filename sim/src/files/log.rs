@@ -256,7 +256,7 @@ fn columns_of(source: &FileText, header: &csv::StringRecord, start: usize) -> Re
         };
         match columns.get_mut(column as usize) {
             Some(slot @ None) => *slot = Some(index),
-            _ => return Err(at(format!("column `{name}` stands twice"), "the second".into())),
+            _ => return Err(at(format!("column `{name}` appears twice"), "the second".into())),
         }
     }
     for column in [Column::Station, Column::Z] {
@@ -379,7 +379,7 @@ mod tests {
         let (line, part, title) = place("station,z,chamber\ntip,1,2");
         assert_eq!((line, part.as_str(), title.as_str()), (1, "chamber", "unknown column `chamber`"));
         let (_, part, title) = place("station,z,z\ntip,1,2");
-        assert_eq!((part.as_str(), title.as_str()), ("z", "column `z` stands twice"));
+        assert_eq!((part.as_str(), title.as_str()), ("z", "column `z` appears twice"));
         assert!(place("z\n1").2.contains("`station` is missing"));
         assert!(place("").2.contains("empty"));
         assert!(place("# only a comment\n").2.contains("empty"));

@@ -33,7 +33,7 @@ pub enum Guess {
     Plate(String),
     /// Two or more, so nothing is guessed.
     TooNear(NearPlates),
-    /// None; the nearest, and by how much the span stands above it.
+    /// None; the nearest, and by how much the span is above it.
     Unknown(Option<(String, Length)>),
 }
 
@@ -69,7 +69,7 @@ impl Guess {
         match self {
             Guess::Plate(plate) => format!("its span is that of {}", shown(plate)),
             Guess::TooNear(NearPlates { plates: [one, other], apart, needed }) => format!(
-                "its span fits {} and {}, which stand {} mm apart: not guessed below {} mm",
+                "its span fits {} and {}, which are {} mm apart: no guess below {} mm",
                 shown(one),
                 shown(other),
                 size(*apart),
@@ -116,16 +116,15 @@ pub fn fit(book: &Book, plate: Option<&String>, span: Reading) -> Option<Fit> {
 /// What a misfit comes to, in words.
 pub fn misfit(plate: &str, change: Length, likelier: &Guess) -> String {
     let plate = shown(plate);
-    let start =
-        format!("named {plate}, but its span stands {} mm from the last accepted one of it", signed(change));
+    let start = format!("named {plate}, but its span is {} mm from its last accepted one", signed(change));
     match likelier {
         Guess::Unknown(_) if change > Length::ZERO => {
             format!("{start} and fits no other plate; look for debris under it")
         }
         Guess::Unknown(_) => format!("{start} and fits no other plate"),
-        Guess::Plate(other) => format!("{start}. Likelier it is {}", shown(other)),
+        Guess::Plate(other) => format!("{start}. More likely it is {}", shown(other)),
         Guess::TooNear(NearPlates { plates: [one, other], .. }) => {
-            format!("{start}. Likelier it is {} or {}", shown(one), shown(other))
+            format!("{start}. More likely it is {} or {}", shown(one), shown(other))
         }
     }
 }

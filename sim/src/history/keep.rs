@@ -1,4 +1,4 @@
-//! Landings with a history: each plate is held against its last accepted span there, and what is new is kept.
+//! Landings with a history: each plate is compared with its last accepted span there, and what is new is kept.
 
 use std::collections::HashMap;
 
@@ -26,7 +26,7 @@ pub struct Given<'a> {
     pub cycles: Vec<Cycle>,
     /// Their touches, as read.
     pub touches: Vec<Vec<TouchCells>>,
-    /// What the only cycle is held against, whatever the history says.
+    /// What the only cycle is compared with, whatever the history says.
     pub last: Option<LastSpan>,
     /// The nozzle that is fitted, where it is named.
     pub nozzle: Option<&'a str>,
@@ -41,7 +41,7 @@ pub struct Fate {
     pub number: Option<i64>,
     /// The cycle with the same touches, where one was kept before.
     pub known: Option<Known>,
-    /// Whose span it was held against, where that came from the history.
+    /// Whose span it was compared with, where that came from the history.
     pub held_against: Option<i64>,
 }
 
@@ -146,7 +146,7 @@ fn work(reader: &Reader<'_>, writing: Option<&Writing<'_>>, given: Given<'_>) ->
                 let (stamp, is_late) = writing.stamp()?;
                 if is_late && place == 0 {
                     kept.notes.push(
-                        "the clock stands before the last entry of the history: put behind it all the same"
+                        "the clock is behind the last entry of the history: the new entry was put after it nevertheless"
                             .into(),
                     );
                 }

@@ -130,7 +130,7 @@ pub struct KeptCycle {
     pub setup: Digest,
     /// What its touches come to, so that they are known again.
     pub digest: Digest,
-    /// The span it was held against, where there was one.
+    /// The span it was compared with, where there was one.
     pub last: Option<LastSpan>,
     /// The verdict then.
     pub accepted: bool,

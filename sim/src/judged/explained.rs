@@ -27,16 +27,16 @@ pub struct Explained {
     pub warnings: Vec<Warning>,
 }
 
-/// The uncertainty of a landing from `touches` touches a station at the setup's own speeds and temperatures.
+/// The uncertainty of a landing from `touches` touches per station at the setup's own speeds and temperatures.
 #[derive(Clone, Debug)]
 pub struct Expected {
-    /// Counted touches a station.
+    /// Counted touches per station.
     pub touches: u8,
     /// Stations whose s is assumed, with the s.
     pub assumed: Vec<(Station, Uncertainty)>,
     /// A landing in the middle of all ranges.
     pub landing: Landing,
-    /// Its error budget.
+    /// Its uncertainty budget.
     pub budget: Vec<BudgetShare>,
 }
 
@@ -174,8 +174,8 @@ fn trip_depth(machine: &MachineFile, warnings: &mut Vec<Warning>) {
         warn(
             "probe.trimmed_at_speed",
             format!(
-                "the trip depth was trimmed at {trimmed} mm/s, the fine touches are made at {fine}: the latency's doubt \
-                 adds to each landing; use one speed, or make a gauge check at the new one"
+                "the trip depth was trimmed at {trimmed} mm/s, the fine touches are made at {fine}: the uncertainty of the \
+                 latency adds to each landing; use one speed, or make a gauge check at the new one"
             ),
         );
     }
@@ -246,7 +246,7 @@ fn target(machine: &MachineFile, warnings: &mut Vec<Warning>) {
         warnings.push(Warning {
             key: "touch.target_u",
             text: format!(
-                "{} mm cannot be met at the {}: {} touches give {} mm at best; {remedy}",
+                "{} mm cannot be reached at the {}: {} touches give {} mm at best; {remedy}",
                 uncertainty(touch.target_u),
                 station.word(),
                 touch.most,
@@ -313,7 +313,7 @@ fn accepting(machine: &MachineFile, expected: &Expected, warnings: &mut Vec<Warn
         warnings.push(Warning {
             key: "accept.shift",
             text: format!(
-                "{} mm is less than the doubt of two spans: a plate that has not moved would be refused",
+                "{} mm is less than the uncertainty of two spans: a plate that has not moved would be refused",
                 plain(accept.shift)
             ),
         });

@@ -22,11 +22,11 @@ pub struct Judged {
     pub cycle: Cycle,
     /// What the core says.
     pub assessment: Assessment,
-    /// The span it was held against, where there was one.
+    /// The span it was compared with, where there was one.
     pub last: Option<LastSpan>,
     /// Tip, shoulder, plate; `None` where a series cannot be held.
     pub summaries: [Option<Summary>; 3],
-    /// The error budget, largest share first; empty where no landing could be computed.
+    /// The uncertainty budget, largest share first; empty where no landing could be computed.
     pub budget: Vec<BudgetShare>,
 }
 
@@ -54,7 +54,7 @@ impl Judged {
         self.assessment.landing_seen()
     }
 
-    /// What the plate's next cycle is held against, where this one is accepted.
+    /// What the plate's next cycle is compared with, where this one is accepted.
     pub fn accepted_span(&self) -> Option<LastSpan> {
         let landing = self.assessment.landing()?;
         Some(LastSpan { span: landing.span, variance: landing.span_variance })
@@ -88,7 +88,7 @@ pub struct Malformed {
     pub few: TooFew,
 }
 
-/// Judges cycles in order. `last` is what the first named plate, or an only cycle, is held against.
+/// Judges cycles in order. `last` is what the first named plate, or an only cycle, is compared with.
 ///
 /// # Errors
 /// The first cycle in which a station has too few touches.
@@ -126,7 +126,7 @@ pub fn judge_one(machine: &MachineFile, cycle: Cycle, last: Option<LastSpan>) ->
     Ok(Judged { cycle, assessment, last, summaries, budget })
 }
 
-/// The error budget of a landing, largest share first. `setup` is the machine's, or one derived from it.
+/// The uncertainty budget of a landing, largest share first. `setup` is the machine's, or one derived from it.
 pub fn shares(
     machine: &MachineFile,
     setup: &Setup,

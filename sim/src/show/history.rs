@@ -66,7 +66,7 @@ pub fn consulted(file: &str, kept: &Kept, keeping: bool) -> String {
             (Some(number), Some(known)) => {
                 let mut text = format!("known, kept as entry {number} before");
                 if known.setup != kept.setup {
-                    text.push_str(" and then judged by another machine file");
+                    text.push_str(", then judged by another machine file");
                 }
                 if keeping {
                     text.push_str("; not kept twice");
@@ -76,12 +76,12 @@ pub fn consulted(file: &str, kept: &Kept, keeping: bool) -> String {
             _ => "not kept".into(),
         });
         if let Some(number) = fate.held_against {
-            text.push_str(&format!("; its span was held against that of entry {number}"));
+            text.push_str(&format!("; its span was compared with that of entry {number}"));
         }
         paragraph(&mut out, &text, 2, Style::new());
     }
     if keeping && kept.fates.iter().any(|fate| fate.number.is_some() && !is_new(fate, keeping)) {
-        let text = "Cycles with the same touches count once; --again keeps one that is new all the same.";
+        let text = "Cycles with the same touches count once; --again keeps one that is new nevertheless.";
         paragraph(&mut out, text, 2, Style::new());
     }
     for note in &kept.notes {
@@ -339,7 +339,7 @@ pub fn one(entry: &Entry, again: Option<&Again>) -> String {
         cut(&entry.tool, 20)
     );
     if let Some(since) = entry.forgotten {
-        line!(&mut out, "  {YELLOW}forgotten{YELLOW:#} since {}: it counts for nothing", minute(since));
+        line!(&mut out, "  {YELLOW}forgotten{YELLOW:#} since {}: it is not counted", minute(since));
     }
     match &entry.what {
         What::Event(event) => paragraph(&mut out, &crate::text::name::shown(&words(event)), 2, Style::new()),
@@ -352,13 +352,13 @@ pub fn one(entry: &Entry, again: Option<&Again>) -> String {
                 Some(again) => {
                     land::cycle(&mut out, &again.machine, &again.judged);
                     if !again.is_same {
-                        let text = "This version judges the touches otherwise than the one that kept them. What was said then:";
+                        let text = "This version judges the touches differently from the one that kept them. The result then:";
                         paragraph(&mut out, text, 2, YELLOW);
                         line!(&mut out, "  {}", crate::text::name::shown(&cycle.result));
                     }
                 }
                 None => {
-                    let text = "This version does not read the machine file of then. What was said:";
+                    let text = "This version cannot read the machine file of that time. The result then:";
                     paragraph(&mut out, text, 2, YELLOW);
                     line!(&mut out, "  {}", crate::text::name::shown(&cycle.result));
                 }

@@ -14,7 +14,9 @@ use crate::judged::json::CycleJson;
 use crate::judged::{BudgetShare, Judged};
 use crate::text::lines::{BOLD, FAINT, PARAGRAPH, YELLOW, line, paragraph};
 use crate::text::name::{cut, padded, wrapped};
-use crate::text::number::{amount, percent, plain, ratio, signed, signed_wide, uncertainty};
+use crate::text::number::{
+    amount, degrees_of_freedom, percent, plain, ratio, signed, signed_wide, uncertainty,
+};
 
 /// What `land` answers.
 #[derive(Debug, serde::Serialize)]
@@ -42,8 +44,8 @@ impl<'a> LandJson<'a> {
 const GREEN: Style = AnsiColor::Green.on_default().bold();
 const RED: Style = AnsiColor::Red.on_default().bold();
 
-/// All cycles: an overview where there are several, then one after the other, the newest last, then how to apply it. Colours are
-/// for the stream to keep or strip.
+/// All cycles: an overview where there are several, then one after the other, the newest last, then how to apply it.
+/// Colours are for the stream to keep or strip.
 pub fn page(machine: &MachineFile, judged: &[Judged]) -> String {
     let mut out = String::new();
     if judged.len() > 1 {
@@ -110,7 +112,7 @@ pub(super) fn cycle(out: &mut String, machine: &MachineFile, judged: &Judged) {
     match (judged.assessment.landing(), judged.seen()) {
         (Some(landing), _) => headline(out, machine, "Landing", landing, BOLD),
         (None, Some(seen)) => headline(out, machine, "Landing seen, refused:", seen, Style::new()),
-        (None, None) => line!(out, "  No landing: a value is beyond what can be held"),
+        (None, None) => line!(out, "  No landing: a value is out of range"),
     }
     verdict(out, machine, judged);
     stations(out, judged);
@@ -125,20 +127,20 @@ pub(super) fn cycle(out: &mut String, machine: &MachineFile, judged: &Judged) {
 
 fn headline(out: &mut String, machine: &MachineFile, what: &str, landing: &Landing, style: Style) {
     let found = &landing.uncertainty;
-    let dof = found.dof.finite().map_or_else(|| "∞".into(), |nu| nu.to_string());
     line!(
         out,
-        "  {style}{what} {} mm, U {} mm{style:#}  ({} %, k {}, ν {dof})",
+        "  {style}{what} {} mm, U {} mm{style:#}  ({} %, k {}, {})",
         signed(landing.height),
         uncertainty(found.expanded),
         machine.setup.draft().accept.coverage.percent(),
         ratio(found.factor, 2),
+        degrees_of_freedom(found.dof.finite()),
     );
 }
 
 fn verdict(out: &mut String, machine: &MachineFile, judged: &Judged) {
     if judged.assessment.accepted() {
-        line!(out, "  {GREEN}Accept{GREEN:#}: nothing in the touches speaks against it");
+        line!(out, "  {GREEN}Accept{GREEN:#}: every check passed");
     } else {
         line!(out, "  {RED}Refuse{RED:#}: do not apply it");
         for refusal in judged.refusals() {
@@ -151,20 +153,20 @@ fn verdict(out: &mut String, machine: &MachineFile, judged: &Judged) {
     }
     if let Some(seen) = judged.seen().filter(|seen| closed_by_doubt(machine, judged, seen)) {
         let text = format!(
-            "The landing seen, {} mm, is inside the window as written; only its U closes the window. With a wider accept.landing \
-             it would serve the first gauge check (zdatum trim), which lowers U.",
+            "The landing seen, {} mm, is inside the window in the machine file, but not once U is kept clear on both sides. \
+             With a wider accept.landing it would serve the first gauge check (zdatum trim), which lowers U.",
             signed(seen.height)
         );
         paragraph(out, &text, 4, Style::new());
     }
     if machine.setup.draft().probe.trimmed_at_speed == Speed::ZERO {
-        let text = "The trip depth was never trimmed (trimmed_at_speed is 0): until a gauge check is made, \
-                    what the file says of it decides everything.";
+        let text = "The trip depth was never trimmed (trimmed_at_speed is 0): until a gauge check is made, every landing \
+                    is only as good as the value in the machine file.";
         paragraph(out, text, 2, YELLOW);
     }
 }
 
-/// Whether U alone speaks against a landing: too uncertain, and for that out of the window, but inside it as written.
+/// Whether a landing is refused for its U alone: too uncertain, and for that out of the window, but inside it as written.
 pub(super) fn closed_by_doubt(machine: &MachineFile, judged: &Judged, seen: &Landing) -> bool {
     let window = machine.setup.draft().accept.landing;
     let kinds: Vec<RefusalKind> = judged.refusals().iter().map(|refusal| refusal.kind).collect();
@@ -173,23 +175,23 @@ pub(super) fn closed_by_doubt(machine: &MachineFile, judged: &Judged, seen: &Lan
         && seen.height <= window.high
 }
 
-/// A limit that was moved in by doubt, with what it was before.
+/// A limit that was moved in by a guard band, with what it was before.
 pub(super) fn moved_in(machine: &MachineFile, refusal: &Refusal) -> Option<String> {
     let (Some(Amount::Length(seen)), Some(Amount::Length(limit))) = (refusal.seen(), refusal.limit()) else {
         return None;
     };
     let accept = &machine.setup.draft().accept;
-    let (written, doubt, word) = match refusal.kind {
-        RefusalKind::MovedTooFar => (accept.shift, accept.shift.minus(limit).ok()?, "less"),
+    let (written, guard_band, word) = match refusal.kind {
+        RefusalKind::MovedTooFar => (accept.shift, accept.shift.minus(limit).ok()?, "minus"),
         RefusalKind::LandingOutOfWindow if seen < limit => {
-            (accept.landing.low, limit.minus(accept.landing.low).ok()?, "and")
+            (accept.landing.low, limit.minus(accept.landing.low).ok()?, "plus")
         }
         RefusalKind::LandingOutOfWindow => {
-            (accept.landing.high, accept.landing.high.minus(limit).ok()?, "less")
+            (accept.landing.high, accept.landing.high.minus(limit).ok()?, "minus")
         }
         _ => return None,
     };
-    Some(format!(" ({} {word} {} of doubt)", plain(written), plain(doubt)))
+    Some(format!(" ({} {word} guard band {})", plain(written), plain(guard_band)))
 }
 
 fn reason(out: &mut String, machine: &MachineFile, refusal: &Refusal) {
@@ -249,10 +251,10 @@ fn figures(out: &mut String, machine: &MachineFile, judged: &Judged, landing: &L
     }
 }
 
-/// The error budget as a bar chart.
+/// The uncertainty budget as a bar chart.
 pub(super) fn budget(out: &mut String, shares: &[BudgetShare]) {
     let Some(largest) = shares.first() else { return };
-    line!(out, "  {FAINT}{} {:>8}  share of u²{FAINT:#}", padded("error budget", 24), "u/mm");
+    line!(out, "  {FAINT}{} {:>8}  share of u²{FAINT:#}", padded("uncertainty budget", 24), "u/mm");
     for share in shares {
         let source = padded(&cut(&share.source, 24), 24);
         let part = match percent(share.share).as_str() {
@@ -264,10 +266,12 @@ pub(super) fn budget(out: &mut String, shares: &[BudgetShare]) {
     }
     if dominates(largest) {
         let source = cut(&largest.source, 24);
-        let most =
-            if largest.kind == Source::TripDepth { "The trip depth dominates" } else { "What dominates" };
-        let named = if largest.kind == Source::TripDepth { String::new() } else { format!(": {source}") };
-        line!(out, "  {most}{named}; what reduces it: {}.", largest.reduced_by);
+        let most = if largest.kind == Source::TripDepth {
+            "The trip depth dominates".to_owned()
+        } else {
+            format!("Largest source: {source}")
+        };
+        line!(out, "  {most}; what reduces it: {}.", largest.reduced_by);
     }
 }
 
@@ -275,7 +279,7 @@ fn refused_newest(out: &mut String, judged: &[Judged], newest: &Judged) {
     line!(out, "{BOLD}Nothing to apply:{BOLD:#} {}, the newest, is refused.", name_of(newest));
     if let Some(last) = judged.iter().rev().find(|one| one.assessment.accepted()) {
         let text =
-            format!("The last accepted one is {}; find out first what has changed since.", name_of(last));
+            format!("The last accepted one is {}; first find out what has changed since.", name_of(last));
         paragraph(out, &text, 0, Style::new());
     }
 }

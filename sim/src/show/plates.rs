@@ -10,7 +10,7 @@ use crate::history::{Entry, KeptCycle, What};
 use crate::text::json::{Number, verdict};
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::{cut, padded, shown};
-use crate::text::number::{signed, size, uncertainty};
+use crate::text::number::{degrees_of_freedom, signed, size, uncertainty};
 
 /// What `plates --json` answers.
 #[derive(Debug, serde::Serialize)]
@@ -142,7 +142,7 @@ pub fn page(history: &str, entries: &[Entry], plates: &Plates) -> String {
     let book = &plates.book;
     line!(&mut out, "{BOLD}Plates{BOLD:#} of {history}");
     if book.is_empty() {
-        line!(&mut out, "  none known: no accepted cycle names one");
+        line!(&mut out, "  none known: no accepted cycle names a plate");
     } else {
         line!(&mut out, "{FAINT}  plate              span       u       s  cycles  last seen (UTC){FAINT:#}");
     }
@@ -162,12 +162,12 @@ pub fn page(history: &str, entries: &[Entry], plates: &Plates) -> String {
         );
     }
     if let (false, Ok((s, dof))) = (book.is_empty(), book.scatter()) {
-        let dof = dof.finite().map_or_else(|| "∞".into(), |dof| dof.to_string());
-        line!(&mut out, "  over all plates spans scatter by {} mm (ν {dof})", uncertainty(s));
+        let dof = degrees_of_freedom(dof.finite());
+        line!(&mut out, "  scatter of the spans over all plates: {} mm ({dof})", uncertainty(s));
     }
     for NearPlates { plates: [one, other], apart, needed } in near(plates) {
         let text = format!(
-            "{} and {} stand {} mm apart; a cycle without a name is sure to be told one from the other from {} mm on",
+            "the spans of {} and {} are {} mm apart; they can be told apart without a name only from {} mm on",
             shown(&one),
             shown(&other),
             size(apart),
@@ -198,14 +198,14 @@ fn said(out: &mut String, entries: &[Entry], plates: &Plates) {
         }
     }
     if !misfits.is_empty() {
-        line!(out, "{BOLD}Names that did not fit{BOLD:#}");
+        line!(out, "{BOLD}Plates that do not fit their names{BOLD:#}");
         misfits.iter().for_each(|text| paragraph(out, text, 2, Style::new()));
-        let text = "A plate that was named wrongly: `zdatum history forget` the entry and keep it again under its name. One that \
+        let text = "If the plate was named wrongly: `zdatum history forget` the entry and keep it again under the right name. If it \
                     was replaced: `zdatum history note plate`.";
         paragraph(out, text, 2, FAINT);
     }
     if !unnamed.is_empty() {
-        line!(out, "{BOLD}Without a name{BOLD:#}");
+        line!(out, "{BOLD}Cycles without a plate name{BOLD:#}");
         unnamed.iter().for_each(|text| paragraph(out, text, 2, Style::new()));
     }
     for note in &plates.notes {

@@ -54,7 +54,7 @@ pub fn page(soaks: &[Soak], left: f64, name: &str) -> String {
     let mut out = String::new();
     match longest(soaks) {
         Some(soak) => headline(&mut out, soak, left),
-        None => line!(&mut out, "{BOLD}The log does not tell how long to wait{BOLD:#}"),
+        None => line!(&mut out, "{BOLD}The log does not show how long to wait{BOLD:#}"),
     }
     line!(&mut out, "{FAINT}{name}; times from the first touch on, 95 % limits{FAINT:#}");
     for soak in soaks {
@@ -62,13 +62,13 @@ pub fn page(soaks: &[Soak], left: f64, name: &str) -> String {
     }
     if longest(soaks).is_some() {
         line!(&mut out);
-        let text = "Having waited so long, write what may still come into the machine file:";
+        let text = "After that wait, enter in the machine file what may still be to come:";
         paragraph(&mut out, text, 0, Style::new());
         line!(&mut out, "  [soak]");
         line!(&mut out, "  left = {left}");
         paragraph(
             &mut out,
-            "It holds for a start as cold as this log's, with the same heaters at the same temperatures.",
+            "It is valid for a start as cold as this log's, with the same heaters at the same temperatures.",
             0,
             FAINT,
         );
@@ -99,11 +99,11 @@ fn station(out: &mut String, soak: &Soak, left: f64) {
         Told::Grows(growing) => grows(out, soak, growing, left),
         Told::TooShort { per_hour, best, tau_low } => {
             let text = format!(
-                "It moves by {per_hour:+.4} mm an hour and no end is in sight: a straight line fits as well as a curve, so the \
+                "It moves by {per_hour:+.4} mm an hour with no end in sight: a straight line fits as well as a curve, so the \
                  log is too short to tell. {}",
                 match tau_low {
                     Some(tau_low) => format!(
-                        "The time constant is {} or more; {}go on touching for at least {} in all.",
+                        "The time constant is {} or more; {}keep touching for at least {} in all.",
                         minutes(*tau_low),
                         best_guess(best.as_ref(), length),
                         at_least((3.0 * tau_low).max(2.0 * length))
@@ -132,8 +132,8 @@ fn station(out: &mut String, soak: &Soak, left: f64) {
 /// What to do where the touches show nothing of a curve after so many seconds.
 pub fn straight(length: f64) -> String {
     format!(
-        "Nothing of a curve is seen yet: go on touching, for at least {} in all, and look again. Where it stays as straight, it is no \
-         warming: look for what slips or is lost from touch to touch.",
+        "No curvature is seen yet: keep touching, for at least {} in all, and look again. If it stays as straight, it is not \
+         warming: look for something that slips or loses steps from touch to touch.",
         at_least(2.0 * length)
     )
 }

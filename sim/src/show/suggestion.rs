@@ -1,4 +1,4 @@
-//! How a landing may be applied: lines of RS-274 (NIST IR 6556), to be read by a person, sent by nobody.
+//! How a landing may be applied: lines of RS-274 (NIST IR 6556) for a person to send; the tool sends nothing.
 
 use anstyle::Style;
 use zdatum::{Landing, Length};
@@ -7,12 +7,12 @@ use crate::files::MachineFile;
 use crate::text::lines::{BOLD, YELLOW, line, paragraph};
 use crate::text::number::plain;
 
-/// Height above the plate at which the second way names the height.
+/// Height above the plate at which the second way sets the current height.
 const CLEAR: Length = Length::from_mm(10);
 
 /// What it holds for.
 pub(super) const HOLDS_FOR: &str =
-    "It holds for this plate, probe, nozzle and temperature, at the point touched.";
+    "It is valid for this plate, probe, nozzle and temperature, at the point touched.";
 
 /// One way to apply a landing.
 pub(super) struct Way {
@@ -26,13 +26,13 @@ pub(super) struct Way {
 pub(super) fn ways(machine: &MachineFile, landing: &Landing) -> Vec<Way> {
     let height = landing.height;
     let mut ways = vec![Way {
-        when: "Either, with no other offset in force, shift the coordinates:",
-        lines: vec![(format!("G10 L2 P1 Z{}", plain(height)), "zero of coordinate system 1 to the landing")],
+        when: "Either, with no other offset active, shift the coordinates:",
+        lines: vec![(format!("G10 L2 P1 Z{}", plain(height)), "coordinate system 1: zero at the landing")],
     }];
     let top = machine.setup.draft().travel.z.high;
     if let Some(above) = height.plus(CLEAR).ok().filter(|above| *above <= top) {
         ways.push(Way {
-            when: "Or, with the probe put back, name the height you stand at:",
+            when: "Or, with the probe put back, set the current height:",
             lines: vec![
                 ("G90".into(), "heights are absolute"),
                 (format!("G1 Z{} F300", plain(above)), "tip 10 mm above the plate"),
@@ -45,7 +45,7 @@ pub(super) fn ways(machine: &MachineFile, landing: &Landing) -> Vec<Way> {
 
 /// The lines with what they do, and the cautions that belong to them.
 pub(super) fn lines(out: &mut String, machine: &MachineFile, name: &str, landing: &Landing) {
-    line!(out, "{BOLD}To apply {name}{BOLD:#}: a suggestion in RS-274, never sent");
+    line!(out, "{BOLD}To apply {name}{BOLD:#} (RS-274 lines to send yourself; the tool sends nothing)");
     for way in ways(machine, landing) {
         line!(out, "  {}", way.when);
         for (code, what) in way.lines {
@@ -53,7 +53,7 @@ pub(super) fn lines(out: &mut String, machine: &MachineFile, name: &str, landing
         }
     }
     let caution = "Caution: a wrong number drives the nozzle into the plate. Check high above it first, within reach of \
-                   the power switch. The nozzle burns and the axes pinch: hands clear while anything moves.";
+                   the power switch. The nozzle can burn you; moving axes can pinch. Keep your hands clear while anything moves.";
     paragraph(out, caution, 0, YELLOW);
     paragraph(out, HOLDS_FOR, 0, Style::new());
 }

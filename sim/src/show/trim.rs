@@ -68,7 +68,7 @@ impl Done<'_> {
         }
         if let Some(Err(problem)) = self.noted {
             notes.push(format!(
-                "the trim is not in the history, though it is in the machine file ({}); enter it with `zdatum history note trim`",
+                "the trim is in the machine file but not in the history ({}); enter it with `zdatum history note trim`",
                 problem.title
             ));
         }
@@ -173,13 +173,13 @@ pub fn page(done: &Done<'_>) -> String {
     let text = match outcome {
         Outcome::Written => format!("Accept. Written to {file}."),
         Outcome::Shown => format!("Accept. Nothing was written; with --write it goes into {file}."),
-        Outcome::Disagrees => "Refuse: something else has moved since the trip depth was known. Look at the probe, its mount and \
+        Outcome::Disagrees => "Refuse: something else has moved since the trip depth was determined. Look at the probe, its mount and \
                                the gauge, and check again. After work on the switch, its mount or the shoulder use --fresh. \
                                Nothing was written."
             .into(),
         Outcome::Counted => format!(
-            "Refuse: already applied. {file} holds this very check under [[gauge_check]]; counted twice it would pass for two. \
-             Nothing was written. A new check that happens to read the same goes with --again."
+            "Refuse: already applied. {file} already holds this check under [[gauge_check]]; it would count twice. \
+             Nothing was written. For a new check with the same readings use --again."
         ),
     };
     paragraph(&mut out, &text, 0, Style::new());

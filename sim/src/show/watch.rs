@@ -7,7 +7,7 @@ use zdatum::watch::{Chart, Fit as CauseFit, Score};
 use crate::history::replay::{ChartPoint, Track, WatchAlarm, Watched, side};
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
-use crate::text::name::{cut, padded, shown};
+use crate::text::name::{counted, cut, padded, shown};
 use crate::text::number::{ratio, rounded, signed, uncertainty};
 
 const ALARM: Style = AnsiColor::Red.on_default().bold();
@@ -81,17 +81,17 @@ fn score_text(score: Score, places: u32) -> String {
 pub fn page(history: &str, watched: &Watched) -> String {
     let mut out = String::new();
     let design = watched.watch.design();
-    line!(&mut out, "{BOLD}Watch{BOLD:#} over {history}: {} accepted cycles", watched.cycles);
+    line!(&mut out, "{BOLD}Watch{BOLD:#} over {history}: {}", counted(watched.cycles, "accepted cycle"));
     if watched.tracks.is_empty() {
-        line!(&mut out, "  nothing to chart yet");
+        line!(&mut out, "  nothing to plot yet");
     }
     for track in &watched.tracks {
         one_track(&mut out, track, design.ewma_limit());
     }
     if !watched.tracks.is_empty() {
         let text = format!(
-            "A mark a cycle, the newest {STRIP}: the moving average (EWMA) between its limits ±{}, low ▁ to high ▇, ▄ as expected; \
-             · learning, | a new level, ! in alarm. CUSUM: up and down, limit {}.",
+            "One mark per cycle, the newest {STRIP}: the moving average (EWMA) between its limits ±{}, low ▁ to high ▇, ▄ as \
+             expected; · learning, | new level, ! alarm. CUSUM: up and down, limit {}.",
             ratio(design.ewma_limit(), 2),
             ratio(design.cusum_limit(), 0)
         );
@@ -126,7 +126,7 @@ fn one_track(out: &mut String, track: &Track, limit: Ratio) {
     line!(out, "    {}", strip(&track.points, limit));
 }
 
-/// One mark a cycle.
+/// One mark per cycle.
 fn strip(points: &[ChartPoint], limit: Ratio) -> String {
     const LEVELS: [char; 7] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇'];
     let mut out = String::new();
@@ -156,40 +156,41 @@ fn verdict(out: &mut String, watched: &Watched) {
         .filter_map(|alarm| Some(format!("at entry {}, answered by {}", alarm.entry, alarm.answered_by?)))
         .collect();
     if !answered.is_empty() {
-        paragraph(out, &format!("Alarms before: {}.", answered.join("; ")), 2, FAINT);
+        paragraph(out, &format!("Earlier alarms: {}.", answered.join("; ")), 2, FAINT);
     }
     if !watched.watch.alarmed() {
-        line!(out, "  No alarm stands.");
+        line!(out, "  No alarm active.");
         return;
     }
     let since = watched.alarms.last().map_or(0, |alarm| alarm.entry);
-    line!(out, "{ALARM}Alarm{ALARM:#} since entry {since}:");
+    line!(out, "{ALARM}Alarm active{ALARM:#} since entry {since}:");
     for track in watched.tracks.iter() {
         if let Some(alarm) = track.charts.alarm() {
             let plate =
                 track.plate.as_ref().map_or_else(String::new, |plate| format!(" of {}", shown(plate)));
             let what = match alarm.chart {
-                Chart::Ewma => "the moving average",
-                Chart::Cusum => "the cumulative sum",
+                Chart::Ewma => "moving average",
+                Chart::Cusum => "cumulative sum",
             };
-            line!(out, "  {}{plate} has gone {}, says {what}", track.quantity, side(alarm));
+            line!(out, "  {}{plate} has moved {} ({what})", track.quantity, side(alarm));
         }
     }
     let diagnosis = watched.watch.diagnosis();
     match diagnosis.fits() {
         [] => {
-            let text = "No single cause fits what has moved: several things have changed, or cycles are too few to tell.";
+            let text =
+                "No single cause fits: several things have changed, or there are too few cycles to tell.";
             paragraph(out, text, 2, Style::new());
         }
         fits => {
             for (place, fit) in fits.iter().enumerate() {
-                let start = if place == 0 { "It fits that" } else { "Or that" };
+                let start = if place == 0 { "Likeliest cause:" } else { "Or:" };
                 paragraph(out, &format!("{start} {} ({} mm).", fit.cause.text(), signed(fit.shift)), 2, BOLD);
                 paragraph(out, fit.cause.advice(), 4, Style::new());
             }
         }
     }
-    let text = "Answer it with `zdatum history note WHAT`, before the entry where it belongs; `note nothing` where nothing was done. \
-                Until then nothing is learnt, and each further cycle makes the cause surer.";
+    let text = "Answer it with `zdatum history note WHAT`, placed before the entry at which it happened; `note nothing` where \
+                nothing was done. Until then the charts learn nothing, and each further cycle makes the cause more certain.";
     paragraph(out, text, 2, FAINT);
 }

@@ -5,8 +5,8 @@ use std::path::Path;
 
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-/// Escapes what would not print as itself: control and formatting characters (those that turn the direction of text among
-/// them), unassigned ones, and the backslash that escapes are made of.
+/// Escapes what would not print as itself: control and formatting characters (those that turn the direction of text
+/// among them), unassigned ones, and the backslash that escapes are made of.
 pub fn shown(name: &str) -> String {
     let mut out = String::with_capacity(name.len());
     for c in name.chars() {
@@ -60,6 +60,11 @@ pub fn cut_shown(name: &str, columns: usize) -> String {
     out
 }
 
+/// A number of things, with the right plural: `1 cycle`, `2 cycles`.
+pub fn counted(n: usize, what: &str) -> String {
+    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
+}
+
 /// Text padded with spaces on the right to so many columns.
 pub fn padded(text: &str, columns: usize) -> String {
     let gap = columns.saturating_sub(text.width());
@@ -84,8 +89,9 @@ pub fn wrapped(text: &str, columns: usize) -> Vec<String> {
     lines
 }
 
-/// A name behind an apostrophe where a spreadsheet would take it for a formula, or where it begins like one that was so guarded.
-/// OWASP, *CSV Injection* (from memory): cells that begin with = + - @ or their wide forms; tabs and line ends no name has.
+/// A name behind an apostrophe where a spreadsheet would take it for a formula, or where it begins like one that was so
+/// guarded. OWASP, *CSV Injection* (from memory): cells that begin with = + - @ or their wide forms; tabs and line ends
+/// no name has.
 pub fn guarded(name: &str) -> Cow<'_, str> {
     if name.starts_with(runs_or_guards) { format!("'{name}").into() } else { name.into() }
 }

@@ -55,6 +55,15 @@ pub fn ratio(ratio: Ratio, places: u32) -> String {
     of(ratio.to_bits(), &Ratio::SPEC, places)
 }
 
+/// Degrees of freedom for people: `None` is infinite.
+pub(crate) fn degrees_of_freedom(dof: Option<u32>) -> String {
+    match dof {
+        None => "ν ∞".into(),
+        Some(dof) if dof > 1_000 => "ν > 1000".into(),
+        Some(dof) => format!("ν {dof}"),
+    }
+}
+
 /// A share in whole per cent.
 pub fn percent(share: Ratio) -> String {
     rounded(i64::from(share.to_bits()) * 100, Ratio::SPEC.fraction_bits, 0)
@@ -97,7 +106,8 @@ pub(crate) fn shortest_um(mm: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').into()
 }
 
-/// A share in per cent with its standard error, to three places, to more where the error has its first two digits beyond them.
+/// A share in per cent with its standard error, to three places, to more where the error has its first two digits
+/// beyond them.
 pub(crate) fn share_percent(value: f64, error: f64) -> String {
     let (value, error) = (100.0 * value, 100.0 * error);
     let places = places_for(error).max(3);

@@ -56,5 +56,5 @@ fn an_invented_machine_stays_what_it_is() {
     }
     assert!((of("slate", "span") - of("linen", "span")).abs() > 0.010, "{plates:?}");
     let watch = run(&["watch", "--history", history]);
-    assert!(watch.code == Some(0) && watch.out.contains("No alarm stands"), "{}", watch.out);
+    assert!(watch.code == Some(0) && watch.out.contains("No alarm active"), "{}", watch.out);
 }

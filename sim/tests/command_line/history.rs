@@ -137,7 +137,7 @@ fn the_plates_last_accepted_span_comes_from_the_history() {
     assert_eq!(desk.land(&moved, &["--last-span", "0.4815"]).code, Some(0));
     // Said in words.
     let text = desk.land(&moved, &[]).words();
-    assert!(text.contains("held against that of entry 1") && text.contains("not kept"), "{text}");
+    assert!(text.contains("compared with that of entry 1") && text.contains("not kept"), "{text}");
 }
 
 #[test]

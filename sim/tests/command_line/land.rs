@@ -302,11 +302,11 @@ fn guarded_limits_say_what_they_were() {
     };
     // U is 0.0101 at L = -0.06.
     let high = text(&MACHINE.replace("[-1.0, 1.5]", "[-1.0, -0.055]"), &[]);
-    assert!(high.contains("limit -0.0651 mm (-0.0550 less 0.0101 of doubt)"), "{high}");
+    assert!(high.contains("limit -0.0651 mm (-0.0550 minus guard band 0.0101)"), "{high}");
     let low = text(&MACHINE.replace("[-1.0, 1.5]", "[-0.065, 1.5]"), &[]);
-    assert!(low.contains("limit -0.0549 mm (-0.0650 and 0.0101 of doubt)"), "{low}");
+    assert!(low.contains("limit -0.0549 mm (-0.0650 plus guard band 0.0101)"), "{low}");
     let moved = text(MACHINE, &["--last-span", "-0.2", "--last-u", "0.01"]);
-    assert!(moved.contains("limit 0.2302 mm (0.2500 less 0.0198 of doubt)"), "{moved}");
+    assert!(moved.contains("limit 0.2302 mm (0.2500 minus guard band 0.0198)"), "{moved}");
 }
 
 #[test]

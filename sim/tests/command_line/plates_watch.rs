@@ -125,7 +125,7 @@ fn a_name_that_does_not_fit_is_told_with_the_likelier_one() {
     let text = refused.words();
     assert_eq!(refused.code, Some(1));
     assert!(text.contains("moved too far") && text.contains("debris under it"), "{text}");
-    assert!(ask(&desk, "plates", &[]).words().contains("(refused): named slate, but its span stands +0.3"));
+    assert!(ask(&desk, "plates", &[]).words().contains("(refused): named slate, but its span is +0.3"));
 }
 
 #[test]
@@ -221,7 +221,7 @@ fn a_sound_machine_gives_no_alarm() {
         }
     }
     let text = ask(&desk, "watch", &[]).out;
-    assert!(text.contains("No alarm stands") && text.contains("span of linen"), "{text}");
+    assert!(text.contains("No alarm active") && text.contains("span of linen"), "{text}");
 }
 
 #[test]

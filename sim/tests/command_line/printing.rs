@@ -26,7 +26,7 @@ fn the_landing_comes_first_then_the_verdict_then_what_it_rests_on() {
         "rise     -0.5585   expected -0.6000 to 0.8000",
         "span     +0.0815",
         "corrections",
-        "error budget",
+        "uncertainty budget",
         "trip depth ",
         "█",
         "G10 L2 P1 Z-0.0600",
@@ -39,14 +39,14 @@ fn the_landing_comes_first_then_the_verdict_then_what_it_rests_on() {
         let at = run.out.get(from..).and_then(|rest| rest.find(text));
         from += at.unwrap_or_else(|| panic!("`{text}` is missing or out of order:\n{}", run.out));
     }
-    assert!(run.out.contains("never sent") && run.out.contains("The trip depth dominates"));
+    assert!(run.out.contains("the tool sends nothing") && run.out.contains("The trip depth dominates"));
 }
 
 #[test]
 fn several_cycles_have_an_overview_and_only_the_newest_is_to_be_applied() {
     let page = run(&demo_args()).out;
     assert_eq!(page.matches("\nRun ").count(), 9);
-    assert_eq!(page.matches("error budget").count(), 9);
+    assert_eq!(page.matches("uncertainty budget").count(), 9);
     assert_eq!(page.matches("To apply run 9").count(), 1);
     assert_eq!(page.matches("To apply").count(), 1);
     assert!(page.starts_with("run "), "{page}");

@@ -197,7 +197,7 @@ fn a_tolerance_is_a_verdict() {
     let bad = study(&log, &["--within", "0.005"]);
     assert_eq!(bad.code, Some(1));
     assert!(
-        bad.out.contains("Not good enough") && bad.out.contains("touches a station would do"),
+        bad.out.contains("Not good enough") && bad.out.contains("touches per station would be enough"),
         "{}",
         bad.out
     );
@@ -219,7 +219,7 @@ fn a_tolerance_is_a_verdict() {
     let never = study(&log, &["--within", "0.005", "-m", &machine]).words();
     let leaves = format!("leave U = {:.4}", least - 5e-5);
     assert!(never.contains(&format!("{:.0} % of the tolerance: the motor steps", least / 5e-5)), "{never}");
-    assert!(never.contains("Even 64 touches a station"), "{never}");
+    assert!(never.contains("Even 64 touches per station"), "{never}");
     assert!(never.contains(&leaves) && never.contains("the motor steps alone"), "{never}");
     let would =
         never.split("a tolerance of ±").nth(1).and_then(|rest| rest.split(' ').next()).expect("a tolerance");

@@ -102,7 +102,9 @@ pub(super) fn note(args: &Args, note: &Note) -> Result<Answer, Problem> {
     }
     let mut text = format!("Entered as {number}: {}\n", shown(words(&event).trim_start_matches("– ")));
     if is_late {
-        text.push_str("Note: the clock stands before the last entry; it was put behind that all the same.\n");
+        text.push_str(
+            "Note: the clock is behind the last entry; the new one was put after it nevertheless.\n",
+        );
     }
     Ok(Answer::new(text, true))
 }

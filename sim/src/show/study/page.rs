@@ -10,7 +10,7 @@ use crate::study::capability::{Capability, MOST_SHARE, MOST_TOUCHES, source};
 use crate::study::latency::{Between, Switch};
 use crate::study::seating::Scatter;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
-use crate::text::name::{cut, padded};
+use crate::text::name::{counted, cut, padded};
 use crate::world::distributions::limits_of_s;
 
 /// Widest run name.
@@ -73,10 +73,6 @@ fn places(study: &Study) -> usize {
     if least.is_finite() { (2.0 - least.log10().floor()).clamp(4.0, 9.0) as usize } else { 4 }
 }
 
-fn counted(n: usize, what: &str) -> String {
-    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
-}
-
 fn bullet(out: &mut String, text: &str) {
     for (number, part) in crate::text::name::wrapped(text, 74).iter().enumerate() {
         let mark = if number == 0 { "·" } else { " " };
@@ -127,7 +123,10 @@ fn series(out: &mut String, study: &Study, places: usize) {
     if let Some(more) = study.series.len().checked_sub(LISTED).filter(|more| *more > 0) {
         line!(out, "… and {more} more series: --json has them all");
     }
-    line!(out, "{FAINT}lag 1 near 0 and v.N. (von Neumann's ratio) near 2: touches in no order{FAINT:#}");
+    line!(
+        out,
+        "{FAINT}lag 1 near 0 and v.N. (von Neumann's ratio) near 2: no order among the touches{FAINT:#}"
+    );
 }
 
 fn across(out: &mut String, study: &Study, places: usize) {
@@ -254,11 +253,11 @@ fn capable(out: &mut String, capability: &Capability, places: usize) {
     let Capability { within, touches, expanded, share, .. } = capability;
     line!(out);
     let verdict = if capability.good() { "Good enough" } else { "Not good enough" };
-    let far = if capability.missing.is_empty() { "" } else { ", as far as the log goes" };
+    let far = if capability.missing.is_empty() { "" } else { ", as far as the log tells" };
     paragraph(out, &format!("{verdict} for ±{within} mm{far}."), 0, BOLD);
     let percent = |share: f64| format!("{:.0} %", share * 100.0);
     let text = format!(
-        "With {} a station the touches make U = {expanded:.places$} mm (k = 2), {} of the tolerance; the limit is {}.",
+        "With {} per station the touches make U = {expanded:.places$} mm (k = 2), {} of the tolerance; the limit is {}.",
         if *touches == 1 { "1 touch".to_owned() } else { format!("{touches} touches") },
         percent(*share),
         percent(MOST_SHARE)
@@ -287,7 +286,7 @@ fn capable(out: &mut String, capability: &Capability, places: usize) {
             percent(with_span / within)
         ));
     }
-    text.push_str("The trip depth's own doubt comes on top; a gauge check reduces that.");
+    text.push_str("The uncertainty of the trip depth comes on top; a gauge check reduces it.");
     paragraph(out, &text, 0, Style::new());
 }
 
@@ -295,17 +294,17 @@ fn capable(out: &mut String, capability: &Capability, places: usize) {
 pub(crate) fn enough(capability: &Capability, shown: impl Fn(f64) -> String) -> String {
     let Capability { within, least, .. } = capability;
     match capability.enough {
-        Some(1) => "1 touch a station would do".into(),
-        Some(n) => format!("{n} touches a station would do"),
+        Some(1) => "1 touch per station would be enough".into(),
+        Some(n) => format!("{n} touches per station would be enough"),
         None => format!(
-            "Even {MOST_TOUCHES} touches a station, the most that are taken, leave U = {}, {:.0} % of the tolerance: {}, or a tolerance of \
+            "Even {MOST_TOUCHES} touches per station, the most that are taken, leave U = {}, {:.0} % of the tolerance: {}, or a tolerance of \
              ±{} or more",
             shown(*least),
             least / within * 100.0,
             if capability.stepped {
-                "the motor steps alone make more than the limit, so it takes finer ones"
+                "the motor steps alone exceed the limit, so finer ones are needed"
             } else {
-                "it takes better switches"
+                "better switches are needed"
             },
             shown(up(least / MOST_SHARE))
         ),
@@ -339,7 +338,7 @@ fn paste(out: &mut String, shown: &Shown<'_>) {
     }
     line!(out);
     match (shown.machine, shown.written) {
-        (Some(name), true) => line!(out, "{BOLD}Written to {name}{BOLD:#}: what stands under [pooled]."),
+        (Some(name), true) => line!(out, "{BOLD}Written to {name}{BOLD:#}: the [pooled] lines below."),
         _ => line!(out, "{BOLD}For the machine file{BOLD:#}, where heights are mm:"),
     }
     if !entries.is_empty() {

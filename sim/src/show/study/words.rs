@@ -27,7 +27,7 @@ pub fn findings(study: &Study) -> Vec<String> {
     too_little(&mut notes, study);
     for run in &study.groups.resumed {
         notes.push(format!(
-            "run `{}` goes on behind another run's touches and was taken as one all the same; if the probe was put back \
+            "run `{}` continues after another run's touches and was still taken as one; if the probe was put back \
              in between, give the later touches a run of their own",
             shown(run)
         ));
@@ -112,8 +112,8 @@ fn wandering(notes: &mut Vec<String>, study: &Study) {
         .collect();
     if !found.is_empty() {
         notes.push(format!(
-            "the height wanders from touch to touch in {}: a machine that warms, filament on the tip, or speeds in blocks. s is \
-             then more than the switch's own",
+            "the height wanders from touch to touch in {}: a machine that warms, filament on the tip, or speeds in blocks. s then \
+             exceeds the switch's own",
             listed(&found)
         ));
     }
@@ -166,7 +166,7 @@ fn not_interleaved(name: &str, switch: &Switch) -> String {
         (seen.per_drift.abs(), if seen.between == Between::Runs { "run" } else { "touch" })
     });
     format!(
-        "the speeds at the {name} were not interleaved but taken in blocks, so a drift passes for latency: 0.001 mm a {what} \
+        "the speeds at the {name} were not interleaved but taken in blocks, so a drift passes for latency: 0.001 mm per {what} \
          would pass for {:.2} ms. Its latency is not offered; touch in turn at each speed, such as 1, 4, 2, 1, 4, 2",
         drift
     )
@@ -183,8 +183,8 @@ fn shapes(notes: &mut Vec<String>, study: &Study) {
         .collect();
     if !odd.is_empty() {
         notes.push(format!(
-            "the touches do not scatter as a normal distribution does in {}: two seats of a loose probe, or several speeds in \
-             one series, look so. Limits of s do not hold there",
+            "the touches do not scatter as a normal distribution does in {}: a loose probe with two seats, or several speeds in \
+             one series, look like that. The limits of s are not valid there",
             listed(&odd)
         ));
     }
@@ -209,7 +209,7 @@ fn too_little(notes: &mut Vec<String>, study: &Study) {
         .collect();
     if !few.is_empty() {
         notes.push(format!(
-            "few touches at {}: with fewer than {FEW_DOF} degrees of freedom s itself is known to no better than 20 %",
+            "few touches at {}: below {FEW_DOF} degrees of freedom s is known to no better than 20 %",
             named(&few)
         ));
     }
