@@ -6,7 +6,7 @@ use zdatum::{LastSpan, Length, Station, Uncertainty};
 use zdatum_sim::files::cycles::{self, MOST};
 use zdatum_sim::files::log::Log;
 use zdatum_sim::files::{Cycle, MachineFile};
-use zdatum_sim::history::keep::{Failed, Given, Kept, consult, keep};
+use zdatum_sim::history::keep::{Given, KeepFailed, KeptCycles, consult, keep};
 use zdatum_sim::history::touches::of_log;
 use zdatum_sim::history::{Moment, TouchCells};
 use zdatum_sim::judged::{Malformed, judge};
@@ -108,8 +108,8 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         again: args.again,
     };
     let kept = remembered(args, given).map_err(|failed| match failed {
-        Failed::Malformed(malformed) => too_few(malformed),
-        Failed::Problem(problem) => problem,
+        KeepFailed::Malformed(malformed) => too_few(malformed),
+        KeepFailed::Problem(problem) => problem,
     })?;
 
     let judged = kept.as_ref().map_or(&alone, |(_, kept)| &kept.judged);
@@ -130,7 +130,10 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
 }
 
 /// What a history makes of the cycles, with its name, where one is meant; with `--keep` they are in it now.
-fn remembered<'a>(args: &Args, given: impl Fn() -> Given<'a>) -> Result<Option<(String, Kept)>, Failed> {
+fn remembered<'a>(
+    args: &Args,
+    given: impl Fn() -> Given<'a>,
+) -> Result<Option<(String, KeptCycles)>, KeepFailed> {
     if args.keep {
         let mut history = keeping::begin(args.history.as_deref())?;
         let writing = history.write(Moment::now())?;

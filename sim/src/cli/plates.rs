@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::history::replay::Plates;
+use zdatum_sim::history::replay::PlateReplay;
 use zdatum_sim::show::plates::{PlatesJson, page};
 use zdatum_sim::text::Problem;
 
@@ -26,7 +26,7 @@ pub(crate) struct Args {
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let mut history = keeping::open(args.history.as_deref())?;
     let entries = history.read(|reader| reader.entries(false))?;
-    let plates = Plates::of(&entries);
+    let plates = PlateReplay::of(&entries);
     let name = history.name();
     let text = if args.json {
         json(&PlatesJson::of(&name, &entries, &plates))?

@@ -6,7 +6,7 @@ use zdatum::Uncertainty;
 use zdatum_sim::files::log::Log;
 use zdatum_sim::files::replace::write_own;
 use zdatum_sim::files::{MachineFile, cycles};
-use zdatum_sim::history::replay::{Plates, Watched};
+use zdatum_sim::history::replay::{PlateReplay, Watched};
 use zdatum_sim::judged::judge;
 use zdatum_sim::show::report::{self, Section, whole};
 use zdatum_sim::study::soak::soak;
@@ -87,7 +87,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     if let Some(path) = &args.history {
         let mut history = keeping::open(path.as_deref())?;
         let entries = history.read(|reader| reader.entries(false))?;
-        let (plates, watched) = (Plates::of(&entries), Watched::of(&entries, Uncertainty::ZERO, true));
+        let (plates, watched) = (PlateReplay::of(&entries), Watched::of(&entries, Uncertainty::ZERO, true));
         good &= !watched.watch.alarmed();
         let name = history.name();
         let of = report::HistoryReport {

@@ -7,7 +7,7 @@ use zdatum_sim::files::file_text::BOM;
 use zdatum_sim::files::log::Log;
 use zdatum_sim::files::pooled::with_pooled;
 use zdatum_sim::files::replace::replace;
-use zdatum_sim::show::study::{Shown, StudyJson, entries, page};
+use zdatum_sim::show::study::{StudyJson, StudyShown, entries, page};
 use zdatum_sim::study::whole::StudyOptions;
 use zdatum_sim::study::{Groups, Study};
 use zdatum_sim::text::Problem;
@@ -67,7 +67,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         json(&StudyJson::of(&study, written))?
     } else {
         let name = machine.as_ref().map(|machine| machine.source.name.as_str());
-        page(&Shown { study: &study, log: &log.source.name, machine: name, written })
+        page(&StudyShown { study: &study, log: &log.source.name, machine: name, written })
     };
     Ok(Answer::new(text, good))
 }

@@ -6,11 +6,11 @@ use zdatum::trim::{self, Check, Depth, Weighing};
 use zdatum::units::Quantity;
 use zdatum::{Length, OutOfRange, Setup, Speed, Uncertainty};
 use zdatum_sim::files::MachineFile;
-use zdatum_sim::files::checks::{Counted, Reading, with_trim};
+use zdatum_sim::files::checks::{CountedCheck, Reading, with_trim};
 use zdatum_sim::files::file_text::BOM;
 use zdatum_sim::files::replace::replace;
 use zdatum_sim::history::{Event, Moment};
-use zdatum_sim::show::trim::{Done, Outcome, Trim, page};
+use zdatum_sim::show::trim::{TrimDone, TrimJson, TrimOutcome, page};
 use zdatum_sim::text::Problem;
 use zdatum_sim::text::written::Written;
 
@@ -93,24 +93,25 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         if held { too_far() } else { cannot(&error) }
     })?;
 
-    let counted = Counted { reading, made_with: check.made_with, speed: check.speed, before: Some(known.t) };
+    let counted =
+        CountedCheck { reading, made_with: check.made_with, speed: check.speed, before: Some(known.t) };
     let mut noted: Noted = None;
     let is_known = machine.counted.iter().any(|old| old.is_same(reading, args.made_with, check.speed));
     let outcome = if is_known && !args.again {
-        Outcome::Counted
+        TrimOutcome::Counted
     } else if !trimmed.accepted {
-        Outcome::Disagrees
+        TrimOutcome::Disagrees
     } else {
         still_sound(&machine, &trimmed.depth)?;
         if args.write {
             noted = write(args, &machine, &trimmed.depth, &counted)?;
-            Outcome::Written
+            TrimOutcome::Written
         } else {
-            Outcome::Shown
+            TrimOutcome::Shown
         }
     };
 
-    let done = Done {
+    let done = TrimDone {
         known: &known,
         check: &check,
         trimmed: &trimmed,
@@ -121,7 +122,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         file: &machine.source.name,
         noted: noted.as_ref().map(|noted| noted.as_ref().map(|(file, number)| (file.as_str(), *number))),
     };
-    let text = if args.json { json(&Trim::of(&done))? } else { page(&done) };
+    let text = if args.json { json(&TrimJson::of(&done))? } else { page(&done) };
     Ok(Answer::new(text, outcome.is_accepted()))
 }
 
@@ -212,7 +213,12 @@ fn still_sound(machine: &MachineFile, depth: &Depth) -> Result<(), Problem> {
     })
 }
 
-fn write(args: &Args, machine: &MachineFile, depth: &Depth, counted: &Counted) -> Result<Noted, Problem> {
+fn write(
+    args: &Args,
+    machine: &MachineFile,
+    depth: &Depth,
+    counted: &CountedCheck,
+) -> Result<Noted, Problem> {
     let after = with_trim(machine, depth, counted)?;
     let mark = if machine.source.has_bom { BOM } else { "" };
     let replace = || replace(&args.machine, &format!("{mark}{}", machine.source.text), &after);

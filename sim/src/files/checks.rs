@@ -26,7 +26,7 @@ pub enum Reading {
 
 /// A check that the trip depth already holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Counted {
+pub struct CountedCheck {
     /// What was read.
     pub reading: Reading,
     /// Trip depth with which the landing under test was made.
@@ -37,10 +37,10 @@ pub struct Counted {
     pub before: Option<Length>,
 }
 
-impl Counted {
-    /// Whether a check is this one again: the same readings at the same speed, of a landing made with the same trip depth.
-    /// Where the trip depth is not said, the file's own is meant, which this very check has changed: so it then decides
-    /// nothing.
+impl CountedCheck {
+    /// Whether a check is this one again: the same readings at the same speed, of a landing made with the
+    /// same trip depth. Where the trip depth is not said, the file's own is meant, which this very check has
+    /// changed: so it then decides nothing.
     pub fn is_same(&self, reading: Reading, made_with: Option<Length>, speed: Speed) -> bool {
         self.reading == reading
             && self.speed == speed
@@ -49,7 +49,7 @@ impl Counted {
 }
 
 /// Reads `[[gauge_check]]`.
-pub(super) fn counted(root: &Section<'_>) -> Result<Vec<Counted>, Problem> {
+pub(super) fn counted(root: &Section<'_>) -> Result<Vec<CountedCheck>, Problem> {
     const KNOWN: &[&str] = &["gauge", "felt", "nudge", "made_with", "speed", "trip_depth_before"];
     root.sections("gauge_check", KNOWN)?
         .iter()
@@ -59,7 +59,7 @@ pub(super) fn counted(root: &Section<'_>) -> Result<Vec<Counted>, Problem> {
             } else {
                 Reading::Gauge { gauge: section.number("gauge")?, felt: section.number("felt")? }
             };
-            Ok(Counted {
+            Ok(CountedCheck {
                 reading,
                 made_with: section.number("made_with")?,
                 speed: section.number("speed")?,
@@ -73,7 +73,7 @@ pub(super) fn counted(root: &Section<'_>) -> Result<Vec<Counted>, Problem> {
 ///
 /// # Errors
 /// The new file would not read back as meant, or be a bad setup.
-pub fn with_trim(machine: &MachineFile, depth: &Depth, check: &Counted) -> Result<String, Problem> {
+pub fn with_trim(machine: &MachineFile, depth: &Depth, check: &CountedCheck) -> Result<String, Problem> {
     let source = &machine.source;
     let document = parse(source)?;
     let mut edits: Vec<(Range<usize>, String)> = [
@@ -113,7 +113,7 @@ pub fn with_trim(machine: &MachineFile, depth: &Depth, check: &Counted) -> Resul
     Ok(if source.has_bom { format!("{BOM}{text}") } else { text })
 }
 
-fn entry(check: &Counted, machine: &MachineFile) -> Vec<String> {
+fn entry(check: &CountedCheck, machine: &MachineFile) -> Vec<String> {
     let mut lines = vec![String::new()];
     if machine.counted.is_empty() {
         lines.push("# Gauge checks that trip_depth already holds, so that none counts twice. Kept by `zdatum trim --write`.".into());

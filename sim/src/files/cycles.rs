@@ -1,11 +1,12 @@
-//! From the touches of a log to cycles: the counted touches of each station and the means of what was read beside them.
+//! From the touches of a log to cycles: the counted touches of each station and the means of what was read
+//! beside them.
 
 use std::collections::HashMap;
 
 use zdatum::units::OutOfRange;
 use zdatum::{Length, Readings, Recorded, Speed, Station, Temperature, TooFew};
 
-use super::log::{Column, Log, Row};
+use super::log::{Column, Log, LogRow};
 use crate::text::Problem;
 use crate::text::name::shown;
 
@@ -105,13 +106,13 @@ impl Cycle {
 /// Groups a log's touches by run, in the order in which runs first appear.
 ///
 /// # Errors
-/// Numbers that cannot be read or held, a run that goes on behind another's touches or back in time, two plates named in one
-/// run, more than 64 counted touches at a station.
+/// Numbers that cannot be read or held, a run that goes on behind another's touches or back in time, two
+/// plates named in one run, more than 64 counted touches at a station.
 pub fn cycles(log: &Log) -> Result<Vec<Cycle>, Problem> {
     let mut cycles: Vec<Cycle> = Vec::new();
     // The last row of each run so far, and its latest time with the row that has it.
-    let mut last_rows: HashMap<&str, &Row> = HashMap::new();
-    let mut latest: Option<(f64, &Row)> = None;
+    let mut last_rows: HashMap<&str, &LogRow> = HashMap::new();
+    let mut latest: Option<(f64, &LogRow)> = None;
     let mut run: Option<&str> = None;
     for (number, row) in log.rows.iter().enumerate() {
         if run != Some(row.run.as_str()) {
@@ -146,7 +147,7 @@ pub fn cycles(log: &Log) -> Result<Vec<Cycle>, Problem> {
 }
 
 /// Touches of two fetches under one name would pass for one cycle.
-fn resumed(log: &Log, before: &Row, row: &Row) -> Problem {
+fn resumed(log: &Log, before: &LogRow, row: &LogRow) -> Problem {
     let (from, on) = (log.line(before), log.line(row));
     let title = format!(
         "run `{}` ends on line {from} and goes on, behind another run, on line {on}",
@@ -157,7 +158,7 @@ fn resumed(log: &Log, before: &Row, row: &Row) -> Problem {
     )
 }
 
-fn back_in_time(log: &Log, before: &Row, row: &Row) -> Problem {
+fn back_in_time(log: &Log, before: &LogRow, row: &LogRow) -> Problem {
     let time = |row| shown(log.cell(row, Column::Time).unwrap_or(""));
     let title = format!(
         "column `time_s`: back from {} on line {} to {} on line {}, within run `{}`",
@@ -172,7 +173,7 @@ fn back_in_time(log: &Log, before: &Row, row: &Row) -> Problem {
     )
 }
 
-fn add(log: &Log, row: &Row, cycle: &mut Cycle) -> Result<(), Problem> {
+fn add(log: &Log, row: &LogRow, cycle: &mut Cycle) -> Result<(), Problem> {
     // Every cell is read, so that a log is either sound or refused, whichever touches count.
     let z = log.value::<Length>(row, Column::Z)?;
     let speed = log.value::<Speed>(row, Column::Speed)?;

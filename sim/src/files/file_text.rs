@@ -6,7 +6,7 @@ use std::ops::Range;
 use std::path::Path;
 
 use crate::text::name::{shown, shown_path};
-use crate::text::problem::{Place, Problem};
+use crate::text::problem::{Problem, ProblemPlace};
 
 /// Larger files are refused: no touch log of a machine comes near, and a device that never ends would.
 const MOST_MIB: u64 = 64;
@@ -92,7 +92,7 @@ impl FileText {
         let last = excerpt.len();
         Problem {
             title: title.into(),
-            place: Some(Box::new(Place {
+            place: Some(Box::new(ProblemPlace {
                 file: self.name.clone(),
                 line: 1 + before.bytes().filter(|byte| *byte == b'\n').count(),
                 span: (start - from).min(last)..(end - from).min(last),
@@ -138,7 +138,7 @@ fn floor_char(text: &str, at: usize) -> usize {
 mod tests {
     use super::*;
 
-    fn place(text: &str, span: Range<usize>) -> Place {
+    fn place(text: &str, span: Range<usize>) -> ProblemPlace {
         *FileText::of("a.csv", text).problem(span, "t", "l").place.expect("a place")
     }
 

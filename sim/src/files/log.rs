@@ -1,4 +1,5 @@
-//! The touch log: RFC 4180, UTF-8, comment lines with `#`. Every cell is placed, so that a message can point at it.
+//! The touch log: RFC 4180, UTF-8, comment lines with `#`. Every cell is placed, so that a message can point
+//! at it.
 
 use std::ops::Range;
 
@@ -84,7 +85,7 @@ pub enum Kind {
 
 /// One touch as written.
 #[derive(Clone, Debug)]
-pub struct Row {
+pub struct LogRow {
     /// Where.
     pub station: Station,
     /// Which.
@@ -106,7 +107,7 @@ pub struct Log {
     /// The file.
     pub source: FileText,
     /// Its touches, in their order; at least one.
-    pub rows: Vec<Row>,
+    pub rows: Vec<LogRow>,
     columns: Columns,
 }
 
@@ -117,8 +118,8 @@ impl Log {
     /// Reads a log.
     ///
     /// # Errors
-    /// Stray quotes, unknown, double or missing columns, rows of another length than the header, words that are none of the column's,
-    /// names with control characters, no touch at all.
+    /// Stray quotes, unknown, double or missing columns, rows of another length than the header, words that
+    /// are none of the column's, names with control characters, no touch at all.
     pub fn read(source: FileText) -> Result<Self, Problem> {
         super::quotes::check(&source)?;
         let mut reader = csv::ReaderBuilder::new()
@@ -155,7 +156,7 @@ impl Log {
     ///
     /// # Errors
     /// Not a number, or out of range.
-    pub fn value<T: Written>(&self, row: &Row, column: Column) -> Result<Option<T>, Problem> {
+    pub fn value<T: Written>(&self, row: &LogRow, column: Column) -> Result<Option<T>, Problem> {
         match self.cell(row, column) {
             None => Ok(None),
             Some(text) => T::read(text).map(Some).map_err(|error| {
@@ -166,7 +167,7 @@ impl Log {
     }
 
     /// A cell's text; `None` where the column is missing or the cell blank.
-    pub fn cell<'a>(&self, row: &'a Row, column: Column) -> Option<&'a str> {
+    pub fn cell<'a>(&self, row: &'a LogRow, column: Column) -> Option<&'a str> {
         cell(&self.columns, &row.cells, column)
     }
 
@@ -176,7 +177,7 @@ impl Log {
     }
 
     /// The line on which a row begins, from 1.
-    pub fn line(&self, row: &Row) -> usize {
+    pub fn line(&self, row: &LogRow) -> usize {
         1 + self.source.text.bytes().take(row.start).filter(|byte| *byte == b'\n').count()
     }
 
@@ -196,7 +197,7 @@ impl Log {
     }
 
     /// A problem at a row's cell.
-    pub fn problem(&self, row: &Row, column: Column, title: impl Into<String>, label: &str) -> Problem {
+    pub fn problem(&self, row: &LogRow, column: Column, title: impl Into<String>, label: &str) -> Problem {
         let index = self.columns.get(column as usize).copied().flatten();
         self.source.problem(span_of(&self.source.text, row.start, index), title, label)
     }
@@ -276,7 +277,7 @@ fn row_of(
     columns: &Columns,
     cells: csv::StringRecord,
     start: usize,
-) -> Result<Row, Problem> {
+) -> Result<LogRow, Problem> {
     let at = |column: Option<Column>, title: String, label: &str| {
         let index = column.and_then(|column| columns.get(column as usize).copied().flatten());
         source.problem(span_of(&source.text, start, index), title, label)
@@ -331,7 +332,7 @@ fn row_of(
         return Err(missing(Column::Z));
     }
     let plate = name(Column::Plate)?;
-    Ok(Row { station, kind, counted, run, plate, cells, start })
+    Ok(LogRow { station, kind, counted, run, plate, cells, start })
 }
 
 #[cfg(test)]

@@ -13,7 +13,7 @@ use zdatum::{
     BadSetup, Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Ratio, Setup, Step, Uncertainty,
 };
 
-use super::checks::{self, Counted};
+use super::checks::{self, CountedCheck};
 use super::file_text::FileText;
 use super::keys::{Section, locate};
 use super::remedies::remedy;
@@ -38,7 +38,7 @@ pub struct MachineFile {
     /// Whether the file says anything about noise.
     pub has_noise: bool,
     /// Gauge checks that the trip depth already holds.
-    pub counted: Vec<Counted>,
+    pub counted: Vec<CountedCheck>,
 }
 
 impl MachineFile {

@@ -15,7 +15,7 @@ const MOST_DOF: usize = u32::MAX as usize - 1;
 
 /// A station's pooled s as it stands in a machine file.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Entry {
+pub struct PooledEntry {
     /// Which.
     pub station: Station,
     /// s, mm, to four digits.
@@ -24,8 +24,9 @@ pub struct Entry {
     pub dof: u32,
 }
 
-impl Entry {
-    /// s to four digits; `None` where it cannot stand in a machine file: not below 4 mm, or without degrees of freedom.
+impl PooledEntry {
+    /// s to four digits; `None` where it cannot stand in a machine file: not below 4 mm, or without degrees
+    /// of freedom.
     pub fn of(station: Station, s: f64, dof: usize) -> Option<Self> {
         let text = four_digits(s);
         Uncertainty::parse(&text).ok()?.variance().ok()?;
@@ -53,7 +54,7 @@ pub fn four_digits(x: f64) -> String {
 ///
 /// # Errors
 /// The new file would not read back as meant, or be a bad setup.
-pub fn with_pooled(machine: &MachineFile, entries: &[Entry]) -> Result<String, Problem> {
+pub fn with_pooled(machine: &MachineFile, entries: &[PooledEntry]) -> Result<String, Problem> {
     let source = &machine.source;
     let document = parse(source)?;
     let table = document.as_table();
@@ -116,7 +117,7 @@ pub fn with_pooled(machine: &MachineFile, entries: &[Entry]) -> Result<String, P
     let (before, after) = (&machine.setup.draft().pooled, &again.setup.draft().pooled);
     let meant = Station::ALL.into_iter().all(|station| {
         let entry = entries.iter().find(|entry| entry.station == station);
-        let meant = entry.map_or_else(|| before.of(station), Entry::study);
+        let meant = entry.map_or_else(|| before.of(station), PooledEntry::study);
         after.of(station) == meant
     });
     if !meant {
@@ -161,8 +162,8 @@ mod tests {
 
     #[test]
     fn what_no_file_can_hold_is_no_entry() {
-        assert!(Entry::of(Station::Tip, 0.0012, 48).is_some());
-        assert!(Entry::of(Station::Tip, 4.0, 48).is_none());
-        assert!(Entry::of(Station::Tip, 0.0012, 0).is_none());
+        assert!(PooledEntry::of(Station::Tip, 0.0012, 48).is_some());
+        assert!(PooledEntry::of(Station::Tip, 4.0, 48).is_none());
+        assert!(PooledEntry::of(Station::Tip, 0.0012, 0).is_none());
     }
 }

@@ -1,5 +1,5 @@
-//! Quotes in a CSV file as RFC 4180 has them: around a whole cell, doubled inside one, nowhere else. The reader is more lenient
-//! than the standard, and what it makes of a stray quote is not what was meant.
+//! Quotes in a CSV file as RFC 4180 has them: around a whole cell, doubled inside one, nowhere else. The
+//! reader is more lenient than the standard, and what it makes of a stray quote is not what was meant.
 
 use super::file_text::FileText;
 use crate::text::Problem;

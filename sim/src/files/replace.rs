@@ -12,7 +12,8 @@ use crate::text::name::shown_path;
 /// Replaces a file's content. A link stays a link: what it points to is replaced. Permissions stay.
 ///
 /// # Errors
-/// The file is not what it was when it was read, or the new one cannot be written; the old one is then as it was.
+/// The file is not what it was when it was read, or the new one cannot be written; the old one is then as it
+/// was.
 pub fn replace(path: &Path, before: &str, after: &str) -> Result<(), Problem> {
     let failed = |error: io::Error| cannot_write(path, &error).remedy("the file is as it was");
     let target = fs::canonicalize(path).map_err(failed)?;
@@ -59,8 +60,8 @@ pub fn create(path: &Path, text: &str) -> Result<(), Problem> {
     sync_folder(path).map_err(|error| unsynced(path, &error))
 }
 
-/// Whether [`stage_own`] would find a place to write, told before long work: the folder is there, and nothing of somebody else's
-/// would be lost.
+/// Whether [`stage_own`] would find a place to write, told before long work: the folder is there, and nothing
+/// of somebody else's would be lost.
 ///
 /// # Errors
 /// Something else has the name, or its folder is missing.
@@ -105,8 +106,9 @@ pub struct Staged {
     target: Option<PathBuf>,
 }
 
-/// Writes a file beside where it will be, in the place of an older one of its kind: `is_own` tells from the first 4 KiB whether it is. A
-/// link stays a link. Nothing is replaced until [`Staged::keep`]; dropped before, nothing is left.
+/// Writes a file beside where it will be, in the place of an older one of its kind: `is_own` tells from the
+/// first 4 KiB whether it is. A link stays a link. Nothing is replaced until [`Staged::keep`]; dropped
+/// before, nothing is left.
 ///
 /// # Errors
 /// As [`check_own`], or it cannot be written.

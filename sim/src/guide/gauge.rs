@@ -7,7 +7,7 @@ use zdatum::{Landing, Length, Setup, Uncertainty, Variance};
 
 use super::guided::Note;
 use crate::files::MachineFile;
-use crate::files::checks::{Counted, Reading, with_trim};
+use crate::files::checks::{CountedCheck, Reading, with_trim};
 use crate::text::Problem;
 use crate::text::number::{plain, signed};
 use crate::text::written::Written;
@@ -86,7 +86,7 @@ pub struct Weighed {
     /// What is known now.
     pub trimmed: Trimmed,
     /// As the machine file remembers it.
-    pub counted: Counted,
+    pub counted: CountedCheck,
 }
 
 /// Weighs a check by the core's own rule.
@@ -109,7 +109,7 @@ pub fn weigh(setup: &Setup, landing: &Landing, gauge: Length, felt: Length) -> R
         "so far off that it cannot be held: check the unit, millimetres, and the sign".to_owned()
     })?;
     let reading = Reading::Gauge { gauge, felt };
-    let counted = Counted { reading, made_with: known.t, speed, before: Some(known.t) };
+    let counted = CountedCheck { reading, made_with: known.t, speed, before: Some(known.t) };
     Ok(Weighed { known, check, trimmed, counted })
 }
 

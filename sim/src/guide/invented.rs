@@ -1,6 +1,6 @@
 //! The machine that answers in practice: one and the same from cycle to cycle, with plates that keep their heights.
 
-use crate::files::checks::{Counted, Reading};
+use crate::files::checks::{CountedCheck, Reading};
 use crate::world::picked::{Drawn, Streams};
 use crate::world::{Machine, Noise, SOUND, World};
 
@@ -17,7 +17,7 @@ pub struct Practice<'a> {
     /// Which plate is on: its height follows from its name.
     pub plate: &'a str,
     /// Gauge checks that the machine file remembers.
-    pub checks: &'a [Counted],
+    pub checks: &'a [CountedCheck],
 }
 
 impl Practice<'_> {
@@ -40,7 +40,7 @@ impl Practice<'_> {
 }
 
 /// The trip depth that the first gauge check found, mm: before it the machine file's was the sheet's, at speed 0.
-fn found_first(checks: &[Counted]) -> Option<f64> {
+fn found_first(checks: &[CountedCheck]) -> Option<f64> {
     let first = checks.first()?;
     Some(match first.reading {
         Reading::Gauge { gauge, felt } => first.made_with.to_f64() + gauge.to_f64() - felt.to_f64(),

@@ -6,8 +6,8 @@ use super::steps::{Place, Prompt};
 use super::{Answer, Guide, draft};
 use crate::files::log::Column;
 use crate::files::{FileText, MachineFile};
-use crate::history::keep::{Failed, Fate, Given, keep};
-use crate::history::touches::{Named, TouchCells, csv, cycle_of};
+use crate::history::keep::{Fate, Given, KeepFailed, keep};
+use crate::history::touches::{NamedTouches, TouchCells, csv, cycle_of};
 use crate::history::{Event, History, Moment, What, Writing, name, place};
 use crate::judged::{Judged, judge_one};
 use crate::show::land::words as in_words;
@@ -39,7 +39,7 @@ pub(super) fn plate(text: &str) -> Result<String, String> {
 
 impl Guide {
     /// The cycle's touches, and the plate that they were taken on.
-    pub(super) fn named(&self, cycle: &GuidedCycle) -> Named {
+    pub(super) fn named(&self, cycle: &GuidedCycle) -> NamedTouches {
         let touch = |touch: &super::GuidedTouch| {
             let mut kept = TouchCells::bare(touch.station, &touch.z.text().to_string());
             kept.set(Column::Kind, touch.kind.word());
@@ -49,7 +49,7 @@ impl Guide {
         };
         let answer = self.state.answers.iter().find(|answer| answer.step == "plate");
         let plate = answer.map(|answer| answer.text.clone()).filter(|text| text != "no");
-        Named { run: RUN.into(), plate, touches: cycle.touches.iter().map(touch).collect() }
+        NamedTouches { run: RUN.into(), plate, touches: cycle.touches.iter().map(touch).collect() }
     }
 
     /// The cycle as a touch log.
@@ -158,8 +158,8 @@ impl Guide {
             again: false,
         };
         let kept = keep(&writing, given).map_err(|failed| match failed {
-            Failed::Problem(problem) => problem,
-            Failed::Malformed(_) => Problem::new("the cycle has too few touches"),
+            KeepFailed::Problem(problem) => problem,
+            KeepFailed::Malformed(_) => Problem::new("the cycle has too few touches"),
         })?;
         writing.commit()?;
         let mut told: Vec<String> =

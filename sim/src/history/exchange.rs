@@ -2,8 +2,8 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::lines::{CycleLine, EventLine, Line, SetupLine, read};
-use super::touches::{Named, csv, cycle_of};
+use super::lines::{CycleLine, EventLine, ExportLine, SetupLine, read};
+use super::touches::{NamedTouches, csv, cycle_of};
 use super::{Digest, Entry, Reader, What, Writing};
 use crate::files::file_text::FileText;
 use crate::text::Problem;
@@ -19,8 +19,8 @@ pub struct Imported {
     pub known: usize,
 }
 
-/// The history as JSON lines: all entries in order, forgotten ones too, and each machine file before the first cycle that was judged
-/// by it.
+/// The history as JSON lines: all entries in order, forgotten ones too, and each machine file before the
+/// first cycle that was judged by it.
 ///
 /// # Errors
 /// The file cannot be read.
@@ -53,8 +53,8 @@ pub fn line(reader: &Reader<'_>, entry: &Entry) -> Result<String, Problem> {
     }
 }
 
-/// The touches of the cycles that are not forgotten, as a log that `land` reads. A run's name that another had before it gets the
-/// number of its entry behind it, since a log takes each name once.
+/// The touches of the cycles that are not forgotten, as a log that `land` reads. A run's name that another
+/// had before it gets the number of its entry behind it, since a log takes each name once.
 ///
 /// # Errors
 /// The file cannot be read, or there is no cycle.
@@ -70,7 +70,7 @@ pub fn touch_log(reader: &Reader<'_>, plate: Option<&str>) -> Result<String, Pro
         while !taken.insert(run.clone()) {
             run = format!("{run} #{}", entry.number);
         }
-        named.push(Named { run, plate: cycle.plate, touches: reader.touches(entry.number)? });
+        named.push(NamedTouches { run, plate: cycle.plate, touches: reader.touches(entry.number)? });
     }
     if named.is_empty() {
         return Err(Problem::new("the history holds no such cycle, and a log without a touch is none")
@@ -79,8 +79,8 @@ pub fn touch_log(reader: &Reader<'_>, plate: Option<&str>) -> Result<String, Pro
     csv(&named)
 }
 
-/// Takes JSON lines in. What the history held before is not doubled; numbers are kept where the history is empty, and given anew
-/// otherwise.
+/// Takes JSON lines in. What the history held before is not doubled; numbers are kept where the history is
+/// empty, and given anew otherwise.
 ///
 /// # Errors
 /// A line that is none of an export's, with its number; then nothing is changed once the writing is dropped.
@@ -110,10 +110,10 @@ pub fn import(writing: &Writing<'_>, source: &FileText) -> Result<Imported, Prob
             problem.remedy("nothing was imported; `zdatum history export` writes lines that can be")
         };
         match read(text).map_err(|error| wrong(&error))? {
-            Line::Setup { digest, text } => {
+            ExportLine::Setup { digest, text } => {
                 setups.insert(digest, text);
             }
-            Line::Event { mut stamp, event } => {
+            ExportLine::Event { mut stamp, event } => {
                 if !keeps_numbers && writing.has_event(stamp.at, &event)? {
                     done.known += 1;
                     continue;
@@ -123,11 +123,11 @@ pub fn import(writing: &Writing<'_>, source: &FileText) -> Result<Imported, Prob
                 writing.enter(&stamp, &event).map_err(|error| wrong(&error.title))?;
                 done.new += 1;
             }
-            Line::Cycle { mut stamp, cycle, touches } => {
+            ExportLine::Cycle { mut stamp, cycle, touches } => {
                 let Some(setup) = setups.get(&cycle.setup) else {
                     return Err(wrong("no line before it gives the machine file of that `setup`"));
                 };
-                let named = Named { run: cycle.run.clone(), plate: cycle.plate.clone(), touches };
+                let named = NamedTouches { run: cycle.run.clone(), plate: cycle.plate.clone(), touches };
                 cycle_of(&named, "touches").map_err(|error| wrong(&error.title))?;
                 // Of what this file brings nothing counts as known: a cycle kept twice on purpose stays so.
                 let known = match digests.get(&cycle.digest) {

@@ -5,14 +5,14 @@ use zdatum::Length;
 use zdatum::plates::{Named, Recognised};
 use zdatum::watch::Reading;
 
-use super::replay::Book;
+use super::replay::SpanBook;
 use crate::text::json::{Number, number};
 use crate::text::name::shown;
 use crate::text::number::{signed, size};
 
 /// What the span of a cycle says of its plate.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Fit {
+pub enum PlateFit {
     /// It fits the plate that was named, or that is new.
     Fits,
     /// It does not fit the plate that was named.
@@ -20,15 +20,15 @@ pub enum Fit {
         /// The span less the plate's last accepted one.
         change: Length,
         /// What it says among the others.
-        likelier: Guess,
+        likelier: PlateGuess,
     },
     /// No plate was named.
-    Unnamed(Guess),
+    Unnamed(PlateGuess),
 }
 
 /// Which plate a span fits.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Guess {
+pub enum PlateGuess {
     /// This one, and no other.
     Plate(String),
     /// Two or more, so nothing is guessed.
@@ -50,16 +50,16 @@ pub struct NearPlates {
     pub needed: Length,
 }
 
-impl Guess {
+impl PlateGuess {
     fn of(recognised: Recognised<'_, String>) -> Self {
         match recognised {
-            Recognised::Plate(plate) => Guess::Plate(plate.name().clone()),
+            Recognised::Plate(plate) => PlateGuess::Plate(plate.name().clone()),
             Recognised::TooNear { nearest, other, apart, needed } => {
                 let plates = [nearest.name().clone(), other.name().clone()];
-                Guess::TooNear(NearPlates { plates, apart, needed })
+                PlateGuess::TooNear(NearPlates { plates, apart, needed })
             }
             Recognised::Unknown { nearest } => {
-                Guess::Unknown(nearest.map(|(plate, above)| (plate.name().clone(), above)))
+                PlateGuess::Unknown(nearest.map(|(plate, above)| (plate.name().clone(), above)))
             }
         }
     }
@@ -67,63 +67,63 @@ impl Guess {
     /// What it comes to, in words.
     pub fn text(&self) -> String {
         match self {
-            Guess::Plate(plate) => format!("its span is that of {}", shown(plate)),
-            Guess::TooNear(NearPlates { plates: [one, other], apart, needed }) => format!(
+            PlateGuess::Plate(plate) => format!("its span is that of {}", shown(plate)),
+            PlateGuess::TooNear(NearPlates { plates: [one, other], apart, needed }) => format!(
                 "its span fits {} and {}, which are {} mm apart: no guess below {} mm",
                 shown(one),
                 shown(other),
                 size(*apart),
                 size(*needed)
             ),
-            Guess::Unknown(Some((plate, above))) => {
+            PlateGuess::Unknown(Some((plate, above))) => {
                 let way = if *above < Length::ZERO { "below" } else { "above" };
                 format!("it fits no plate; the nearest is {}, {} mm {way} it", shown(plate), size(*above))
             }
-            Guess::Unknown(None) => "no plate is known yet".into(),
+            PlateGuess::Unknown(None) => "no plate is known yet".into(),
         }
     }
 }
 
-impl serde::Serialize for Guess {
+impl serde::Serialize for PlateGuess {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let mut map = serializer.serialize_map(None)?;
-        map.serialize_entry("plate", &if let Guess::Plate(plate) = self { Some(plate) } else { None })?;
+        map.serialize_entry("plate", &if let PlateGuess::Plate(plate) = self { Some(plate) } else { None })?;
         match self {
-            Guess::TooNear(near) => map.serialize_entry("too_near", near)?,
-            Guess::Unknown(Some((nearest, above))) => {
+            PlateGuess::TooNear(near) => map.serialize_entry("too_near", near)?,
+            PlateGuess::Unknown(Some((nearest, above))) => {
                 map.serialize_entry("nearest", nearest)?;
                 map.serialize_entry("above", &Number::from(*above))?;
             }
-            Guess::Plate(_) | Guess::Unknown(None) => {}
+            PlateGuess::Plate(_) | PlateGuess::Unknown(None) => {}
         }
         map.end()
     }
 }
 
 /// What a span says of its plate; `None` where it cannot be held.
-pub fn fit(book: &Book, plate: Option<&String>, span: Reading) -> Option<Fit> {
+pub fn fit(book: &SpanBook, plate: Option<&String>, span: Reading) -> Option<PlateFit> {
     match plate {
         Some(plate) => match book.named(plate, span.value, span.variance).ok()? {
-            None | Some(Named::Fits { .. }) => Some(Fit::Fits),
+            None | Some(Named::Fits { .. }) => Some(PlateFit::Fits),
             Some(Named::DoesNotFit { change, likelier, .. }) => {
-                Some(Fit::Misfit { change, likelier: Guess::of(likelier) })
+                Some(PlateFit::Misfit { change, likelier: PlateGuess::of(likelier) })
             }
         },
-        None => Some(Fit::Unnamed(Guess::of(book.recognise(span.value, span.variance).ok()?))),
+        None => Some(PlateFit::Unnamed(PlateGuess::of(book.recognise(span.value, span.variance).ok()?))),
     }
 }
 
 /// What a misfit comes to, in words.
-pub fn misfit(plate: &str, change: Length, likelier: &Guess) -> String {
+pub fn misfit(plate: &str, change: Length, likelier: &PlateGuess) -> String {
     let plate = shown(plate);
     let start = format!("named {plate}, but its span is {} mm from its last accepted one", signed(change));
     match likelier {
-        Guess::Unknown(_) if change > Length::ZERO => {
+        PlateGuess::Unknown(_) if change > Length::ZERO => {
             format!("{start} and fits no other plate; look for debris under it")
         }
-        Guess::Unknown(_) => format!("{start} and fits no other plate"),
-        Guess::Plate(other) => format!("{start}. More likely it is {}", shown(other)),
-        Guess::TooNear(NearPlates { plates: [one, other], .. }) => {
+        PlateGuess::Unknown(_) => format!("{start} and fits no other plate"),
+        PlateGuess::Plate(other) => format!("{start}. More likely it is {}", shown(other)),
+        PlateGuess::TooNear(NearPlates { plates: [one, other], .. }) => {
             format!("{start}. More likely it is {} or {}", shown(one), shown(other))
         }
     }

@@ -1,13 +1,14 @@
-//! Landings with a history: each plate is compared with its last accepted span there, and what is new is kept.
+//! Landings with a history: each plate is compared with its last accepted span there, and what is new is
+//! kept.
 
 use std::collections::HashMap;
 
 use zdatum::LastSpan;
 use zdatum::watch::{Observed, Reading};
 
-use super::fit::{Fit, Guess, fit, misfit};
-use super::reader::{Known, Last, Reader};
-use super::replay::{Book, Plates, record};
+use super::fit::{PlateFit, PlateGuess, fit, misfit};
+use super::reader::{KnownCycle, LastAccepted, Reader};
+use super::replay::{PlateReplay, SpanBook, record};
 use super::touches::{TouchCells, digest};
 use super::writing::{Writing, of_setup};
 use super::{Digest, KeptCycle};
@@ -40,14 +41,14 @@ pub struct Fate {
     /// Its number in the history, where it has one.
     pub number: Option<i64>,
     /// The cycle with the same touches, where one was kept before.
-    pub known: Option<Known>,
+    pub known: Option<KnownCycle>,
     /// Whose span it was compared with, where that came from the history.
     pub held_against: Option<i64>,
 }
 
 /// What became of all cycles.
 #[derive(Clone, Debug)]
-pub struct Kept {
+pub struct KeptCycles {
     /// The verdicts.
     pub judged: Vec<Judged>,
     /// In the same order.
@@ -60,16 +61,16 @@ pub struct Kept {
 
 /// Why nothing was kept.
 #[derive(Debug)]
-pub enum Failed {
+pub enum KeepFailed {
     /// A cycle has too few touches.
     Malformed(Malformed),
     /// The history cannot be read or written.
     Problem(Problem),
 }
 
-impl From<Problem> for Failed {
+impl From<Problem> for KeepFailed {
     fn from(problem: Problem) -> Self {
-        Failed::Problem(problem)
+        KeepFailed::Problem(problem)
     }
 }
 
@@ -77,7 +78,7 @@ impl From<Problem> for Failed {
 ///
 /// # Errors
 /// A station with too few touches, or the history cannot be read.
-pub fn consult(reader: &Reader<'_>, given: Given<'_>) -> Result<Kept, Failed> {
+pub fn consult(reader: &Reader<'_>, given: Given<'_>) -> Result<KeptCycles, KeepFailed> {
     work(reader, None, given)
 }
 
@@ -85,11 +86,15 @@ pub fn consult(reader: &Reader<'_>, given: Given<'_>) -> Result<Kept, Failed> {
 ///
 /// # Errors
 /// As [`consult`], or the history cannot be written.
-pub fn keep(writing: &Writing<'_>, given: Given<'_>) -> Result<Kept, Failed> {
+pub fn keep(writing: &Writing<'_>, given: Given<'_>) -> Result<KeptCycles, KeepFailed> {
     work(&writing.reader(), Some(writing), given)
 }
 
-fn work(reader: &Reader<'_>, writing: Option<&Writing<'_>>, given: Given<'_>) -> Result<Kept, Failed> {
+fn work(
+    reader: &Reader<'_>,
+    writing: Option<&Writing<'_>>,
+    given: Given<'_>,
+) -> Result<KeptCycles, KeepFailed> {
     let Given { machine, cycles, touches, last, nozzle, again } = given;
     let percent = machine.setup.draft().accept.coverage.percent();
     let setup = of_setup(&machine.source.text);
@@ -98,9 +103,9 @@ fn work(reader: &Reader<'_>, writing: Option<&Writing<'_>>, given: Given<'_>) ->
         notes.push(note);
     }
     // Spans of cycles that are new: a history that is only asked does not hold them.
-    let mut book = Plates::of(&reader.entries(false)?).book;
+    let mut book = PlateReplay::of(&reader.entries(false)?).book;
     let mut newer: HashMap<String, LastSpan> = HashMap::new();
-    let mut kept = Kept { judged: Vec::new(), fates: Vec::new(), setup: setup.clone(), notes };
+    let mut kept = KeptCycles { judged: Vec::new(), fates: Vec::new(), setup: setup.clone(), notes };
     for (place, (cycle, touches)) in cycles.into_iter().zip(&touches).enumerate() {
         let digest = digest(touches);
         let known = reader.known(&digest)?;
@@ -113,12 +118,12 @@ fn work(reader: &Reader<'_>, writing: Option<&Writing<'_>>, given: Given<'_>) ->
                 Some(span) => (Some(*span), None),
                 None => reader
                     .last_span(plate, before)?
-                    .map_or((None, None), |Last { number, span }| (Some(span), Some(number))),
+                    .map_or((None, None), |LastAccepted { number, span }| (Some(span), Some(number))),
             },
             (None, None) => (None, None),
         };
         let judged = judge_one(machine, cycle, against)
-            .map_err(|few| Failed::Malformed(Malformed { cycle: place, few }))?;
+            .map_err(|few| KeepFailed::Malformed(Malformed { cycle: place, few }))?;
         let observed = judged.assessment.touches().and_then(|all| Observed::of(all).ok());
         if let (true, Some(span)) = (is_new, observed.and_then(|observed| observed.span)) {
             kept.notes.extend(plate_note(&book, &judged.cycle, span));
@@ -160,20 +165,22 @@ fn work(reader: &Reader<'_>, writing: Option<&Writing<'_>>, given: Given<'_>) ->
     Ok(kept)
 }
 
-/// Whether the plate is the one that was named, or which it is where none was; `None` where there is nothing to say.
-fn plate_note(book: &Book, cycle: &Cycle, span: Reading) -> Option<String> {
+/// Whether the plate is the one that was named, or which it is where none was; `None` where there is nothing
+/// to say.
+fn plate_note(book: &SpanBook, cycle: &Cycle, span: Reading) -> Option<String> {
     let run = cut(&cycle.run, 40);
     match (fit(book, cycle.plate.as_ref(), span)?, &cycle.plate) {
-        (Fit::Misfit { change, likelier }, Some(plate)) => {
+        (PlateFit::Misfit { change, likelier }, Some(plate)) => {
             Some(format!("run {run} is {}", misfit(plate, change, &likelier)))
         }
-        (Fit::Unnamed(Guess::Unknown(None)), _) => None,
-        (Fit::Unnamed(found), _) => Some(format!("run {run} names no plate: {}", found.text())),
+        (PlateFit::Unnamed(PlateGuess::Unknown(None)), _) => None,
+        (PlateFit::Unnamed(found), _) => Some(format!("run {run} names no plate: {}", found.text())),
         _ => None,
     }
 }
 
-/// A history is one machine's. Whether this is another is for the owner to say; that it looks so is for the tool.
+/// A history is one machine's. Whether this is another is for the owner to say; that it looks so is for the
+/// tool.
 fn another_machine(reader: &Reader<'_>, machine: &MachineFile) -> Result<Option<String>, Problem> {
     let Some((number, digest)) = reader.newest_setup()? else { return Ok(None) };
     if digest == of_setup(&machine.source.text) {

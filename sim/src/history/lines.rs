@@ -58,7 +58,7 @@ pub(super) struct CycleLine {
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct SpanLine {
-    mm: Exact,
+    mm: ExactLength,
     /// In 2⁻⁴⁴ mm².
     u2: u64,
 }
@@ -102,15 +102,15 @@ pub(super) struct EventLine {
 }
 
 /// A length as the shortest decimal that reads back as the same.
-struct Exact(Length);
+struct ExactLength(Length);
 
-impl Serialize for Exact {
+impl Serialize for ExactLength {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         Number::as_written(&self.0.text()).serialize(serializer)
     }
 }
 
-impl<'de> Deserialize<'de> for Exact {
+impl<'de> Deserialize<'de> for ExactLength {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         let text = Box::<RawValue>::deserialize(deserializer)?;
         Length::read(text.get()).map(Self).map_err(D::Error::custom)
@@ -118,7 +118,7 @@ impl<'de> Deserialize<'de> for Exact {
 }
 
 /// One line of an export, read and checked.
-pub(super) enum Line {
+pub(super) enum ExportLine {
     Setup { digest: Digest, text: String },
     Cycle { stamp: Stamp, cycle: Box<KeptCycle>, touches: Vec<TouchCells> },
     Event { stamp: Stamp, event: Event },
@@ -129,12 +129,12 @@ impl SetupLine {
         Self { format: FORMAT, entry: "setup".into(), setup: digest.text().into(), text: text.into() }
     }
 
-    fn read(self) -> Result<Line, String> {
+    fn read(self) -> Result<ExportLine, String> {
         let digest = of_setup(&self.text);
         if digest.text() != self.setup {
             return Err(format!("`setup` is not the SHA-256 of `text`, which is {}", digest.text()));
         }
-        Ok(Line::Setup { digest, text: self.text })
+        Ok(ExportLine::Setup { digest, text: self.text })
     }
 }
 
@@ -164,7 +164,7 @@ impl CycleLine {
         })
     }
 
-    fn read(self) -> Result<Line, String> {
+    fn read(self) -> Result<ExportLine, String> {
         let stamp = stamp(self.number, &self.kept, self.tool, self.forgotten.as_deref())?;
         let touches: Vec<TouchCells> = self.touches.into_iter().map(TouchLine::read).collect();
         let reading = |line: Option<SpanLine>| -> Result<Option<Reading>, String> {
@@ -193,7 +193,7 @@ impl CycleLine {
             observed: (observed != Observed::default()).then_some(observed),
             result: self.result.get().to_owned(),
         };
-        Ok(Line::Cycle { stamp, cycle: Box::new(cycle), touches })
+        Ok(ExportLine::Cycle { stamp, cycle: Box::new(cycle), touches })
     }
 }
 
@@ -214,7 +214,7 @@ impl EventLine {
         }
     }
 
-    fn read(self) -> Result<Line, String> {
+    fn read(self) -> Result<ExportLine, String> {
         let kind = EventKind::of_word(&self.what).ok_or_else(|| {
             let known: Vec<_> = EventKind::ALL.iter().map(|kind| kind.word()).collect();
             format!("`what` is `{}`, not one of {}", self.what, known.join(", "))
@@ -225,7 +225,7 @@ impl EventLine {
             nozzle: self.nozzle.as_deref().map(name).transpose()?,
             text: self.text.as_deref().map(name).transpose()?,
         };
-        Ok(Line::Event {
+        Ok(ExportLine::Event {
             stamp: stamp(self.number, &self.kept, self.tool, self.forgotten.as_deref())?,
             event,
         })
@@ -234,7 +234,7 @@ impl EventLine {
 
 impl SpanLine {
     fn of(mm: Length, variance: Variance) -> Self {
-        Self { mm: Exact(mm), u2: variance.to_bits() }
+        Self { mm: ExactLength(mm), u2: variance.to_bits() }
     }
 
     fn variance(&self) -> Result<Variance, String> {
@@ -262,7 +262,7 @@ impl TouchLine {
 }
 
 /// Reads one line.
-pub(super) fn read(text: &str) -> Result<Line, String> {
+pub(super) fn read(text: &str) -> Result<ExportLine, String> {
     fn of<T: DeserializeOwned>(text: &str) -> Result<T, String> {
         serde_json::from_str(text).map_err(|error| {
             // Its own place counts lines of this one line.

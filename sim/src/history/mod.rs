@@ -1,7 +1,8 @@
-//! The history: every kept cycle and every change that the owner entered, in one SQLite file (`docs/history.md`).
+//! The history: every kept cycle and every change that the owner entered, in one SQLite file
+//! (`docs/history.md`).
 //!
-//! Entries have a number for people and a time that orders them. Nothing is ever deleted: a forgotten entry is marked, and counts no
-//! more.
+//! Entries have a number for people and a time that orders them. Nothing is ever deleted: a forgotten entry
+//! is marked, and counts no more.
 
 pub mod exchange;
 pub mod fit;
@@ -25,7 +26,7 @@ use zdatum::watch::Observed;
 
 use crate::text::Problem;
 
-pub use reader::{Known, Last, Reader};
+pub use reader::{KnownCycle, LastAccepted, Reader};
 pub use store::History;
 pub use touches::TouchCells;
 pub use writing::Writing;

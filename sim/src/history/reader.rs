@@ -21,7 +21,7 @@ pub struct Reader<'h> {
 
 /// A cycle that is kept already.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Known {
+pub struct KnownCycle {
     /// Its number.
     pub number: i64,
     /// When it was kept.
@@ -32,7 +32,7 @@ pub struct Known {
 
 /// A plate's last accepted span, and whose it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Last {
+pub struct LastAccepted {
     /// The cycle's number.
     pub number: i64,
     /// The span with its u².
@@ -50,7 +50,8 @@ impl<'h> Reader<'h> {
         Self { connection, path }
     }
 
-    /// Every entry in order, the oldest first. Forgotten ones count for nothing: ask for them only to show or copy them.
+    /// Every entry in order, the oldest first. Forgotten ones count for nothing: ask for them only to show or
+    /// copy them.
     ///
     /// # Errors
     /// The file cannot be read, or holds what this tool never writes.
@@ -113,14 +114,14 @@ impl<'h> Reader<'h> {
     ///
     /// # Errors
     /// As [`Reader::entries`].
-    pub fn known(&self, digest: &Digest) -> Result<Option<Known>, Problem> {
+    pub fn known(&self, digest: &Digest) -> Result<Option<KnownCycle>, Problem> {
         self.ask(|connection| {
             let mut statement = connection.prepare(
                 "SELECT number, at, setup.digest FROM cycle JOIN entry USING (number) JOIN setup ON setup.id = cycle.setup
                  WHERE cycle.digest = ?1 AND forgotten IS NULL ORDER BY at DESC LIMIT 1",
             )?;
             let found = statement.query_row([digest.text()], |row| {
-                Ok(Known {
+                Ok(KnownCycle {
                     number: row.get(0)?,
                     at: Moment::of_micros(row.get(1)?),
                     setup: Digest(row.get(2)?),
@@ -141,12 +142,12 @@ impl<'h> Reader<'h> {
         })
     }
 
-    /// The plate's last accepted span, of all cycles or of those before a time. What was read before a plate was worked on or
-    /// replaced says nothing any more.
+    /// The plate's last accepted span, of all cycles or of those before a time. What was read before a plate
+    /// was worked on or replaced says nothing any more.
     ///
     /// # Errors
     /// As [`Reader::entries`].
-    pub fn last_span(&self, plate: &str, before: Option<Moment>) -> Result<Option<Last>, Problem> {
+    pub fn last_span(&self, plate: &str, before: Option<Moment>) -> Result<Option<LastAccepted>, Problem> {
         self.ask(|connection| {
             // A cross join is gone through in this order: backwards in time, to the first that will do.
             let mut statement = connection.prepare(
@@ -158,7 +159,7 @@ impl<'h> Reader<'h> {
             )?;
             let before = before.map_or(i64::MAX, Moment::micros);
             let found = statement.query_row(params![plate, before], |row| {
-                Ok(Last { number: row.get(0)?, span: last_span(length(row, 1)?, variance(row, 2)?) })
+                Ok(LastAccepted { number: row.get(0)?, span: last_span(length(row, 1)?, variance(row, 2)?) })
             });
             found.optional()
         })

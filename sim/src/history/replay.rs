@@ -1,11 +1,12 @@
-//! The history gone through in order: the plate book and the watch of the core, as a firmware would have filled them.
+//! The history gone through in order: the plate book and the watch of the core, as a firmware would have
+//! filled them.
 
 use serde::ser::{SerializeMap as _, Serializer};
 use zdatum::plates::{BookError, PlateBook, SEATING};
 use zdatum::watch::{Alarm, Change, Chart, Charts, Design, Observed, Reading, Side, Watch};
 use zdatum::{Length, Uncertainty};
 
-use super::fit::{Fit, fit};
+use super::fit::{PlateFit, fit};
 use super::{Entry, Event, EventKind, KeptCycle, What};
 use crate::text::json::{Keyed, Number, number};
 use crate::text::name::shown;
@@ -14,23 +15,25 @@ use crate::text::name::shown;
 pub const MOST_PLATES: usize = 64;
 
 /// The plate book of a history.
-pub type Book = PlateBook<String, MOST_PLATES>;
+pub type SpanBook = PlateBook<String, MOST_PLATES>;
 
 /// The plates of a history, gone through.
 #[derive(Clone, Debug)]
-pub struct Plates {
-    /// The book as it stands at the end. A plate's *last seen* is the place of the cycle among the entries, from 0.
-    pub book: Book,
-    /// Cycles that did not fit their names or had none, by their places among the entries, against the book as it stood then.
-    pub odd: Vec<(usize, Fit)>,
+pub struct PlateReplay {
+    /// The book as it stands at the end. A plate's *last seen* is the place of the cycle among the entries,
+    /// from 0.
+    pub book: SpanBook,
+    /// Cycles that did not fit their names or had none, by their places among the entries, against the book
+    /// as it stood then.
+    pub odd: Vec<(usize, PlateFit)>,
     /// What to mind, in words.
     pub notes: Vec<String>,
 }
 
-impl Plates {
+impl PlateReplay {
     /// Goes through entries in order.
     pub fn of(entries: &[Entry]) -> Self {
-        let mut plates = Self { book: Book::new(SEATING), odd: Vec::new(), notes: Vec::new() };
+        let mut plates = Self { book: SpanBook::new(SEATING), odd: Vec::new(), notes: Vec::new() };
         for (place, entry) in entries.iter().enumerate() {
             match &entry.what {
                 What::Event(Event { kind: EventKind::Plate, plate: Some(plate), .. }) => {
@@ -46,7 +49,7 @@ impl Plates {
     fn cycle(&mut self, place: usize, number: i64, cycle: &KeptCycle) {
         let Some(span) = cycle.observed.and_then(|observed| observed.span) else { return };
         match fit(&self.book, cycle.plate.as_ref(), span) {
-            Some(Fit::Fits) | None => {}
+            Some(PlateFit::Fits) | None => {}
             Some(odd) => self.odd.push((place, odd)),
         }
         let (Some(plate), true) = (&cycle.plate, cycle.accepted) else { return };
@@ -69,7 +72,7 @@ impl Plates {
 ///
 /// # Errors
 /// The book's.
-pub fn record(book: &mut Book, plate: &str, span: Reading, seen: usize) -> Result<(), BookError> {
+pub fn record(book: &mut SpanBook, plate: &str, span: Reading, seen: usize) -> Result<(), BookError> {
     let seen = u32::try_from(seen).unwrap_or(u32::MAX);
     book.record(plate.to_owned(), span.value, span.variance, seen)
 }
@@ -93,7 +96,7 @@ pub struct ChartPoint {
 
 /// One quantity over all cycles.
 #[derive(Clone, Debug, serde::Serialize)]
-pub struct Track {
+pub struct WatchTrack {
     /// `tip`, `drop` or `span`.
     pub quantity: &'static str,
     /// The plate, for a span.
@@ -161,7 +164,7 @@ pub struct Watched {
     /// The charts at the end.
     pub watch: Watch<String, MOST_PLATES>,
     /// Tip, drop, then the spans as they came.
-    pub tracks: Vec<Track>,
+    pub tracks: Vec<WatchTrack>,
     /// How many accepted cycles there were.
     pub cycles: usize,
     /// Its alarms, the oldest first.
@@ -172,10 +175,10 @@ pub struct Watched {
 }
 
 impl Watched {
-    /// Goes through entries in order. `steadiest` is what no quantity is taken to scatter less than. Without `with_tip`
-    /// the tip's height is left out.
+    /// Goes through entries in order. `steadiest` is what no quantity is taken to scatter less than. Without
+    /// `with_tip` the tip's height is left out.
     pub fn of(entries: &[Entry], steadiest: Uncertainty, with_tip: bool) -> Self {
-        let track = |quantity| Track::new(quantity, None);
+        let track = |quantity| WatchTrack::new(quantity, None);
         let mut watched = Self {
             watch: Watch::new(Design::STANDARD, steadiest),
             tracks: vec![track("tip"), track("drop")],
@@ -282,7 +285,7 @@ impl Watched {
             && span.is_some()
             && !self.tracks.iter().any(|track| track.plate.as_ref() == Some(plate))
         {
-            self.tracks.push(Track::new("span", Some(plate.clone())));
+            self.tracks.push(WatchTrack::new("span", Some(plate.clone())));
         }
         for track in &mut self.tracks {
             let seen = match (track.quantity, &track.plate) {
@@ -299,7 +302,7 @@ impl Watched {
     }
 }
 
-impl Track {
+impl WatchTrack {
     fn new(quantity: &'static str, plate: Option<String>) -> Self {
         Self { quantity, plate, points: Vec::new(), charts: Charts::new(), begins: false }
     }

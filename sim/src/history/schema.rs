@@ -12,8 +12,8 @@ use crate::text::name::shown_path;
 /// The mark of a history in an SQLite file's header: "zdat".
 pub(super) const APPLICATION: i32 = 0x7a64_6174;
 
-/// What brings a file from one version of the schema to the next; an empty file is version 0. Steps are added at the end and never
-/// changed, since files that took them are about.
+/// What brings a file from one version of the schema to the next; an empty file is version 0. Steps are added
+/// at the end and never changed, since files that took them are about.
 pub(super) const STEPS: &[&str] = &["
     CREATE TABLE setup (
         id INTEGER PRIMARY KEY,
@@ -90,7 +90,8 @@ pub(super) fn look(path: &Path) -> Result<Found, Problem> {
     if header.is_empty() {
         return Ok(Found::Empty);
     }
-    // SQLite's file format, section 1.3: the magic, the user version at 60, the application at 68, both big-endian.
+    // SQLite's file format, section 1.3: the magic, the user version at 60, the application at 68, both
+    // big-endian.
     let number =
         |at: usize| header.get(at..at + 4).and_then(|bytes| bytes.try_into().ok()).map(i32::from_be_bytes);
     if !header.starts_with(b"SQLite format 3\0") || number(68) != Some(APPLICATION) {

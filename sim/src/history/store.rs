@@ -1,8 +1,8 @@
 //! The file itself: opening it, and what can go wrong with it.
 //!
-//! SQLite with a rollback journal, not a write-ahead log: whenever no command is writing, all of the history is in the one file, so
-//! that copying it copies everything, and it works on a network share too. What is written goes in whole or not at all, and is on
-//! the disk (`synchronous = EXTRA`) before a command says so.
+//! SQLite with a rollback journal, not a write-ahead log: whenever no command is writing, all of the history
+//! is in the one file, so that copying it copies everything, and it works on a network share too. What is
+//! written goes in whole or not at all, and is on the disk (`synchronous = EXTRA`) before a command says so.
 
 use std::fs::DirBuilder;
 use std::path::{Path, PathBuf};
@@ -42,8 +42,9 @@ impl History {
         }
     }
 
-    /// The history to write: the file given, or the usual place, whose folder may have to be made, for its owner alone (XDG Base
-    /// Directory Specification, *Referencing this specification*). It is begun where there is none.
+    /// The history to write: the file given, or the usual place, whose folder may have to be made, for its
+    /// owner alone (XDG Base Directory Specification, *Referencing this specification*). It is begun where
+    /// there is none.
     ///
     /// # Errors
     /// As [`History::open_or_begin`], or the folder cannot be made.
@@ -97,8 +98,8 @@ impl History {
         Ok(Self { connection, path: path.to_owned() })
     }
 
-    /// A history in memory that stands for one which is still to be begun: what is refused here begins none. `None` where there is
-    /// one already.
+    /// A history in memory that stands for one which is still to be begun: what is refused here begins none.
+    /// `None` where there is one already.
     ///
     /// # Errors
     /// The file is none of ours, or a newer version's.

@@ -56,7 +56,7 @@ impl TouchCells {
 
 /// A cycle's touches with the names that stand beside them in a log.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Named {
+pub struct NamedTouches {
     /// Its run.
     pub run: String,
     /// Its plate.
@@ -86,7 +86,7 @@ pub fn of_log(log: &Log) -> Vec<Vec<TouchCells>> {
 ///
 /// # Errors
 /// As of any log. Its places are of the text made here, named `name`.
-pub fn cycle_of(named: &Named, name: &str) -> Result<(Log, Cycle), Problem> {
+pub fn cycle_of(named: &NamedTouches, name: &str) -> Result<(Log, Cycle), Problem> {
     let log = Log::read(FileText::of(name, &csv(std::slice::from_ref(named))?))?;
     match cycles::cycles(&log)?.pop() {
         Some(cycle) => Ok((log, cycle)),
@@ -94,11 +94,12 @@ pub fn cycle_of(named: &Named, name: &str) -> Result<(Log, Cycle), Problem> {
     }
 }
 
-/// A touch log. Columns that no touch has are left out; names that a spreadsheet would run as a formula are [guarded].
+/// A touch log. Columns that no touch has are left out; names that a spreadsheet would run as a formula are
+/// [guarded].
 ///
 /// # Errors
 /// None that a text in memory could give.
-pub fn csv(cycles: &[Named]) -> Result<String, Problem> {
+pub fn csv(cycles: &[NamedTouches]) -> Result<String, Problem> {
     let all = || cycles.iter().flat_map(|cycle| &cycle.touches);
     let has_plates = cycles.iter().any(|cycle| cycle.plate.is_some());
     let columns: Vec<Column> = Column::ALL
@@ -165,10 +166,10 @@ mod tests {
         Log::read(FileText::of("log.csv", text)).expect("a sound log")
     }
 
-    fn named(run: &str, plate: Option<&str>) -> Named {
+    fn named(run: &str, plate: Option<&str>) -> NamedTouches {
         let touches =
             vec![TouchCells::bare(Station::Tip, "-0.500"), TouchCells::bare(Station::Plate, "1.25")];
-        Named { run: run.into(), plate: plate.map(str::to_owned), touches }
+        NamedTouches { run: run.into(), plate: plate.map(str::to_owned), touches }
     }
 
     #[test]

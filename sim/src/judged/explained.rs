@@ -1,4 +1,5 @@
-//! A checked machine file thought through: floors, a dead plunger, the uncertainty to expect, and what to be warned of.
+//! A checked machine file thought through: floors, a dead plunger, the uncertainty to expect, and what to be
+//! warned of.
 
 use std::num::NonZeroU32;
 
@@ -27,7 +28,8 @@ pub struct Explained {
     pub warnings: Vec<Warning>,
 }
 
-/// The uncertainty of a landing from `touches` touches per station at the setup's own speeds and temperatures.
+/// The uncertainty of a landing from `touches` touches per station at the setup's own speeds and
+/// temperatures.
 #[derive(Clone, Debug)]
 pub struct Expected {
     /// Counted touches per station.

@@ -1,9 +1,9 @@
 //! Where the stated interval holds the true landing less often than it says.
 //!
-//! The scatter of few touches says little of itself. Where nothing else is known of a station (no study) and its part of
-//! u² leads beside parts that are known exactly, the effective degrees of freedom (Welch–Satterthwaite, JCGM 100 G.4.1)
-//! promise more than they hold, most of all where the noise is not normal but rectangular. `zdatum simulate --coverage`
-//! counts it.
+//! The scatter of few touches says little of itself. Where nothing else is known of a station (no study) and
+//! its part of u² leads beside parts that are known exactly, the effective degrees of freedom
+//! (Welch–Satterthwaite, JCGM 100 G.4.1) promise more than they hold, most of all where the noise is not
+//! normal but rectangular. `zdatum simulate --coverage` counts it.
 
 use zdatum::{Ratio, Setup, Source, Station};
 
@@ -22,9 +22,9 @@ pub struct Few {
 }
 
 impl Few {
-    /// Whether an interval rests on few touches, by its budget, largest share first. From n touches at a station without
-    /// a study, that is where their part of u² is at least (n + 1)/10: found by simulation of normal and rectangular
-    /// scatter beside a normal part known exactly.
+    /// Whether an interval rests on few touches, by its budget, largest share first. From n touches at a
+    /// station without a study, that is where their part of u² is at least (n + 1)/10: found by simulation of
+    /// normal and rectangular scatter beside a normal part known exactly.
     pub fn of(
         setup: &Setup,
         budget: &[BudgetShare],

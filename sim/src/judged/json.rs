@@ -115,7 +115,8 @@ impl<'a> CycleJson<'a> {
     }
 }
 
-/// Limits that stand in the machine file are shown as they stand there; guarded and computed ones by their exact value.
+/// Limits that stand in the machine file are shown as they stand there; guarded and computed ones by their
+/// exact value.
 fn limit_of(kind: RefusalKind, limit: Amount) -> Number {
     match kind {
         RefusalKind::LandingOutOfWindow | RefusalKind::MovedTooFar | RefusalKind::Walking => limit.into(),

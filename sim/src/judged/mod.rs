@@ -126,7 +126,8 @@ pub fn judge_one(machine: &MachineFile, cycle: Cycle, last: Option<LastSpan>) ->
     Ok(Judged { cycle, assessment, last, summaries, budget })
 }
 
-/// The uncertainty budget of a landing, largest share first. `setup` is the machine's, or one derived from it.
+/// The uncertainty budget of a landing, largest share first. `setup` is the machine's, or one derived from
+/// it.
 pub fn shares(
     machine: &MachineFile,
     setup: &Setup,

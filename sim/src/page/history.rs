@@ -5,8 +5,8 @@ use std::path::Path;
 use zdatum::Uncertainty;
 
 use crate::files::{FileText, MachineFile};
-use crate::history::replay::{Plates, Watched};
-use crate::history::touches::{Named, cycle_of};
+use crate::history::replay::{PlateReplay, Watched};
+use crate::history::touches::{NamedTouches, cycle_of};
 use crate::history::{History, What};
 use crate::judged::judge_one;
 use crate::show::history::{minute, words};
@@ -21,7 +21,7 @@ use crate::text::name::shown;
 pub(super) fn all(path: &Path) -> Result<String, Problem> {
     let mut history = History::open(path)?;
     let entries = history.read(|reader| reader.entries(false))?;
-    let (plates, watched) = (Plates::of(&entries), Watched::of(&entries, Uncertainty::ZERO, true));
+    let (plates, watched) = (PlateReplay::of(&entries), Watched::of(&entries, Uncertainty::ZERO, true));
     let name = history.name();
     let of = report::HistoryReport {
         name: &name,
@@ -50,8 +50,11 @@ pub(super) fn entry(path: &Path, number: i64) -> Result<String, Problem> {
             What::Cycle(cycle) => cycle,
             What::Event(event) => return Ok(head(maud::html! { p { (shown(&words(event))) } }).html()),
         };
-        let named =
-            Named { run: cycle.run.clone(), plate: cycle.plate.clone(), touches: reader.touches(number)? };
+        let named = NamedTouches {
+            run: cycle.run.clone(),
+            plate: cycle.plate.clone(),
+            touches: reader.touches(number)?,
+        };
         let machine = MachineFile::of(FileText::of("machine file of then", &reader.setup(&cycle.setup)?))?;
         let (log, touched) = cycle_of(&named, "touches of then")?;
         let judged = judge_one(&machine, touched, cycle.last)

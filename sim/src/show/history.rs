@@ -7,7 +7,7 @@ use zdatum::{Length, Uncertainty};
 
 use super::land;
 use crate::files::MachineFile;
-use crate::history::keep::{Fate, Kept};
+use crate::history::keep::{Fate, KeptCycles};
 use crate::history::{Entry, Event, EventKind, KeptCycle, Moment, What};
 use crate::judged::Judged;
 use crate::text::json::{Number, verdict};
@@ -35,7 +35,7 @@ struct ConsultedCycle {
 
 impl Consulted {
     /// As it went; `keeping` says whether anything was to be kept.
-    pub fn of(file: &str, kept: &Kept, keeping: bool) -> Self {
+    pub fn of(file: &str, kept: &KeptCycles, keeping: bool) -> Self {
         let cycles = kept.judged.iter().zip(&kept.fates).map(|(judged, fate)| ConsultedCycle {
             run: judged.cycle.run.clone(),
             number: fate.number,
@@ -56,7 +56,7 @@ fn is_new(fate: &Fate, keeping: bool) -> bool {
 }
 
 /// What the history had to do with landings.
-pub fn consulted(file: &str, kept: &Kept, keeping: bool) -> String {
+pub fn consulted(file: &str, kept: &KeptCycles, keeping: bool) -> String {
     let mut out = String::new();
     line!(&mut out, "{BOLD}History{BOLD:#} {file}");
     for (judged, fate) in kept.judged.iter().zip(&kept.fates) {
@@ -128,7 +128,7 @@ pub fn said(cycle: &KeptCycle) -> (Option<Length>, Option<Uncertainty>) {
 
 /// What `history --json` answers.
 #[derive(Debug, serde::Serialize)]
-pub struct List<'a> {
+pub struct HistoryJson<'a> {
     format: u8,
     history: &'a str,
     entries: Vec<Listed<'a>>,
@@ -170,7 +170,7 @@ struct ListedCycle<'a> {
     span_u: Option<Number>,
 }
 
-impl<'a> List<'a> {
+impl<'a> HistoryJson<'a> {
     /// The document.
     pub fn of(history: &'a str, entries: &'a [Entry]) -> Self {
         Self { format: 1, history, entries: entries.iter().map(Listed::of).collect() }

@@ -44,8 +44,8 @@ impl<'a> LandJson<'a> {
 const GREEN: Style = AnsiColor::Green.on_default().bold();
 const RED: Style = AnsiColor::Red.on_default().bold();
 
-/// All cycles: an overview where there are several, then one after the other, the newest last, then how to apply it.
-/// Colours are for the stream to keep or strip.
+/// All cycles: an overview where there are several, then one after the other, the newest last, then how to
+/// apply it. Colours are for the stream to keep or strip.
 pub fn page(machine: &MachineFile, judged: &[Judged]) -> String {
     let mut out = String::new();
     if judged.len() > 1 {
@@ -166,7 +166,8 @@ fn verdict(out: &mut String, machine: &MachineFile, judged: &Judged) {
     }
 }
 
-/// Whether a landing is refused for its U alone: too uncertain, and for that out of the window, but inside it as written.
+/// Whether a landing is refused for its U alone: too uncertain, and for that out of the window, but inside it
+/// as written.
 pub(super) fn closed_by_doubt(machine: &MachineFile, judged: &Judged, seen: &Landing) -> bool {
     let window = machine.setup.draft().accept.landing;
     let kinds: Vec<RefusalKind> = judged.refusals().iter().map(|refusal| refusal.kind).collect();

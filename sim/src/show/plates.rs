@@ -4,8 +4,8 @@ use anstyle::Style;
 use zdatum::{Length, Plate, Variance};
 
 use super::history::minute;
-use crate::history::fit::{Fit, Guess, NearPlates, misfit};
-use crate::history::replay::Plates;
+use crate::history::fit::{NearPlates, PlateFit, PlateGuess, misfit};
+use crate::history::replay::PlateReplay;
 use crate::history::{Entry, KeptCycle, What};
 use crate::text::json::{Number, verdict};
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
@@ -49,29 +49,29 @@ struct OddCycle<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     change: Option<Number>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    likelier: Option<&'a Guess>,
+    likelier: Option<&'a PlateGuess>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    recognised: Option<&'a Guess>,
+    recognised: Option<&'a PlateGuess>,
 }
 
 impl<'a> PlatesJson<'a> {
     /// The document.
-    pub fn of(history: &'a str, entries: &'a [Entry], plates: &'a Plates) -> Self {
+    pub fn of(history: &'a str, entries: &'a [Entry], plates: &'a PlateReplay) -> Self {
         let scatter = plates.book.scatter().ok();
         let (mut misfits, mut unnamed) = (Vec::new(), Vec::new());
         for (entry, cycle, fit) in odd(entries, plates) {
             let (entry, run, plate) = (entry.number, cycle.run.as_str(), cycle.plate.as_deref());
             let odd = OddCycle { entry, run, plate, verdict: verdict(cycle.accepted), ..OddCycle::default() };
             match fit {
-                Fit::Misfit { change, likelier } => {
+                PlateFit::Misfit { change, likelier } => {
                     misfits.push(OddCycle {
                         change: Some((*change).into()),
                         likelier: Some(likelier),
                         ..odd
                     });
                 }
-                Fit::Unnamed(guess) => unnamed.push(OddCycle { recognised: Some(guess), ..odd }),
-                Fit::Fits => {}
+                PlateFit::Unnamed(guess) => unnamed.push(OddCycle { recognised: Some(guess), ..odd }),
+                PlateFit::Fits => {}
             }
         }
         Self {
@@ -107,8 +107,8 @@ impl<'a> KnownPlate<'a> {
 /// Odd cycles with their entries.
 fn odd<'a>(
     entries: &'a [Entry],
-    plates: &'a Plates,
-) -> impl Iterator<Item = (&'a Entry, &'a KeptCycle, &'a Fit)> {
+    plates: &'a PlateReplay,
+) -> impl Iterator<Item = (&'a Entry, &'a KeptCycle, &'a PlateFit)> {
     plates.odd.iter().filter_map(|(place, fit)| {
         let entry = entries.get(*place)?;
         match &entry.what {
@@ -118,8 +118,9 @@ fn odd<'a>(
     })
 }
 
-/// Pairs of plates that a reading could mistake, with how far apart they stand and how far they would have to.
-fn near(plates: &Plates) -> Vec<NearPlates> {
+/// Pairs of plates that a reading could mistake, with how far apart they stand and how far they would have
+/// to.
+fn near(plates: &PlateReplay) -> Vec<NearPlates> {
     let mut found = Vec::new();
     let all = plates.book.plates();
     for (place, one) in all.iter().enumerate() {
@@ -137,10 +138,10 @@ fn near(plates: &Plates) -> Vec<NearPlates> {
 }
 
 /// The text.
-pub fn page(history: &str, entries: &[Entry], plates: &Plates) -> String {
+pub fn page(history: &str, entries: &[Entry], plates: &PlateReplay) -> String {
     let mut out = String::new();
     let book = &plates.book;
-    line!(&mut out, "{BOLD}Plates{BOLD:#} of {history}");
+    line!(&mut out, "{BOLD}PlateReplay{BOLD:#} of {history}");
     if book.is_empty() {
         line!(&mut out, "  none known: no accepted cycle names a plate");
     } else {
@@ -179,7 +180,7 @@ pub fn page(history: &str, entries: &[Entry], plates: &Plates) -> String {
     out
 }
 
-fn said(out: &mut String, entries: &[Entry], plates: &Plates) {
+fn said(out: &mut String, entries: &[Entry], plates: &PlateReplay) {
     let (mut misfits, mut unnamed) = (Vec::new(), Vec::new());
     for (entry, cycle, fit) in odd(entries, plates) {
         let start = format!(
@@ -189,16 +190,16 @@ fn said(out: &mut String, entries: &[Entry], plates: &Plates) {
             verdict(cycle.accepted).trim_end_matches('e')
         );
         match fit {
-            Fit::Misfit { change, likelier } => {
+            PlateFit::Misfit { change, likelier } => {
                 let plate = cycle.plate.as_deref().unwrap_or("");
                 misfits.push(format!("{start}{}", misfit(plate, *change, likelier)));
             }
-            Fit::Unnamed(found) => unnamed.push(format!("{start}{}", found.text())),
-            Fit::Fits => {}
+            PlateFit::Unnamed(found) => unnamed.push(format!("{start}{}", found.text())),
+            PlateFit::Fits => {}
         }
     }
     if !misfits.is_empty() {
-        line!(out, "{BOLD}Plates that do not fit their names{BOLD:#}");
+        line!(out, "{BOLD}PlateReplay that do not fit their names{BOLD:#}");
         misfits.iter().for_each(|text| paragraph(out, text, 2, Style::new()));
         let text = "If the plate was named wrongly: `zdatum history forget` the entry and keep it again under the right name. If it \
                     was replaced: `zdatum history note plate`.";

@@ -3,7 +3,7 @@
 use anstyle::Style;
 
 use crate::study::growth::Growth;
-use crate::study::soak::{Growing, Soak, Told};
+use crate::study::soak::{Growing, SoakResult, StationSoak};
 use crate::text::json::verdict;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 
@@ -17,16 +17,16 @@ pub struct SoakJson<'a> {
     wait_u_s: Option<f64>,
     wait_low_s: Option<f64>,
     wait_high_s: Option<f64>,
-    stations: &'a [Soak],
+    stations: &'a [StationSoak],
 }
 
 impl<'a> SoakJson<'a> {
     /// From what each station tells.
-    pub fn of(stations: &'a [Soak], left: f64) -> Self {
+    pub fn of(stations: &'a [StationSoak], left: f64) -> Self {
         let told = longest(stations);
         let wait = |pick: fn(&Growing) -> f64| {
             told.map(|soak| match &soak.told {
-                Told::Grows(growing) => pick(growing),
+                SoakResult::Grows(growing) => pick(growing),
                 _ => 0.0,
             })
         };
@@ -44,13 +44,13 @@ impl<'a> SoakJson<'a> {
 }
 
 /// The station that tells the longest wait, of those that tell one.
-fn longest(soaks: &[Soak]) -> Option<&Soak> {
-    let wait = |soak: &Soak| soak.wait().unwrap_or(0.0);
+fn longest(soaks: &[StationSoak]) -> Option<&StationSoak> {
+    let wait = |soak: &StationSoak| soak.wait().unwrap_or(0.0);
     soaks.iter().filter(|soak| soak.tells()).max_by(|a, b| wait(a).total_cmp(&wait(b)))
 }
 
 /// The page.
-pub fn page(soaks: &[Soak], left: f64, name: &str) -> String {
+pub fn page(soaks: &[StationSoak], left: f64, name: &str) -> String {
     let mut out = String::new();
     match longest(soaks) {
         Some(soak) => headline(&mut out, soak, left),
@@ -76,9 +76,9 @@ pub fn page(soaks: &[Soak], left: f64, name: &str) -> String {
     out
 }
 
-fn headline(out: &mut String, soak: &Soak, left: f64) {
+fn headline(out: &mut String, soak: &StationSoak, left: f64) {
     match &soak.told {
-        Told::Grows(growing) if growing.waits.1 > 0.0 => {
+        SoakResult::Grows(growing) if growing.waits.1 > 0.0 => {
             let (wait, low, high) =
                 (minutes(growing.wait), minutes(growing.waits.0), at_least(growing.waits.1));
             line!(out, "{BOLD}Wait {high}{BOLD:#}: then less than {left} mm is still to come (97.5 % sure)");
@@ -91,13 +91,13 @@ fn headline(out: &mut String, soak: &Soak, left: f64) {
     }
 }
 
-fn station(out: &mut String, soak: &Soak, left: f64) {
+fn station(out: &mut String, soak: &StationSoak, left: f64) {
     let length = soak.times.1 - soak.times.0;
     line!(out);
     line!(out, "{BOLD}{}{BOLD:#}: {} touches over {}", soak.station.word(), soak.n, minutes(length));
     match &soak.told {
-        Told::Grows(growing) => grows(out, soak, growing, left),
-        Told::TooShort { per_hour, best, tau_low } => {
+        SoakResult::Grows(growing) => grows(out, soak, growing, left),
+        SoakResult::TooShort { per_hour, best, tau_low } => {
             let text = format!(
                 "It moves by {per_hour:+.4} mm an hour with no end in sight: a straight line fits as well as a curve, so the \
                  log is too short to tell. {}",
@@ -113,13 +113,13 @@ fn station(out: &mut String, soak: &Soak, left: f64) {
             );
             paragraph(out, &text, 2, YELLOW);
         }
-        Told::Still { most } => {
+        SoakResult::Still { most } => {
             let text = format!(
                 "It does not move: by {most:.4} mm at most over the whole log, which is within {left}."
             );
             paragraph(out, &text, 2, Style::new());
         }
-        Told::TooNoisy { most } => {
+        SoakResult::TooNoisy { most } => {
             let text = format!(
                 "No growth is seen, but {most:.4} mm may hide in the scatter, more than {left}: the log is too short or too noisy \
                  to tell."
@@ -146,7 +146,7 @@ fn best_guess(best: Option<&Growth>, length: f64) -> String {
     }
 }
 
-fn grows(out: &mut String, soak: &Soak, growing: &Growing, left: f64) {
+fn grows(out: &mut String, soak: &StationSoak, growing: &Growing, left: f64) {
     let fit = &growing.fit;
     let (tau, low, high) = (minutes(fit.tau), minutes(growing.tau.0), minutes(growing.tau.1));
     line!(out, "  growth         {:+.4} mm   u {:.4}", fit.b, fit.b_sd);

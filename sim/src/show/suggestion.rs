@@ -15,7 +15,7 @@ pub(super) const HOLDS_FOR: &str =
     "It is valid for this plate, probe, nozzle and temperature, at the point touched.";
 
 /// One way to apply a landing.
-pub(super) struct Way {
+pub(super) struct ApplyWay {
     /// When it serves.
     pub(super) when: &'static str,
     /// Lines, each with what it does.
@@ -23,15 +23,15 @@ pub(super) struct Way {
 }
 
 /// The ways that the travel allows.
-pub(super) fn ways(machine: &MachineFile, landing: &Landing) -> Vec<Way> {
+pub(super) fn ways(machine: &MachineFile, landing: &Landing) -> Vec<ApplyWay> {
     let height = landing.height;
-    let mut ways = vec![Way {
+    let mut ways = vec![ApplyWay {
         when: "Either, with no other offset active, shift the coordinates:",
         lines: vec![(format!("G10 L2 P1 Z{}", plain(height)), "coordinate system 1: zero at the landing")],
     }];
     let top = machine.setup.draft().travel.z.high;
     if let Some(above) = height.plus(CLEAR).ok().filter(|above| *above <= top) {
-        ways.push(Way {
+        ways.push(ApplyWay {
             when: "Or, with the probe put back, set the current height:",
             lines: vec![
                 ("G90".into(), "heights are absolute"),

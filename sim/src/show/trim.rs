@@ -11,7 +11,7 @@ use crate::text::number::{at_least, percent, ratio, signed, uncertainty};
 
 /// What became of a check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Outcome {
+pub enum TrimOutcome {
     /// Good, and in the machine file now.
     Written,
     /// Good, but not asked to be written.
@@ -22,16 +22,16 @@ pub enum Outcome {
     Counted,
 }
 
-impl Outcome {
+impl TrimOutcome {
     /// Whether the check may count.
     pub fn is_accepted(self) -> bool {
-        matches!(self, Outcome::Written | Outcome::Shown)
+        matches!(self, TrimOutcome::Written | TrimOutcome::Shown)
     }
 }
 
 /// A check and what became of it.
 #[derive(Clone, Copy, Debug)]
-pub struct Done<'a> {
+pub struct TrimDone<'a> {
     /// What was known before.
     pub known: &'a Depth,
     /// The check.
@@ -41,29 +41,30 @@ pub struct Done<'a> {
     /// How it counts.
     pub weighing: Weighing,
     /// What became of it.
-    pub outcome: Outcome,
+    pub outcome: TrimOutcome,
     /// By how much lower the next landing at the check's speed will be, mm; `None` where it cannot be held.
     pub lower: Option<Length>,
     /// Trip depth of older coordinates, which may have been meant.
     pub older: Option<Length>,
     /// The machine file, as it is shown.
     pub file: &'a str,
-    /// The history with the entry's number in it, or why the trim could not be entered; `None` where it was not to be.
+    /// The history with the entry's number in it, or why the trim could not be entered; `None` where it was
+    /// not to be.
     pub noted: Option<Result<(&'a str, i64), &'a Problem>>,
 }
 
-impl Done<'_> {
+impl TrimDone<'_> {
     /// What to mind, so that no error counts twice.
     fn notes(&self) -> Vec<String> {
         let mut notes = Vec::new();
-        if let Some(older) = self.older.filter(|_| self.outcome != Outcome::Counted) {
+        if let Some(older) = self.older.filter(|_| self.outcome != TrimOutcome::Counted) {
             notes.push(format!(
                 "taken as a landing made with {}; if the coordinates are older, give --made-with {}",
                 at_least(4, &self.check.made_with.text()),
                 at_least(4, &older.text())
             ));
         }
-        if self.outcome == Outcome::Written {
+        if self.outcome == TrimOutcome::Written {
             notes.push("make a new landing before the next check, or give --made-with".into());
         }
         if let Some(Err(problem)) = self.noted {
@@ -78,7 +79,7 @@ impl Done<'_> {
 
 /// What `trim` answers.
 #[derive(Debug, serde::Serialize)]
-pub struct Trim {
+pub struct TrimJson {
     format: u8,
     trip_depth_before: Number,
     trip_depth: Number,
@@ -105,10 +106,10 @@ struct Entered {
     number: i64,
 }
 
-impl Trim {
+impl TrimJson {
     /// The document.
-    pub fn of(done: &Done<'_>) -> Self {
-        let Done { known, check, trimmed, outcome, .. } = *done;
+    pub fn of(done: &TrimDone<'_>) -> Self {
+        let TrimDone { known, check, trimmed, outcome, .. } = *done;
         Self {
             format: 1,
             trip_depth_before: Number::as_written(&known.t.text()),
@@ -121,11 +122,11 @@ impl Trim {
             disagreement: trimmed.disagreement.into(),
             verdict: verdict(outcome.is_accepted()),
             reason: match outcome {
-                Outcome::Disagrees => Some("disagreement"),
-                Outcome::Counted => Some("already-applied"),
-                Outcome::Written | Outcome::Shown => None,
+                TrimOutcome::Disagrees => Some("disagreement"),
+                TrimOutcome::Counted => Some("already-applied"),
+                TrimOutcome::Written | TrimOutcome::Shown => None,
             },
-            written: outcome == Outcome::Written,
+            written: outcome == TrimOutcome::Written,
             history: match done.noted {
                 Some(Ok((file, number))) => Some(Entered { file: file.into(), number }),
                 _ => None,
@@ -136,9 +137,9 @@ impl Trim {
 }
 
 /// The text.
-pub fn page(done: &Done<'_>) -> String {
+pub fn page(done: &TrimDone<'_>) -> String {
     let mut out = String::new();
-    let Done { known, trimmed, outcome, file, .. } = *done;
+    let TrimDone { known, trimmed, outcome, file, .. } = *done;
     let depth = &trimmed.depth;
     let (t, u) = (signed(depth.t), uncertainty(depth.u));
     let (t_before, u_before) = (signed(known.t), uncertainty(known.u));
@@ -171,13 +172,13 @@ pub fn page(done: &Done<'_>) -> String {
         line!(&mut out, "  the next landing{at} will be {by} mm {way}");
     }
     let text = match outcome {
-        Outcome::Written => format!("Accept. Written to {file}."),
-        Outcome::Shown => format!("Accept. Nothing was written; with --write it goes into {file}."),
-        Outcome::Disagrees => "Refuse: something else has moved since the trip depth was determined. Look at the probe, its mount and \
+        TrimOutcome::Written => format!("Accept. Written to {file}."),
+        TrimOutcome::Shown => format!("Accept. Nothing was written; with --write it goes into {file}."),
+        TrimOutcome::Disagrees => "Refuse: something else has moved since the trip depth was determined. Look at the probe, its mount and \
                                the gauge, and check again. After work on the switch, its mount or the shoulder use --fresh. \
                                Nothing was written."
             .into(),
-        Outcome::Counted => format!(
+        TrimOutcome::Counted => format!(
             "Refuse: already applied. {file} already holds this check under [[gauge_check]]; it would count twice. \
              Nothing was written. For a new check with the same readings use --again."
         ),

@@ -4,7 +4,7 @@ use anstyle::{AnsiColor, Style};
 use zdatum::Ratio;
 use zdatum::watch::{Chart, Fit as CauseFit, Score};
 
-use crate::history::replay::{ChartPoint, Track, WatchAlarm, Watched, side};
+use crate::history::replay::{ChartPoint, WatchAlarm, WatchTrack, Watched, side};
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::{counted, cut, padded, shown};
@@ -29,7 +29,7 @@ pub struct WatchJson<'a> {
     causes: Vec<LikelyCause>,
     ewma_limit: Number,
     cusum_limit: Number,
-    charts: &'a [Track],
+    charts: &'a [WatchTrack],
     notes: &'a [String],
 }
 
@@ -104,7 +104,7 @@ pub fn page(history: &str, watched: &Watched) -> String {
     out
 }
 
-fn one_track(out: &mut String, track: &Track, limit: Ratio) {
+fn one_track(out: &mut String, track: &WatchTrack, limit: Ratio) {
     let name = match &track.plate {
         Some(plate) => format!("span of {}", cut(plate, NAME - "span of ".len())),
         None => track.quantity.to_owned(),

@@ -31,8 +31,8 @@ pub struct Anova {
 }
 
 impl Anova {
-    /// Of at least two runs with a degree of freedom left within them. `fitted` is how many numbers were fitted to the touches
-    /// beside the runs' means.
+    /// Of at least two runs with a degree of freedom left within them. `fitted` is how many numbers were
+    /// fitted to the touches beside the runs' means.
     pub fn of(runs: &[&Heights], fitted: usize) -> Option<Self> {
         let count = |run: &Heights| run.offsets.len();
         let total: usize = runs.iter().map(|run| count(run)).sum();

@@ -2,8 +2,8 @@
 
 use zdatum::Station;
 
-/// Largest share of the tolerance that the expanded uncertainty of a measurement may take: 30 % (ISO 22514-7, for a
-/// whole measuring process; *from memory*).
+/// Largest share of the tolerance that the expanded uncertainty of a measurement may take: 30 % (ISO 22514-7,
+/// for a whole measuring process; *from memory*).
 pub const MOST_SHARE: f64 = 0.30;
 /// k of the expanded uncertainty, for about 95 %.
 pub const FACTOR: f64 = 2.0;
@@ -49,21 +49,24 @@ pub struct Capability {
     pub expanded: f64,
     /// U/within.
     pub share: f64,
-    /// Touches per station with which U would take the most that it may; `None` where not even [`MOST_TOUCHES`] do.
+    /// Touches per station with which U would take the most that it may; `None` where not even
+    /// [`MOST_TOUCHES`] do.
     pub enough: Option<usize>,
     /// U with [`MOST_TOUCHES`] per station.
     pub least: f64,
-    /// Whether the motor's steps alone take more than U may: neither more touches nor a better switch goes below them.
+    /// Whether the motor's steps alone take more than U may: neither more touches nor a better switch goes
+    /// below them.
     pub stepped: bool,
-    /// U were the span's moves from run to run counted too; `None` where none are seen. They are the plate's lying, which a
-    /// landing follows, unless the plate stayed on: then the probe itself moves.
+    /// U were the span's moves from run to run counted too; `None` where none are seen. They are the plate's
+    /// lying, which a landing follows, unless the plate stayed on: then the probe itself moves.
     pub with_span: Option<f64>,
     /// Stations that the log does not tell about.
     pub missing: Vec<Station>,
 }
 
 impl Capability {
-    /// From each station's variance of one touch with the floor below which no mean's goes, and the span's variance from run to run.
+    /// From each station's variance of one touch with the floor below which no mean's goes, and the span's
+    /// variance from run to run.
     pub fn of(
         within: f64,
         touches: usize,

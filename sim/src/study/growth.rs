@@ -1,11 +1,12 @@
 //! The curve of a machine that warms: y = a + b·(1 − exp(−t/τ)), by least squares.
 //!
-//! a and b follow from τ by a straight line, so τ is first sought on a grid, which finds the right valley whatever the log; then
-//! `rmpfit` (Levenberg–Marquardt with the exact derivatives) finishes all three together.
+//! a and b follow from τ by a straight line, so τ is first sought on a grid, which finds the right valley
+//! whatever the log; then `rmpfit` (Levenberg–Marquardt with the exact derivatives) finishes all three
+//! together.
 
 use rmpfit::{MPConfig, MPFitter, MPPar, MPResult, MPSide};
 
-use super::line::{Line, line, line_from_zero};
+use super::line::{FittedLine, line, line_from_zero};
 use super::sums;
 
 /// Time constants that are tried: this many to a factor of ten.
@@ -84,7 +85,8 @@ impl Growth {
     }
 }
 
-/// Fits the curve; `None` with fewer points than parameters and one more, where times do not differ, or where no curve is found.
+/// Fits the curve; `None` with fewer points than parameters and one more, where times do not differ, or where
+/// no curve is found.
 pub fn growth(t: &[f64], y: &[f64], form: Form) -> Option<Growth> {
     let (t_most, y_most) = scales(t, y)?;
     // Of order one, whatever the units.
@@ -128,7 +130,8 @@ pub fn rest_at_wait(t: &[f64], y: &[f64], wait: f64, left: f64, start: &Growth) 
     lowest(rest, start.tau.ln())
 }
 
-/// The lowest value of a function with one valley around `from`: steps outwards until it rises, then golden sections.
+/// The lowest value of a function with one valley around `from`: steps outwards until it rises, then golden
+/// sections.
 fn lowest(f: impl Fn(f64) -> f64, from: f64) -> f64 {
     const GOLDEN: f64 = 0.618_033_988_749_894_9;
     let (mut low, mut middle, mut high) = (from - 0.05, from, from + 0.05);
@@ -172,7 +175,7 @@ fn scales(t: &[f64], y: &[f64]) -> Option<(f64, f64)> {
         .then_some(scales)
 }
 
-fn at_tau(t: &[f64], y: &[f64], tau: f64, form: Form) -> Option<Line> {
+fn at_tau(t: &[f64], y: &[f64], tau: f64, form: Form) -> Option<FittedLine> {
     let basis: Vec<f64> = t.iter().map(|t| -(-t / tau).exp_m1()).collect();
     match form {
         Form::Free => line(&basis, y),
@@ -181,7 +184,7 @@ fn at_tau(t: &[f64], y: &[f64], tau: f64, form: Form) -> Option<Line> {
 }
 
 /// The best τ of a grid, with a and b for it.
-fn best_on_grid(t: &[f64], y: &[f64], form: Form) -> Option<(f64, Line)> {
+fn best_on_grid(t: &[f64], y: &[f64], form: Form) -> Option<(f64, FittedLine)> {
     let (first, last) = sums::range(t.iter().copied());
     let length = last - first;
     let half = (REACH.log10() * f64::from(PER_DECADE)) as i32;

@@ -2,7 +2,7 @@
 
 use zdatum::Station;
 
-use super::line::Sums;
+use super::line::LineSums;
 use super::read::{Group, Groups};
 use super::sums;
 
@@ -37,8 +37,8 @@ pub struct StationLatency {
     pub speeds: (f64, f64),
     /// Where the speeds differ.
     pub between: Between,
-    /// Correlation of speed with the order of the touches, or of the runs: 0 where they are well mixed, ±1 where speed
-    /// only rises or falls.
+    /// Correlation of speed with the order of the touches, or of the runs: 0 where they are well mixed, ±1
+    /// where speed only rises or falls.
     pub order: f64,
     /// By how much a drift of 1 per touch (or per run) would change the latency.
     #[serde(skip)]
@@ -62,10 +62,10 @@ impl StationLatency {
 
 fn within_runs(station: Station, groups: &[&Group]) -> Option<StationLatency> {
     let fit =
-        Sums::of(groups.iter().map(|group| (group.speeds.as_slice(), group.heights.offsets.as_slice())));
+        LineSums::of(groups.iter().map(|group| (group.speeds.as_slice(), group.heights.offsets.as_slice())));
     let orders: Vec<Vec<f64>> =
         groups.iter().map(|group| (0..group.speeds.len()).map(|i| i as f64).collect()).collect();
-    let drift = Sums::of(
+    let drift = LineSums::of(
         groups.iter().zip(&orders).map(|(group, order)| (group.speeds.as_slice(), order.as_slice())),
     );
     let order_squares = sums::sum(orders.iter().map(|order| sums::squares(order)));
@@ -83,15 +83,15 @@ fn among_runs(station: Station, groups: &[&Group]) -> Option<StationLatency> {
         return None;
     }
     let order: Vec<f64> = (0..groups.len()).map(|i| i as f64).collect();
-    let fit = Sums::of(std::iter::once((speeds.as_slice(), means.as_slice())));
-    let drift = Sums::of(std::iter::once((speeds.as_slice(), order.as_slice())));
+    let fit = LineSums::of(std::iter::once((speeds.as_slice(), means.as_slice())));
+    let drift = LineSums::of(std::iter::once((speeds.as_slice(), order.as_slice())));
     seen(station, &fit, &drift, sums::squares(&order), Between::Runs, groups)
 }
 
 fn seen(
     station: Station,
-    fit: &Sums,
-    drift: &Sums,
+    fit: &LineSums,
+    drift: &LineSums,
     order_squares: f64,
     between: Between,
     groups: &[&Group],
@@ -112,7 +112,7 @@ fn seen(
 
 /// The latency of one switch, from all stations that press it.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Switch {
+pub struct SwitchLatency {
     /// τ, s.
     pub latency: f64,
     /// Its standard uncertainty, s.
@@ -121,7 +121,7 @@ pub struct Switch {
     pub stations: Vec<StationLatency>,
 }
 
-impl Switch {
+impl SwitchLatency {
     /// The datum switch (tip and shoulder), weighed by 1/u².
     pub fn datum(groups: &Groups) -> Option<Self> {
         Self::of(

@@ -4,7 +4,7 @@ use super::sums;
 
 /// A line, with the standard deviations of its parameters.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Line {
+pub struct FittedLine {
     /// y at x = 0.
     pub intercept: f64,
     /// Its standard deviation; 0 where the line goes through the origin by rule.
@@ -21,10 +21,10 @@ pub struct Line {
     pub dof: usize,
 }
 
-/// Σ (x − x̄)², Σ (x − x̄)(y − ȳ) and the residual sum of squares of one or more groups that share a slope and have an
-/// intercept each.
+/// Σ (x − x̄)², Σ (x − x̄)(y − ȳ) and the residual sum of squares of one or more groups that share a slope
+/// and have an intercept each.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Sums {
+pub struct LineSums {
     /// Σ (x − x̄)².
     pub xx: f64,
     /// Σ (x − x̄)(y − ȳ).
@@ -37,7 +37,7 @@ pub struct Sums {
     pub dof: usize,
 }
 
-impl Sums {
+impl LineSums {
     /// Of groups of points (x, y), each of one point or more.
     pub fn of<'a>(groups: impl Iterator<Item = (&'a [f64], &'a [f64])> + Clone) -> Self {
         let xx = sums::sum(groups.clone().map(|(x, _)| sums::squares(x)));
@@ -59,12 +59,12 @@ impl Sums {
 }
 
 /// y = a + b·x through three points or more; `None` where x does not vary.
-pub fn line(x: &[f64], y: &[f64]) -> Option<Line> {
-    let fit = Sums::of(std::iter::once((x, y)));
+pub fn line(x: &[f64], y: &[f64]) -> Option<FittedLine> {
+    let fit = LineSums::of(std::iter::once((x, y)));
     let (x_mean, y_mean) = (sums::mean(x)?, sums::mean(y)?);
     let s = sums::root_mean(fit.rest, fit.dof)?;
     let slope_sd = fit.slope_sd()?;
-    Some(Line {
+    Some(FittedLine {
         intercept: y_mean - fit.slope * x_mean,
         intercept_sd: s * (1.0 / x.len() as f64 + x_mean * x_mean / fit.xx).sqrt(),
         slope: fit.slope,
@@ -76,13 +76,13 @@ pub fn line(x: &[f64], y: &[f64]) -> Option<Line> {
 }
 
 /// y = b·x through two points or more.
-pub fn line_from_zero(x: &[f64], y: &[f64]) -> Option<Line> {
+pub fn line_from_zero(x: &[f64], y: &[f64]) -> Option<FittedLine> {
     let xx = sums::sum(x.iter().map(|x| x * x));
     let slope = sums::sum(x.iter().zip(y).map(|(x, y)| x * y)) / xx;
     let rest = sums::sum(x.iter().zip(y).map(|(x, y)| (y - slope * x).powi(2)));
     let dof = x.len().checked_sub(1)?;
     let s = sums::root_mean(rest, dof)?;
     let slope_sd = s / xx.sqrt();
-    let line = Line { intercept: 0.0, intercept_sd: 0.0, slope, slope_sd, s, rest, dof };
+    let line = FittedLine { intercept: 0.0, intercept_sd: 0.0, slope, slope_sd, s, rest, dof };
     (xx > 0.0 && slope.is_finite()).then_some(line)
 }

@@ -19,8 +19,8 @@ pub struct Normality {
 
 /// Tests offsets; `None` with fewer than eight or without scatter.
 ///
-/// A² = −n − Σ (2i − 1)/n·(ln Φ(zᵢ) + ln(1 − Φ(zₙ₊₁₋ᵢ))) over the ordered zᵢ = (xᵢ − x̄)/s; p from A²·(1 + 0.75/n + 2.25/n²)
-/// (D'Agostino and Stephens, *Goodness-of-Fit Techniques*, 1986, table 4.9).
+/// A² = −n − Σ (2i − 1)/n·(ln Φ(zᵢ) + ln(1 − Φ(zₙ₊₁₋ᵢ))) over the ordered zᵢ = (xᵢ − x̄)/s; p from A²·(1 +
+/// 0.75/n + 2.25/n²) (D'Agostino and Stephens, *Goodness-of-Fit Techniques*, 1986, table 4.9).
 pub fn normality(offsets: &[f64]) -> Option<Normality> {
     let n = offsets.len();
     let s = sums::root_mean(sums::squares(offsets), n.checked_sub(1)?)?;

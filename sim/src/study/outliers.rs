@@ -1,4 +1,5 @@
-//! Outliers by the generalized extreme studentized deviate test (Rosner, *Technometrics* 25, 1983; ISO 16269-4), at 5 %.
+//! Outliers by the generalized extreme studentized deviate test (Rosner, *Technometrics* 25, 1983; ISO
+//! 16269-4), at 5 %.
 
 use super::sums;
 use crate::world::distributions;
@@ -8,7 +9,7 @@ const ALPHA: f64 = 0.05;
 
 /// One step of the test: the touch farthest from the mean of those still in.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Step {
+pub struct OutlierStep {
     /// Its place in the series, from 0.
     pub index: usize,
     /// R = |x − x̄|/s.
@@ -17,16 +18,18 @@ pub struct Step {
     pub critical: f64,
 }
 
-/// Touches that the test takes for outliers, farthest first: as many as its last step with R > λ, among at most max(1, n/10).
-pub fn outliers(offsets: &[f64]) -> Vec<Step> {
+/// Touches that the test takes for outliers, farthest first: as many as its last step with R > λ, among at
+/// most max(1, n/10).
+pub fn outliers(offsets: &[f64]) -> Vec<OutlierStep> {
     let mut steps = steps(offsets, (offsets.len() / 10).max(1));
     let count = steps.iter().rposition(|step| step.r > step.critical).map_or(0, |last| last + 1);
     steps.truncate(count);
     steps
 }
 
-/// The test's first steps, at most `most` of them; fewer where nothing scatters any more or too few touches are left.
-pub fn steps(offsets: &[f64], most: usize) -> Vec<Step> {
+/// The test's first steps, at most `most` of them; fewer where nothing scatters any more or too few touches
+/// are left.
+pub fn steps(offsets: &[f64], most: usize) -> Vec<OutlierStep> {
     let n = offsets.len();
     // The farthest from the mean is always the lowest or the highest of those left.
     let mut order: Vec<usize> = (0..n).collect();
@@ -48,7 +51,7 @@ pub fn steps(offsets: &[f64], most: usize) -> Vec<Step> {
         let (at, far) = if above > below { (high - 1, above) } else { (low, below) };
         let Some(critical) = critical(n, steps.len() + 1) else { break };
         let index = order.get(at).copied().unwrap_or(0);
-        steps.push(Step { index, r: far / s, critical });
+        steps.push(OutlierStep { index, r: far / s, critical });
         if above > below {
             high -= 1
         } else {
@@ -60,7 +63,8 @@ pub fn steps(offsets: &[f64], most: usize) -> Vec<Step> {
     steps
 }
 
-/// λᵢ = (n − i)·t/√((n − i − 1 + t²)·(n − i + 1)), t exceeded by n − i − 1 degrees of freedom with probability α/(2(n − i + 1)).
+/// λᵢ = (n − i)·t/√((n − i − 1 + t²)·(n − i + 1)), t exceeded by n − i − 1 degrees of freedom with
+/// probability α/(2(n − i + 1)).
 fn critical(n: usize, i: usize) -> Option<f64> {
     let left = (n - i) as f64;
     let t = distributions::t_point(ALPHA / (2.0 * (left + 1.0)), left - 1.0)?;
@@ -126,8 +130,8 @@ mod tests {
         assert_eq!(outliers(&offsets).len(), 4);
     }
 
-    /// 1,500 values of ±1 and a wild one: without a common one the sums go on, without the wild one they are made afresh, since hardly any of the sum
-    /// of squares is left. Short series are always made afresh.
+    /// 1,500 values of ±1 and a wild one: without a common one the sums go on, without the wild one they are
+    /// made afresh, since hardly any of the sum of squares is left. Short series are always made afresh.
     #[test]
     fn running_sums_are_made_afresh_where_digits_are_lost() {
         let mut values: Vec<f64> = (0..1_500).map(|i| if i % 2 == 0 { 1.0 } else { -1.0 }).collect();
@@ -146,18 +150,20 @@ mod tests {
         assert_eq!(few.fresh, few.squares);
     }
 
-    /// The first, then the wild ones hidden behind it: R against λ by Rosner's formula, here for ten values (t of 8 degrees of freedom at
-    /// 0.25 % is 3.8325).
+    /// The first, then the wild ones hidden behind it: R against λ by Rosner's formula, here for ten values
+    /// (t of 8 degrees of freedom at 0.25 % is 3.8325).
     #[test]
     fn critical_values_are_the_formulas() {
         let seen = critical(10, 1).expect("nine left");
         let t = 3.832_518_686_4_f64;
         assert!((seen - 9.0 * t / ((8.0 + t * t) * 10.0).sqrt()).abs() < 1e-6, "{seen}");
-        // Table 4 of Iglewicz and Hoaglin, How to detect and handle outliers, 1993 (from memory): 2.29 for n = 10.
+        // Table 4 of Iglewicz and Hoaglin, How to detect and handle outliers, 1993 (from memory): 2.29 for n
+        // = 10.
         assert!((seen - 2.29).abs() < 0.005);
         let three = steps(&[0.0, 0.1, 5.0], 3);
         assert_eq!(three.iter().map(|step| step.index).collect::<Vec<_>>(), [2], "two are too few to go on");
-        // The farthest are at the end of growing squares, whichever way they grow; of two as far the lower one.
+        // The farthest are at the end of growing squares, whichever way they grow; of two as far the lower
+        // one.
         for sign in [1.0, -1.0] {
             let squares: Vec<f64> = (0..40).map(|i| sign * f64::from(i * i)).collect();
             let taken: Vec<usize> = steps(&squares, 4).iter().map(|step| step.index).collect();

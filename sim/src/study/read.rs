@@ -6,7 +6,7 @@ use rust_decimal::Decimal;
 use zdatum::Station;
 
 use super::heights::Heights;
-use crate::files::log::{Column, Log, Row};
+use crate::files::log::{Column, Log, LogRow};
 use crate::text::Problem;
 use crate::text::name::shown;
 
@@ -51,8 +51,8 @@ impl Groups {
     /// Reads the series.
     ///
     /// # Errors
-    /// Numbers that cannot be read or held, a speed that is not above zero, a run that goes back in time, two plates named in one run,
-    /// no counted touch at all.
+    /// Numbers that cannot be read or held, a speed that is not above zero, a run that goes back in time, two
+    /// plates named in one run, no counted touch at all.
     pub fn of(log: &Log) -> Result<Self, Problem> {
         let mut drafts: Vec<Draft> = Vec::new();
         let mut places: HashMap<(&str, usize), usize> = HashMap::new();
@@ -116,7 +116,7 @@ struct Cells {
 
 impl Cells {
     /// Every cell is read, so that a log is either sound or refused, whichever touches count.
-    fn read(log: &Log, row: &Row) -> Result<Self, Problem> {
+    fn read(log: &Log, row: &LogRow) -> Result<Self, Problem> {
         let z = log.value::<Decimal>(row, Column::Z)?;
         let speed = log.value::<f64>(row, Column::Speed)?;
         if speed.is_some_and(|speed| speed <= 0.0) {
@@ -137,12 +137,12 @@ impl Cells {
 /// What a run's rows must agree in.
 #[derive(Default)]
 struct Run<'a> {
-    latest: Option<(f64, &'a Row)>,
+    latest: Option<(f64, &'a LogRow)>,
     plate: Option<&'a str>,
 }
 
 impl<'a> Run<'a> {
-    fn check_time(&mut self, log: &Log, row: &'a Row, time: Option<f64>) -> Result<(), Problem> {
+    fn check_time(&mut self, log: &Log, row: &'a LogRow, time: Option<f64>) -> Result<(), Problem> {
         let Some(time) = time else { return Ok(()) };
         if let Some((_, before)) = self.latest.filter(|(latest, _)| time < *latest) {
             return Err(back_in_time(log, before, row, "within its run"));
@@ -151,7 +151,7 @@ impl<'a> Run<'a> {
         Ok(())
     }
 
-    fn check_plate(&mut self, log: &Log, row: &'a Row) -> Result<(), Problem> {
+    fn check_plate(&mut self, log: &Log, row: &'a LogRow) -> Result<(), Problem> {
         let Some(plate) = row.plate.as_deref() else { return Ok(()) };
         match self.plate {
             Some(known) if known != plate => {
@@ -170,7 +170,7 @@ impl<'a> Run<'a> {
 }
 
 /// A time before an earlier row's; `among` says among which rows.
-pub(super) fn back_in_time(log: &Log, before: &Row, row: &Row, among: &str) -> Problem {
+pub(super) fn back_in_time(log: &Log, before: &LogRow, row: &LogRow, among: &str) -> Problem {
     let time = |row| shown(log.cell(row, Column::Time).unwrap_or(""));
     let title = format!(
         "column `time_s`: back from {} on line {} to {} on line {}, {among}",
@@ -194,7 +194,7 @@ struct Draft {
 }
 
 impl Draft {
-    fn new(row: &Row) -> Self {
+    fn new(row: &LogRow) -> Self {
         let (run, station) = (row.run.clone(), row.station);
         Self { run, station, z: Vec::new(), speeds: Vec::new(), times: Vec::new(), lines: Vec::new() }
     }

@@ -1,8 +1,8 @@
 //! What moves from run to run: the probe in its mount, and the span.
 //!
-//! Shoulder and plate hang on the probe, so both move with the drop at each fetch; the tip does not. The drop of a run is S − T,
-//! its span P − S: growth and homing cancel in both, the seating in the span too. What their scatter over runs has more than the
-//! switches explain is the seating, and the plate's own lying.
+//! Shoulder and plate hang on the probe, so both move with the drop at each fetch; the tip does not. The drop
+//! of a run is S − T, its span P − S: growth and homing cancel in both, the seating in the span too. What
+//! their scatter over runs has more than the switches explain is the seating, and the plate's own lying.
 
 use std::collections::HashMap;
 
@@ -48,7 +48,8 @@ fn beyond_limits<S: serde::Serializer>(limits: &(f64, f64), serializer: S) -> Re
     json::limits(["beyond_low", "beyond_high"], Some(*limits), serializer)
 }
 
-/// Of differences upper − lower, run by run, about the mean of their group. `None` with fewer than two runs in any group.
+/// Of differences upper − lower, run by run, about the mean of their group. `None` with fewer than two runs
+/// in any group.
 pub fn scatter(pairs: &[(RunMean, RunMean)]) -> Option<Scatter> {
     let mut groups: HashMap<Option<&str>, Vec<f64>> = HashMap::new();
     let mut first: Option<Option<&str>> = None;

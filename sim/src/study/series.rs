@@ -110,7 +110,8 @@ fn von_neumann(x: &[f64]) -> Option<f64> {
     (squares > 0.0).then(|| steps / squares)
 }
 
-/// Chance of a ratio at least as small from touches in no order; `None` below eight touches or without scatter.
+/// Chance of a ratio at least as small from touches in no order; `None` below eight touches or without
+/// scatter.
 pub fn von_neumann_p(x: &[f64]) -> Option<f64> {
     below(von_neumann(x)?, x.len())
 }
@@ -120,9 +121,10 @@ const LEAST_ORDER: usize = 8;
 
 /// Chance that the ratio of touches in no order lies below `ratio`.
 ///
-/// A quarter of the ratio is nearly a beta variable with both parameters ½·((n² − 1)/(n − 2) − 1), which has its mean and
-/// its variance (Bartels, *JASA* 77, 1982; *from memory*). Compared with exact points in the tests: 1.05 % at the exact
-/// 1 % point of n = 8, 1.02 % at that of n = 10; below eight touches it is too rough.
+/// A quarter of the ratio is nearly a beta variable with both parameters ½·((n² − 1)/(n − 2) − 1), which has
+/// its mean and its variance (Bartels, *JASA* 77, 1982; *from memory*). Compared with exact points in the
+/// tests: 1.05 % at the exact 1 % point of n = 8, 1.02 % at that of n = 10; below eight touches it is too
+/// rough.
 fn below(ratio: f64, n: usize) -> Option<f64> {
     if n < LEAST_ORDER {
         return None;

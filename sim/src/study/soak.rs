@@ -17,8 +17,8 @@ pub const LEAST: usize = 6;
 /// Shortest log, s, and the largest time: some thirty years.
 const SHORTEST: f64 = 1e-3;
 const MOST_TIME: f64 = 1e9;
-/// A time constant of more than so many lengths of the log: the touches lie on a straight line as far as they tell, and a limit would
-/// follow from their rounding alone.
+/// A time constant of more than so many lengths of the log: the touches lie on a straight line as far as they
+/// tell, and a limit would follow from their rounding alone.
 const STRAIGHT: f64 = 10.0;
 /// Chance that limits miss.
 const TAIL: f64 = 0.05;
@@ -27,7 +27,7 @@ const BENT: f64 = 0.01;
 
 /// What the touches at one station tell.
 #[derive(Clone, Debug, serde::Serialize)]
-pub struct Soak {
+pub struct StationSoak {
     /// Which.
     #[serde(serialize_with = "json::station")]
     pub station: Station,
@@ -38,7 +38,7 @@ pub struct Soak {
     pub times: (f64, f64),
     /// What came of it.
     #[serde(flatten)]
-    pub told: Told,
+    pub told: SoakResult,
     /// Several runs of a station that hangs on the probe: the drop of each fetch is in it.
     #[serde(skip)]
     pub fetches: usize,
@@ -47,7 +47,7 @@ pub struct Soak {
 /// What a log of a station tells.
 #[derive(Clone, Debug, serde::Serialize)]
 #[serde(tag = "result", rename_all = "kebab-case")]
-pub enum Told {
+pub enum SoakResult {
     /// It grows towards an end that can be seen.
     Grows(Box<Growing>),
     /// It may as well grow on in a straight line: the log is too short to tell.
@@ -121,17 +121,17 @@ pairs! {
     wait_limits = "wait_low_s", "wait_high_s";
 }
 
-impl Soak {
+impl StationSoak {
     /// Whether the touches tell how long to wait.
     pub fn tells(&self) -> bool {
-        matches!(self.told, Told::Grows(_) | Told::Still { .. })
+        matches!(self.told, SoakResult::Grows(_) | SoakResult::Still { .. })
     }
 
     /// How long to wait after the first touch, s, to be sure at 97.5 %.
     pub fn wait(&self) -> Option<f64> {
         match &self.told {
-            Told::Grows(growing) => Some(growing.waits.1),
-            Told::Still { .. } => Some(0.0),
+            SoakResult::Grows(growing) => Some(growing.waits.1),
+            SoakResult::Still { .. } => Some(0.0),
             _ => None,
         }
     }
@@ -140,8 +140,9 @@ impl Soak {
 /// Reads a log and fits each station that has touches enough. `left` is the limit, above zero.
 ///
 /// # Errors
-/// A counted touch without a time, times that run backwards, too few touches at every station, all at the same time.
-pub fn soak(log: &Log, left: f64) -> Result<Vec<Soak>, Problem> {
+/// A counted touch without a time, times that run backwards, too few touches at every station, all at the
+/// same time.
+pub fn soak(log: &Log, left: f64) -> Result<Vec<StationSoak>, Problem> {
     let groups = Groups::of(log)?;
     check_times(log)?;
     let mut soaks = Vec::new();
@@ -200,15 +201,15 @@ fn check_times(log: &Log) -> Result<(), Problem> {
     Ok(())
 }
 
-fn fit(station: Station, times: &[f64], heights: &Heights, left: f64, fetches: usize) -> Soak {
+fn fit(station: Station, times: &[f64], heights: &Heights, left: f64, fetches: usize) -> StationSoak {
     let first = times.first().copied().unwrap_or(0.0);
     let last = times.last().copied().unwrap_or(0.0);
     let t: Vec<f64> = times.iter().map(|time| time - first).collect();
     let told = told(&t, heights, left);
-    Soak { station, n: t.len(), times: (first, last), told, fetches }
+    StationSoak { station, n: t.len(), times: (first, last), told, fetches }
 }
 
-fn told(t: &[f64], heights: &Heights, left: f64) -> Told {
+fn told(t: &[f64], heights: &Heights, left: f64) -> SoakResult {
     let y = &heights.offsets;
     let end = t.last().copied().unwrap_or(0.0);
     let straight = line(t, y);
@@ -217,7 +218,7 @@ fn told(t: &[f64], heights: &Heights, left: f64) -> Told {
     let most = distributions::t_point(TAIL / 2.0, slope.2 as f64)
         .map_or(f64::INFINITY, |k| slope.0.abs() + k * slope.1)
         * end;
-    let still = || if most <= left { Told::Still { most } } else { Told::TooNoisy { most } };
+    let still = || if most <= left { SoakResult::Still { most } } else { SoakResult::TooNoisy { most } };
 
     let all = sums::squares(y);
     let found = growth(t, y, Form::Free);
@@ -238,16 +239,19 @@ fn told(t: &[f64], heights: &Heights, left: f64) -> Told {
     match found {
         Some(fit) if line_rest > self::allowed(rest, dof, BENT) => {
             grows(t, y, heights, left, fit, allowed, end).map_or_else(
-                || Told::TooShort { per_hour, best: Some(fit), tau_low: tau_low(fit.tau) },
-                |growing| Told::Grows(Box::new(growing)),
+                || SoakResult::TooShort { per_hour, best: Some(fit), tau_low: tau_low(fit.tau) },
+                |growing| SoakResult::Grows(Box::new(growing)),
             )
         }
-        best => Told::TooShort { per_hour, best, tau_low: tau_low(best.map_or(end * 10.0, |fit| fit.tau)) },
+        best => {
+            SoakResult::TooShort { per_hour, best, tau_low: tau_low(best.map_or(end * 10.0, |fit| fit.tau)) }
+        }
     }
 }
 
-/// Residual sums of squares up to this one belong to values of one parameter inside limits that miss with chance `tail`: the
-/// likelihood's profile (Bates and Watts, *Nonlinear Regression Analysis*, 1988, 6.1; *from memory*).
+/// Residual sums of squares up to this one belong to values of one parameter inside limits that miss with
+/// chance `tail`: the likelihood's profile (Bates and Watts, *Nonlinear Regression Analysis*, 1988, 6.1;
+/// *from memory*).
 fn allowed(rest: f64, dof: usize, tail: f64) -> f64 {
     let f = distributions::f_point(tail, 1.0, dof as f64).unwrap_or(f64::INFINITY);
     rest * (1.0 + f / dof as f64) + f64::MIN_POSITIVE
@@ -293,7 +297,8 @@ fn grows(
     })
 }
 
-/// Where `inside` ends on the way from a value inside, in factors, towards `limit`; `limit` where it does not.
+/// Where `inside` ends on the way from a value inside, in factors, towards `limit`; `limit` where it does
+/// not.
 fn edge(inside: impl Fn(f64) -> bool, from: f64, limit: f64) -> f64 {
     let (mut within, mut beyond) = (from.ln(), limit.ln());
     let step = if beyond > within { 0.1 } else { -0.1 };
@@ -316,7 +321,8 @@ fn edge(inside: impl Fn(f64) -> bool, from: f64, limit: f64) -> f64 {
     within.exp()
 }
 
-/// Where `inside` ends from a value inside on, in growing steps, first `step`; `None` where it does not before `limit` away.
+/// Where `inside` ends from a value inside on, in growing steps, first `step`; `None` where it does not
+/// before `limit` away.
 fn outwards(inside: impl Fn(f64) -> bool, from: f64, step: f64, limit: f64) -> Option<f64> {
     let (mut within, mut size) = (from, step);
     let mut beyond = loop {

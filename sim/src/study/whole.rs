@@ -7,7 +7,7 @@ use zdatum::Station;
 use super::anova::Anova;
 use super::capability::Capability;
 use super::heights::Heights;
-use super::latency::{Between, StationLatency, Switch};
+use super::latency::{Between, StationLatency, SwitchLatency};
 use super::read::{Group, Groups};
 use super::seating::{RunMean, Scatter, scatter};
 use super::series::SeriesStatistics;
@@ -55,9 +55,9 @@ pub struct Study {
     /// The span over runs.
     pub span: Option<Scatter>,
     /// Latency of the datum switch.
-    pub datum: Option<Switch>,
+    pub datum: Option<SwitchLatency>,
     /// Latency of the probe's own switch.
-    pub plate: Option<Switch>,
+    pub plate: Option<SwitchLatency>,
     /// Whether it is good enough, where that was asked.
     pub capability: Option<Capability>,
 }
@@ -83,7 +83,7 @@ impl Study {
         let drop = scatter(&drops);
         let span = scatter(&pairs(Station::Plate, Station::Shoulder));
         let stations: Vec<StationStudy> = worked.iter().map(|worked| worked.study.clone()).collect();
-        let (datum, plate) = (Switch::datum(&groups), Switch::plate(&groups));
+        let (datum, plate) = (SwitchLatency::datum(&groups), SwitchLatency::plate(&groups));
         let capability = asked.within.and_then(|within| capability(within, asked, &stations, span.as_ref()));
         Self { series, stations, drop, span, datum, plate, capability, groups }
     }

@@ -1,5 +1,5 @@
-//! Numbers and documents in JSON: the one place that says how a number is written. The types that are serialised are the
-//! contract: names and order as in `docs/json.md`.
+//! Numbers and documents in JSON: the one place that says how a number is written. The types that are
+//! serialised are the contract: names and order as in `docs/json.md`.
 
 use std::io;
 
@@ -26,8 +26,8 @@ impl Number {
         Self(if zero { text.trim_start_matches('-').into() } else { text })
     }
 
-    /// Shortest text that reads back as the same value, with six decimals or more: for what stands in a file or goes
-    /// into one.
+    /// Shortest text that reads back as the same value, with six decimals or more: for what stands in a file
+    /// or goes into one.
     pub fn as_written(text: &str) -> Self {
         Self(at_least(6, text))
     }

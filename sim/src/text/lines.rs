@@ -4,7 +4,8 @@ use anstyle::{AnsiColor, Style};
 
 use super::name::wrapped;
 
-/// Widest line of a paragraph: easier on the eye, and it fits a narrow terminal. Other lines have up to 100 columns.
+/// Widest line of a paragraph: easier on the eye, and it fits a narrow terminal. Other lines have up to 100
+/// columns.
 pub(crate) const PARAGRAPH: usize = 78;
 
 pub(crate) const BOLD: Style = Style::new().bold();

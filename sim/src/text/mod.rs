@@ -1,4 +1,5 @@
-//! The ground floor: names and numbers as they are shown, problems as they are told, documents in JSON. It knows no other room.
+//! The ground floor: names and numbers as they are shown, problems as they are told, documents in JSON. It
+//! knows no other room.
 
 pub mod json;
 pub(crate) mod lines;

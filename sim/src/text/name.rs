@@ -5,8 +5,8 @@ use std::path::Path;
 
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-/// Escapes what would not print as itself: control and formatting characters (those that turn the direction of text
-/// among them), unassigned ones, and the backslash that escapes are made of.
+/// Escapes what would not print as itself: control and formatting characters (those that turn the direction
+/// of text among them), unassigned ones, and the backslash that escapes are made of.
 pub fn shown(name: &str) -> String {
     let mut out = String::with_capacity(name.len());
     for c in name.chars() {
@@ -26,7 +26,8 @@ pub fn shown_path(path: &Path) -> String {
     shown(&path.to_string_lossy())
 }
 
-/// The library's own list of what is printable decides; behind a letter it lets combining marks pass, as names need.
+/// The library's own list of what is printable decides; behind a letter it lets combining marks pass, as
+/// names need.
 fn is_plain(c: char) -> bool {
     let quote = c == '"' || c == '\'';
     let mut behind_a_letter = [0; 8];
@@ -89,9 +90,9 @@ pub fn wrapped(text: &str, columns: usize) -> Vec<String> {
     lines
 }
 
-/// A name behind an apostrophe where a spreadsheet would take it for a formula, or where it begins like one that was so
-/// guarded. OWASP, *CSV Injection* (from memory): cells that begin with = + - @ or their wide forms; tabs and line ends
-/// no name has.
+/// A name behind an apostrophe where a spreadsheet would take it for a formula, or where it begins like one
+/// that was so guarded. OWASP, *CSV Injection* (from memory): cells that begin with = + - @ or their wide
+/// forms; tabs and line ends no name has.
 pub fn guarded(name: &str) -> Cow<'_, str> {
     if name.starts_with(runs_or_guards) { format!("'{name}").into() } else { name.into() }
 }

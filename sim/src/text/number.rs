@@ -106,8 +106,8 @@ pub(crate) fn shortest_um(mm: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').into()
 }
 
-/// A share in per cent with its standard error, to three places, to more where the error has its first two digits
-/// beyond them.
+/// A share in per cent with its standard error, to three places, to more where the error has its first two
+/// digits beyond them.
 pub(crate) fn share_percent(value: f64, error: f64) -> String {
     let (value, error) = (100.0 * value, 100.0 * error);
     let places = places_for(error).max(3);

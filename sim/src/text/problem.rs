@@ -15,14 +15,14 @@ pub struct Problem {
     /// What was seen, and the limit.
     pub title: String,
     /// Where.
-    pub place: Option<Box<Place>>,
+    pub place: Option<Box<ProblemPlace>>,
     /// What to do about it.
     pub remedy: Option<String>,
 }
 
 /// A place in a file: the lines it touches, and which part of them.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Place {
+pub struct ProblemPlace {
     /// The file's name as shown.
     pub file: String,
     /// The lines.

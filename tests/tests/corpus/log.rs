@@ -30,7 +30,7 @@ pub(crate) fn take(text: &str) {
     }
     if let Ok(groups) = Groups::of(&log) {
         let study = Study::of(groups, &StudyOptions { within: Some(0.02), touches: 5, floor: 0.0 });
-        let _ = show::study::page(&show::study::Shown {
+        let _ = show::study::page(&show::study::StudyShown {
             study: &study,
             log: "touches.csv",
             machine: None,

@@ -97,7 +97,11 @@ fn nonlinear(name: &'static str, text: &str, certified: [f64; 5]) -> Set {
     Set { name, least: NONLINEAR, values }
 }
 
-fn straight(name: &'static str, found: Option<zdatum_sim::study::line::Line>, certified: [f64; 5]) -> Set {
+fn straight(
+    name: &'static str,
+    found: Option<zdatum_sim::study::line::FittedLine>,
+    certified: [f64; 5],
+) -> Set {
     let line = found.expect("a line");
     let [b0, b0_sd, b1, b1_sd, s] = certified;
     let mut values = vec![("b1", line.slope, b1), ("sd b1", line.slope_sd, b1_sd), ("s", line.s, s)];

@@ -3,13 +3,13 @@
 use zdatum_sim::files::FileText;
 use zdatum_sim::files::log::Log;
 use zdatum_sim::study::growth::{Form, growth};
-use zdatum_sim::study::soak::{Soak, Told, soak};
+use zdatum_sim::study::soak::{SoakResult, StationSoak, soak};
 use zdatum_sim::world::Noise;
 use zdatum_world::recorded;
 
 use super::{agrees, demo};
 
-fn soaked(log: &str, left: f64) -> Soak {
+fn soaked(log: &str, left: f64) -> StationSoak {
     let log = Log::read(FileText::of("soak.csv", log)).unwrap_or_else(|problem| panic!("{problem:?}"));
     soak(&log, left).unwrap_or_else(|problem| panic!("{problem:?}")).remove(0)
 }
@@ -55,7 +55,7 @@ fn growth_may_be_negative() {
         format!("station,z,time_s\n{}", rows.collect::<String>())
     };
     for sign in [1.0, -1.0] {
-        let Told::Grows(growing) = soaked(&log(sign), 0.005).told else { panic!("it grows") };
+        let SoakResult::Grows(growing) = soaked(&log(sign), 0.005).told else { panic!("it grows") };
         assert!((growing.fit.b - sign * 0.05).abs() < 0.001, "{:?}", growing.fit);
         assert!((growing.wait - 800.0 * 10.0_f64.ln()).abs() < 90.0, "{}", growing.wait);
         assert!(growing.waits.0 < growing.wait && growing.wait < growing.waits.1);
@@ -87,7 +87,7 @@ fn waits_hold_what_they_promise() {
     for (touches, all_tell) in [(120, true), (40, true), (20, false)] {
         let (mut told, mut held) = (0_u32, 0_u32);
         for seed in 0..LOGS {
-            if let Told::Grows(growing) = soaked(&recorded(&cold(), seed, touches), 0.010).told {
+            if let SoakResult::Grows(growing) = soaked(&recorded(&cold(), seed, touches), 0.010).told {
                 told += 1;
                 held += u32::from((growing.waits.0..=growing.waits.1).contains(&truth));
             }
@@ -114,7 +114,7 @@ fn a_log_that_is_too_short_says_so() {
     let told = told.count();
     println!("8 touches: {told} of 200 logs tell");
     assert!(told <= 5);
-    let Told::TooShort { tau_low, per_hour, .. } = soaked(&recorded(&cold(), 3, 12), 0.010).told else {
+    let SoakResult::TooShort { tau_low, per_hour, .. } = soaked(&recorded(&cold(), 3, 12), 0.010).told else {
         panic!("too short")
     };
     // 0.085/1700 s at first.
@@ -131,7 +131,8 @@ fn a_machine_at_rest_need_not_wait() {
     // A curve is seen in noise now and then (5 %), and then has no end.
     assert!(tells >= 42, "{tells} of 50");
     let noisy = Noise { drift: 0.0, tip_switch: 0.05, ..cold() };
-    let told = (0..50)
-        .filter(|seed| matches!(soaked(&recorded(&noisy, *seed, 60), 0.010).told, Told::TooNoisy { .. }));
+    let told = (0..50).filter(|seed| {
+        matches!(soaked(&recorded(&noisy, *seed, 60), 0.010).told, SoakResult::TooNoisy { .. })
+    });
     assert!(told.count() >= 42);
 }

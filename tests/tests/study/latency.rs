@@ -1,6 +1,6 @@
 //! The trip's latency from touches at different speeds.
 
-use zdatum_sim::study::latency::{Between, Switch};
+use zdatum_sim::study::latency::{Between, SwitchLatency};
 
 use super::{agrees, groups};
 
@@ -19,12 +19,12 @@ fn log(station: &str, order: [usize; 8]) -> String {
 #[test]
 fn a_common_slope_within_runs() {
     let groups = groups(&log("plate", [0, 1, 2, 3, 4, 5, 6, 7]));
-    let switch = Switch::plate(&groups).expect("several speeds");
+    let switch = SwitchLatency::plate(&groups).expect("several speeds");
     agrees("τ", switch.latency, 0.00142923728813549, 10.0);
     agrees("u", switch.u, 4.51466634747537e-5, 10.0);
     let seen = switch.stations[0];
     assert_eq!((seen.dof, seen.between, seen.speeds), (13, Between::Touches, (1.0, 6.0)));
-    assert!(switch.interleaved() && Switch::datum(&groups).is_none());
+    assert!(switch.interleaved() && SwitchLatency::datum(&groups).is_none());
 }
 
 /// Across runs the heights are brought to one speed: s is the residual one, √Σ(v − v̄)² = √59 times the
@@ -32,7 +32,7 @@ fn a_common_slope_within_runs() {
 #[test]
 fn what_speed_does_is_not_noise() {
     let log = log("plate", [0, 1, 2, 3, 4, 5, 6, 7]);
-    let switch = Switch::plate(&groups(&log)).expect("several speeds");
+    let switch = SwitchLatency::plate(&groups(&log)).expect("several speeds");
     let one = super::study(&log).stations.remove(0);
     let (s, dof) = one.pooled.expect("many touches");
     agrees("s", s, switch.u * 59.0_f64.sqrt(), 10.0);
@@ -45,7 +45,7 @@ fn what_speed_does_is_not_noise() {
 #[test]
 fn blocks_are_told_from_turns() {
     let groups = groups(&log("tip", [2, 6, 0, 4, 3, 7, 1, 5]));
-    let switch = Switch::datum(&groups).expect("several speeds");
+    let switch = SwitchLatency::datum(&groups).expect("several speeds");
     agrees("τ", switch.latency, 0.00142923728813549, 10.0);
     assert!(!switch.interleaved(), "{:?}", switch.stations);
     // Speeds 1 1 2 2 4 4 6 6 over 0 … 7: Σ(v − v̄)(i − ī) = 34, Σ(v − v̄)² = 29.5. A drift of 1 a touch lifts
@@ -63,7 +63,7 @@ fn tip_and_shoulder_are_one_switch() {
         .replace("0.9941", "0.9921")
         .replace("run,station,z,speed\n", "");
     let groups = groups(&format!("{tip}{shoulder}"));
-    let switch = Switch::datum(&groups).expect("several speeds");
+    let switch = SwitchLatency::datum(&groups).expect("several speeds");
     let [a, b] = &switch.stations[..] else { panic!("two stations") };
     let (wa, wb) = (1.0 / a.u.powi(2), 1.0 / b.u.powi(2));
     agrees("τ", switch.latency, (wa * a.latency + wb * b.latency) / (wa + wb), 12.0);
@@ -82,16 +82,16 @@ fn tip_and_shoulder_are_one_switch() {
 #[test]
 fn speeds_that_differ_from_run_to_run() {
     let log = "run,station,z,speed\na,plate,1.0,1\nb,plate,0.8,2\nc,plate,1.2,1\nd,plate,0.6,2\n";
-    let switch = Switch::plate(&groups(log)).expect("two speeds, each twice");
+    let switch = SwitchLatency::plate(&groups(log)).expect("two speeds, each twice");
     agrees("τ", switch.latency, 0.4, 12.0);
     // Residuals ±0.1: s² = 0.04/2, Σ(v − v̄)² = 1.
     agrees("u", switch.u, 0.02_f64.sqrt(), 12.0);
     assert_eq!((switch.stations[0].between, switch.stations[0].dof), (Between::Runs, 2));
     assert!(switch.interleaved());
     // A single run at the higher speed would decide alone.
-    assert!(Switch::plate(&groups(&log.replace("d,plate,0.6,2\n", ""))).is_none());
+    assert!(SwitchLatency::plate(&groups(&log.replace("d,plate,0.6,2\n", ""))).is_none());
     // No differing speeds, no latency.
-    assert!(Switch::plate(&groups(&log.replace(",2\n", ",1\n"))).is_none());
+    assert!(SwitchLatency::plate(&groups(&log.replace(",2\n", ",1\n"))).is_none());
 }
 
 /// A tip without scatter would outweigh everything: both count alike, and half of the shoulder's doubt is
@@ -101,7 +101,7 @@ fn a_station_without_scatter_does_not_decide_alone() {
     let tip = "a,tip,1.000,1\na,tip,0.998,3\na,tip,1.000,1\na,tip,0.998,3\n";
     let shoulder = "a,shoulder,7.000,1\na,shoulder,6.993,3\na,shoulder,7.001,1\na,shoulder,6.994,3\n";
     let groups = groups(&format!("run,station,z,speed\n{tip}{shoulder}"));
-    let switch = Switch::datum(&groups).expect("two speeds");
+    let switch = SwitchLatency::datum(&groups).expect("two speeds");
     agrees("τ", switch.latency, (0.001 + 0.0035) / 2.0, 9.0);
     // Residuals of ±0.5 µm with two degrees of freedom; Σ(v − v̄)² = 4.
     agrees("u", switch.u, (1e-6_f64 / 2.0 / 4.0).sqrt() / 2.0, 6.0);

@@ -3,7 +3,7 @@
 
 use zdatum_sim::files::FileText;
 use zdatum_sim::files::log::Log;
-use zdatum_sim::study::soak::{Growing, Soak, Told, soak};
+use zdatum_sim::study::soak::{Growing, SoakResult, StationSoak, soak};
 
 use super::agrees;
 
@@ -16,7 +16,7 @@ fn log(touches: u32, every: f64, height: impl Fn(f64) -> f64, wobble: f64) -> St
     format!("station,z,time_s\n{}", (0..touches).map(row).collect::<String>())
 }
 
-fn soaked(log: &str, left: f64) -> Soak {
+fn soaked(log: &str, left: f64) -> StationSoak {
     let log = Log::read(FileText::of("soak.csv", log)).unwrap_or_else(|problem| panic!("{problem:?}"));
     soak(&log, left).unwrap_or_else(|problem| panic!("{problem:?}")).remove(0)
 }
@@ -24,7 +24,7 @@ fn soaked(log: &str, left: f64) -> Soak {
 /// 50 µm with 800 s, and a wobble of 0.4 µm.
 fn warming(left: f64) -> Growing {
     let told = soaked(&log(30, 120.0, |t| 1.0 + 0.05 * (1.0 - (-t / 800.0).exp()), 0.0004), left).told;
-    let Told::Grows(growing) = told else { panic!("{told:?}") };
+    let SoakResult::Grows(growing) = told else { panic!("{told:?}") };
     *growing
 }
 
@@ -62,14 +62,14 @@ fn what_need_not_be_waited_for() {
 fn a_curve_that_does_not_fit_is_called_bent() {
     let two = |t: f64| 1.0 + 0.05 * (1.0 - (-t / 300.0).exp()) + 0.02 * (1.0 - (-t / 2500.0).exp());
     let told = soaked(&log(40, 120.0, two, 0.0001), 0.002).told;
-    let Told::Grows(growing) = told else { panic!("{told:?}") };
+    let SoakResult::Grows(growing) = told else { panic!("{told:?}") };
     assert!(growing.bent);
 }
 
 #[test]
 fn a_straight_line_is_too_short() {
     let told = soaked(&log(20, 60.0, |t| 1.0 + 2e-5 * t, 0.0004), 0.005).told;
-    let Told::TooShort { per_hour, best, tau_low } = told else { panic!("{told:?}") };
+    let SoakResult::TooShort { per_hour, best, tau_low } = told else { panic!("{told:?}") };
     agrees("an hour", per_hour, 0.0721080451128, 9.0);
     // 9636 s, eight times the log’s length: shorter ones do not fit. Three digits: what the best fit leaves
     // depends on where it ends.
@@ -81,7 +81,7 @@ fn a_straight_line_is_too_short() {
 #[test]
 fn an_exact_line_has_no_time_constant() {
     let told = soaked(&log(20, 60.0, |t| 1.0 + 2e-5 * t, 0.0), 0.005).told;
-    let Told::TooShort { per_hour, tau_low, .. } = told else { panic!("{told:?}") };
+    let SoakResult::TooShort { per_hour, tau_low, .. } = told else { panic!("{told:?}") };
     agrees("an hour", per_hour, 0.072, 9.0);
     assert_eq!(tau_low, None);
 }
@@ -93,8 +93,8 @@ fn what_does_not_move() {
     for (left, still) in [(0.000_243, false), (0.000_244, true), (0.01, true)] {
         let soak = soaked(&text, left);
         let most = match soak.told {
-            Told::Still { most } if still => most,
-            Told::TooNoisy { most } if !still => most,
+            SoakResult::Still { most } if still => most,
+            SoakResult::TooNoisy { most } if !still => most,
             told => panic!("{left}: {told:?}"),
         };
         agrees("the most", most, 0.000_243_653_819_7, 8.0);
@@ -104,7 +104,7 @@ fn what_does_not_move() {
     let soak = soaked(&text, 0.0001);
     assert_eq!((soak.tells(), soak.wait()), (false, None));
     // Heights that are all the same have moved by nothing.
-    let Told::Still { most } = soaked(&log(8, 60.0, |_| 1.0, 0.0), 0.001).told else { panic!("still") };
+    let SoakResult::Still { most } = soaked(&log(8, 60.0, |_| 1.0, 0.0), 0.001).told else { panic!("still") };
     assert_eq!(most, 0.0);
 }
 
@@ -142,8 +142,8 @@ fn stations_are_read_by_themselves() {
 #[test]
 fn growth_in_much_noise_is_seen() {
     let told = soaked(&log(30, 120.0, |t| 1.0 + 0.05 * (1.0 - (-t / 800.0).exp()), 0.01), 0.005).told;
-    assert!(matches!(told, Told::Grows(_) | Told::TooShort { .. }), "{told:?}");
+    assert!(matches!(told, SoakResult::Grows(_) | SoakResult::TooShort { .. }), "{told:?}");
     // In a wobble as large as itself it may be chance.
     let told = soaked(&log(30, 120.0, |t| 1.0 + 0.005 * (1.0 - (-t / 800.0).exp()), 0.01), 0.005).told;
-    assert!(matches!(told, Told::TooNoisy { .. }), "{told:?}");
+    assert!(matches!(told, SoakResult::TooNoisy { .. }), "{told:?}");
 }

@@ -7,7 +7,7 @@ use zdatum_sim::files::log::Log;
 use zdatum_sim::files::replace::create;
 use zdatum_sim::files::{FileText, MachineFile};
 use zdatum_sim::history::exchange::{self, Imported};
-use zdatum_sim::history::keep::{Failed, Given, keep};
+use zdatum_sim::history::keep::{Given, KeepFailed, keep};
 use zdatum_sim::history::touches::of_log;
 use zdatum_sim::history::{Entry, Moment, Reader, Writing};
 use zdatum_sim::judged::judge;
@@ -150,8 +150,8 @@ fn of_touch_log(
         again: false,
     };
     let kept = keep(writing, given).map_err(|failed| match failed {
-        Failed::Problem(problem) => problem,
-        Failed::Malformed(_) => Problem::new("a cycle has too few touches"),
+        KeepFailed::Problem(problem) => problem,
+        KeepFailed::Malformed(_) => Problem::new("a cycle has too few touches"),
     })?;
     let new = kept.fates.iter().filter(|fate| fate.known.is_none()).count();
     Ok(Imported { new, known: kept.fates.len() - new })

@@ -7,11 +7,11 @@ use std::path::PathBuf;
 
 use clap::Subcommand;
 use zdatum_sim::files::{FileText, MachineFile};
-use zdatum_sim::history::touches::{Named, cycle_of};
+use zdatum_sim::history::touches::{NamedTouches, cycle_of};
 use zdatum_sim::history::{Entry, KeptCycle, Reader, What};
 use zdatum_sim::judged::json::one_cycle;
 use zdatum_sim::judged::judge_one;
-use zdatum_sim::show::history::{Again, List, list, one, say_the_same};
+use zdatum_sim::show::history::{Again, HistoryJson, list, one, say_the_same};
 use zdatum_sim::text::Problem;
 
 use super::numbers::entry;
@@ -86,7 +86,7 @@ fn listed(args: &Args) -> Result<Answer, Problem> {
         });
     }
     let name = history.name();
-    let text = if args.json { json(&List::of(&name, &entries))? } else { list(&name, &entries) };
+    let text = if args.json { json(&HistoryJson::of(&name, &entries))? } else { list(&name, &entries) };
     Ok(Answer::new(text, true))
 }
 
@@ -109,7 +109,7 @@ fn shown(args: &Args, number: i64) -> Result<Answer, Problem> {
 /// The cycle judged by the machine file of then; `None` where that or the touches are not read any more.
 fn again(reader: &Reader<'_>, entry: &Entry, cycle: &KeptCycle) -> Result<Option<Again>, Problem> {
     let touches = reader.touches(entry.number)?;
-    let named = Named { run: cycle.run.clone(), plate: cycle.plate.clone(), touches };
+    let named = NamedTouches { run: cycle.run.clone(), plate: cycle.plate.clone(), touches };
     let text = reader.setup(&cycle.setup)?;
     let machine = MachineFile::of(FileText::of("machine file of then", &text));
     let (Ok(machine), Ok((_, touched))) = (machine, cycle_of(&named, "touches of then")) else {

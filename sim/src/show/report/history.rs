@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::Section;
 use super::parts::{Table, figure, figure_of, minus, words};
-use crate::history::replay::{Plates, Watched};
+use crate::history::replay::{PlateReplay, Watched};
 use crate::history::{Entry, KeptCycle, What};
 use crate::show::chart::{Picture, Width, number, signed};
 use crate::show::history::{minute, said, words as event_words};
@@ -26,7 +26,7 @@ pub struct HistoryReport<'a> {
     /// Its entries, in order.
     pub entries: &'a [Entry],
     /// The plate book over them.
-    pub plates: &'a Plates,
+    pub plates: &'a PlateReplay,
     /// The watch over them.
     pub watched: &'a Watched,
     /// Whether each cycle has a button that shows it.
@@ -99,7 +99,7 @@ impl HistoryReport<'_> {
     fn tracks(&self) -> Vec<Track> {
         // The most recently seen ones stay: tip and drop are seen in every cycle.
         let last =
-            |track: &crate::history::replay::Track| track.points.last().map_or(0, |point| point.number);
+            |track: &crate::history::replay::WatchTrack| track.points.last().map_or(0, |point| point.number);
         let mut ends: Vec<i64> = self.watched.tracks.iter().map(last).collect();
         ends.sort_unstable();
         let first_kept = ends.get(ends.len().saturating_sub(MOST)).copied().unwrap_or(0);

@@ -9,13 +9,13 @@ use crate::show::pictures::soak::{self, Curve};
 use crate::show::soak::{at_least, minutes, straight};
 use crate::study::Groups;
 use crate::study::heights::Height;
-use crate::study::soak::{Soak as Found, Told};
+use crate::study::soak::{SoakResult, StationSoak};
 
 /// What a soak's section is made of.
 #[derive(Clone, Copy, Debug)]
 pub struct Soak<'a> {
     /// What was found, station by station.
-    pub soaks: &'a [Found],
+    pub soaks: &'a [StationSoak],
     /// The touches.
     pub groups: &'a Groups,
     /// What may still be to come, mm.
@@ -36,7 +36,7 @@ impl Soak<'_> {
         Section { id: "soak", title: "How long to let it warm".into(), body }
     }
 
-    fn curve(&self, found: &Found) -> Curve {
+    fn curve(&self, found: &StationSoak) -> Curve {
         let touches = || {
             self.groups
                 .at(found.station)
@@ -45,7 +45,9 @@ impl Soak<'_> {
         let first = touches().next();
         let from = |z: Height| first.as_ref().map_or(0.0, |(_, first)| z.minus(first));
         let fit = match &found.told {
-            Told::Grows(growing) => Some((from(growing.end) - growing.fit.b, growing.fit.b, growing.fit.tau)),
+            SoakResult::Grows(growing) => {
+                Some((from(growing.end) - growing.fit.b, growing.fit.b, growing.fit.tau))
+            }
             _ => None,
         };
         Curve {
@@ -56,7 +58,7 @@ impl Soak<'_> {
         }
     }
 
-    fn one(&self, found: &Found) -> Markup {
+    fn one(&self, found: &StationSoak) -> Markup {
         let left = number(self.left * 1e3, 1);
         let mut table = Table::new("What the touches tell", &["what", "value", "standard uncertainty"]);
         let mut row = |what: &str, value: String, u: String| {
@@ -65,7 +67,7 @@ impl Soak<'_> {
         row("touches", found.n.to_string(), "–".into());
         row("from the first to the last", minutes(found.times.1 - found.times.0), "–".into());
         let says = match &found.told {
-            Told::Grows(growing) => {
+            SoakResult::Grows(growing) => {
                 let um = |mm: f64| format!("{} µm", number(mm * 1e3, 1));
                 row("growth in all", format!("{} µm", signed(growing.fit.b * 1e3, 1)), um(growing.fit.b_sd));
                 row("time constant", minutes(growing.fit.tau), minutes(growing.fit.tau_sd));
@@ -86,7 +88,7 @@ impl Soak<'_> {
                     format!("No need to wait: less than {left} µm was to come from the first touch on.")
                 }
             }
-            Told::TooShort { per_hour, tau_low, .. } => format!(
+            SoakResult::TooShort { per_hour, tau_low, .. } => format!(
                 "The log is too short to tell: it moves by {} µm an hour and no end is in sight. {}",
                 signed(per_hour * 1e3, 1),
                 tau_low.map_or_else(
@@ -94,10 +96,10 @@ impl Soak<'_> {
                     |tau_low| format!("The time constant is {} or more.", minutes(tau_low))
                 )
             ),
-            Told::Still { most } => {
+            SoakResult::Still { most } => {
                 format!("It does not move: by {} µm at most, within {left} µm.", number(most * 1e3, 1))
             }
-            Told::TooNoisy { most } => format!(
+            SoakResult::TooNoisy { most } => format!(
                 "It cannot be told: {} µm may hide in the scatter, more than {left} µm.",
                 number(most * 1e3, 1)
             ),

@@ -10,7 +10,7 @@ use crate::show::study::{enough, findings};
 use crate::study::Study as Found;
 use crate::study::capability::MOST_SHARE;
 use crate::study::heights::Height;
-use crate::study::latency::Switch;
+use crate::study::latency::SwitchLatency;
 use crate::text::name::cut;
 use crate::world::distributions::limits_of_s;
 
@@ -59,7 +59,7 @@ impl Study<'_> {
             let value = format!("{} µm", um(drop.beyond));
             figures.push(("probe seating, from fetch to fetch", value, "beyond what the switches explain"));
         }
-        let switches: [(&str, &Option<Switch>); 2] = [
+        let switches: [(&str, &Option<SwitchLatency>); 2] = [
             ("latency of the datum switch", &self.study.datum),
             ("latency of the plate switch", &self.study.plate),
         ];

@@ -1,4 +1,5 @@
-//! The document of `docs/json.md`: the results themselves, with what only this page and the machine file say of them.
+//! The document of `docs/json.md`: the results themselves, with what only this page and the machine file say
+//! of them.
 
 use serde::Serialize;
 
@@ -6,7 +7,7 @@ use super::{findings, latency_entry};
 use crate::study::Study;
 use crate::study::anova::Anova;
 use crate::study::capability::{Capability, CapabilityPart, MOST_SHARE};
-use crate::study::latency::{StationLatency, Switch};
+use crate::study::latency::{StationLatency, SwitchLatency};
 use crate::study::seating::Scatter;
 use crate::study::series::SeriesStatistics;
 use crate::text::json::{Keyed, limits, verdict};
@@ -24,7 +25,7 @@ pub struct StudyJson<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     span: Option<&'a Scatter>,
     #[serde(skip_serializing_if = "Keyed::is_empty")]
-    latency: Keyed<SwitchLatency<'a>>,
+    latency: Keyed<SwitchJson<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     capability: Option<JudgedCapability<'a>>,
     written: bool,
@@ -48,7 +49,7 @@ struct PooledScatter {
 }
 
 #[derive(Debug, Serialize)]
-struct SwitchLatency<'a> {
+struct SwitchJson<'a> {
     latency_s: f64,
     latency_u_s: f64,
     interleaved: bool,
@@ -96,7 +97,7 @@ impl<'a> StudyJson<'a> {
             span: study.span.as_ref(),
             latency: switches
                 .into_iter()
-                .filter_map(|(name, switch)| Some((name, SwitchLatency::of(switch.as_ref()?))))
+                .filter_map(|(name, switch)| Some((name, SwitchJson::of(switch.as_ref()?))))
                 .collect(),
             capability: study.capability.as_ref().map(JudgedCapability::of),
             written,
@@ -105,8 +106,8 @@ impl<'a> StudyJson<'a> {
     }
 }
 
-impl<'a> SwitchLatency<'a> {
-    fn of(switch: &'a Switch) -> Self {
+impl<'a> SwitchJson<'a> {
+    fn of(switch: &'a SwitchLatency) -> Self {
         Self {
             latency_s: switch.latency,
             latency_u_s: switch.u,

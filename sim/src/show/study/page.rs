@@ -7,7 +7,7 @@ use super::{entries, findings, latency_entry, named};
 use crate::show::charts::bar;
 use crate::study::Study;
 use crate::study::capability::{Capability, MOST_SHARE, MOST_TOUCHES, source};
-use crate::study::latency::{Between, Switch};
+use crate::study::latency::{Between, SwitchLatency};
 use crate::study::seating::Scatter;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::{counted, cut, padded};
@@ -21,7 +21,7 @@ const BAR: u32 = 20;
 
 /// A study with where it came from.
 #[derive(Clone, Copy, Debug)]
-pub struct Shown<'a> {
+pub struct StudyShown<'a> {
     /// What was found.
     pub study: &'a Study,
     /// The log's name.
@@ -33,7 +33,7 @@ pub struct Shown<'a> {
 }
 
 /// The page.
-pub fn page(shown: &Shown<'_>) -> String {
+pub fn page(shown: &StudyShown<'_>) -> String {
     let mut out = String::new();
     let study = shown.study;
     let places = places(study);
@@ -323,12 +323,12 @@ fn advice(station: Station) -> &'static str {
     }
 }
 
-fn paste(out: &mut String, shown: &Shown<'_>) {
+fn paste(out: &mut String, shown: &StudyShown<'_>) {
     let entries = entries(shown.study);
     let latencies: Vec<(&str, f64, f64)> =
         [("datum_switch", &shown.study.datum), ("plate_switch", &shown.study.plate)]
             .into_iter()
-            .filter_map(|(name, switch): (_, &Option<Switch>)| {
+            .filter_map(|(name, switch): (_, &Option<SwitchLatency>)| {
                 let (tau, u) = latency_entry(switch.as_ref()?)?;
                 Some((name, tau, u))
             })

@@ -5,7 +5,7 @@ use std::collections::HashSet;
 use zdatum::Station;
 
 use super::named;
-use crate::study::latency::{Between, Switch};
+use crate::study::latency::{Between, SwitchLatency};
 use crate::study::{Group, StationStudy, Study, sums};
 use crate::text::name::shown;
 
@@ -67,8 +67,9 @@ fn outliers(notes: &mut Vec<String>, study: &Study) {
     }
 }
 
-/// A station's scatter without what the test takes for outliers. Of many short series some always fail a test at 5 %, and heights
-/// on coarse steps more of them; what is worth a word stands out from the whole station too.
+/// A station's scatter without what the test takes for outliers. Of many short series some always fail a test
+/// at 5 %, and heights on coarse steps more of them; what is worth a word stands out from the whole station
+/// too.
 struct Sound {
     s: f64,
     step: f64,
@@ -160,7 +161,7 @@ fn latencies(notes: &mut Vec<String>, study: &Study) {
     }
 }
 
-fn not_interleaved(name: &str, switch: &Switch) -> String {
+fn not_interleaved(name: &str, switch: &SwitchLatency) -> String {
     let worst = switch.stations.iter().max_by(|a, b| a.order.abs().total_cmp(&b.order.abs()));
     let (drift, what) = worst.map_or((0.0, "touch"), |seen| {
         (seen.per_drift.abs(), if seen.between == Between::Runs { "run" } else { "touch" })

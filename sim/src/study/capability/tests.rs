@@ -34,7 +34,8 @@ fn a_tolerance_is_just_met() {
     near(of(0.020, 0, 0.0, None).expanded, 0.012);
 }
 
-/// Below the motor's steps no mean goes: 1.21 µm² at each of three stations is more than the 9/4 µm² that ±10 µm allow.
+/// Below the motor's steps no mean goes: 1.21 µm² at each of three stations is more than the 9/4 µm² that ±10
+/// µm allow.
 #[test]
 fn steps_are_a_floor() {
     let found = of(0.010, 400, 1.21e-6, None);

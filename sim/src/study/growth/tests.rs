@@ -1,6 +1,7 @@
 use super::*;
 
-/// Valleys on either side, near and far, steep and flat, lopsided ones too: the lowest value, however far the way.
+/// Valleys on either side, near and far, steep and flat, lopsided ones too: the lowest value, however far the
+/// way.
 #[test]
 fn the_lowest_value_of_a_valley() {
     let steps = std::cell::Cell::new(0);
@@ -19,7 +20,8 @@ fn the_lowest_value_of_a_valley() {
         let lopsided = |x: f64| if x < at { 4.0 * (at - x) } else { x - at };
         assert!(lowest(lopsided, 0.0) <= 1e-5, "{at}");
     }
-    // A few dozen looks each: the steps grow on the way out, and what is left shrinks by a golden section each time.
+    // A few dozen looks each: the steps grow on the way out, and what is left shrinks by a golden section
+    // each time.
     assert!(steps.get() < 48 * 120, "{} looks", steps.get());
     // No valley before the edge of what an exponent holds.
     assert!(lowest(|x| -x, 0.0) <= -200.0);
@@ -30,7 +32,8 @@ fn fit() -> Growth {
     Growth { a: 1.0, b: -0.5, tau: 2.0, a_sd: 0.0, b_sd: 0.03, tau_sd: 0.4, b_tau: 0.006, rest: 0.09, dof: 4 }
 }
 
-/// −0.5·e^(−3/2) is to come at t = 3. Its derivatives by b and τ are e^(−3/2) and −0.5·e^(−3/2)·3/4; the variance is their quadratic form.
+/// −0.5·e^(−3/2) is to come at t = 3. Its derivatives by b and τ are e^(−3/2) and −0.5·e^(−3/2)·3/4; the
+/// variance is their quadratic form.
 #[test]
 fn what_is_left_and_its_doubt() {
     let (fit, still) = (fit(), (-1.5_f64).exp());
@@ -42,8 +45,8 @@ fn what_is_left_and_its_doubt() {
     assert!((fit.s() - 0.15).abs() < 1e-15);
 }
 
-/// Heights on a curve: at its own τ nothing is left, whatever the constant; at twice of it something is. And where just so much is still to come
-/// at a time, that wait fits and half of it does not.
+/// Heights on a curve: at its own τ nothing is left, whatever the constant; at twice of it something is. And
+/// where just so much is still to come at a time, that wait fits and half of it does not.
 #[test]
 fn profiles_are_lowest_at_the_truth() {
     let t: Vec<f64> = (0..25).map(f64::from).collect();

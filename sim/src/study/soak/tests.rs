@@ -30,7 +30,8 @@ fn ways_outwards_end_where_they_should() {
     near(outwards(|x| x >= -20.0, 1.0, -0.5, 100.0).expect("an end"), -20.0);
     assert_eq!(outwards(|_| true, 1.0, 1.0, 100.0), None);
     assert_eq!(outwards(|_| true, 1.0, -1.0, 100.0), None);
-    // Steps to 2, 3.5 and 5.75 away from 1: the last is tried where the limit is just so far, and no more where it is less.
+    // Steps to 2, 3.5 and 5.75 away from 1: the last is tried where the limit is just so far, and no more
+    // where it is less.
     assert!(found(5.0, 1.0, 4.75).is_some());
     assert_eq!(found(5.0, 1.0, 4.74), None);
     let steps = std::cell::Cell::new(0);
