@@ -248,7 +248,7 @@ fn target(machine: &MachineFile, warnings: &mut Vec<Warning>) {
         warnings.push(Warning {
             key: "touch.target_u",
             text: format!(
-                "{} mm cannot be reached at the {}: {} touches give {} mm at best; {remedy}",
+                "{} mm cannot be met at the {}: {} touches give {} mm at best; {remedy}",
                 uncertainty(touch.target_u),
                 station.word(),
                 touch.most,

@@ -141,7 +141,7 @@ fn near(plates: &PlateReplay) -> Vec<NearPlates> {
 pub fn page(history: &str, entries: &[Entry], plates: &PlateReplay) -> String {
     let mut out = String::new();
     let book = &plates.book;
-    line!(&mut out, "{BOLD}PlateReplay{BOLD:#} of {history}");
+    line!(&mut out, "{BOLD}Plates{BOLD:#} of {history}");
     if book.is_empty() {
         line!(&mut out, "  none known: no accepted cycle names a plate");
     } else {
@@ -199,7 +199,7 @@ fn said(out: &mut String, entries: &[Entry], plates: &PlateReplay) {
         }
     }
     if !misfits.is_empty() {
-        line!(out, "{BOLD}PlateReplay that do not fit their names{BOLD:#}");
+        line!(out, "{BOLD}Plates that do not fit their names{BOLD:#}");
         misfits.iter().for_each(|text| paragraph(out, text, 2, Style::new()));
         let text = "If the plate was named wrongly: `zdatum history forget` the entry and keep it again under the right name. If it \
                     was replaced: `zdatum history note plate`.";

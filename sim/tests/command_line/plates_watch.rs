@@ -104,7 +104,7 @@ fn a_name_that_does_not_fit_is_told_with_the_likelier_one() {
     let wrong = cycles(10, 11, |n| Truth { span: 0.26, ..sound(n) });
     let landed = desk.land(&wrong, &["--keep", "--json"]).json();
     let note = landed["history"]["notes"][0].as_str().expect("a note").to_owned();
-    assert!(note.contains("named slate") && note.contains("Likelier it is linen"), "{note}");
+    assert!(note.contains("named slate") && note.contains("More likely it is linen"), "{note}");
     let misfit = ask(&desk, "plates", &["--json"]).json()["misfits"][0].clone();
     assert_eq!(
         (&misfit["entry"], &misfit["plate"], &misfit["likelier"]["plate"]),
@@ -145,12 +145,12 @@ fn a_cycle_without_a_name_is_recognised_or_not_guessed() {
     // A third plate, between the others for nobody to tell from slate.
     keep(&desk, &cycles(30, 33, |n| Truth { plate: "tin", span: 0.083, ..sound(n) }));
     let near = told(&unnamed(20, 0.082));
-    assert!(near.contains("not guessed below"), "{near}");
+    assert!(near.contains("no guess below"), "{near}");
     let document = ask(&desk, "plates", &["--json"]).json();
     let pair = &document["too_near"][0];
     assert_eq!(pair["plates"], serde_json::json!(["slate", "tin"]));
     assert!(pair["apart"].as_f64() < pair["needed"].as_f64());
-    assert!(ask(&desk, "plates", &[]).words().contains("slate and tin stand"));
+    assert!(ask(&desk, "plates", &[]).words().contains("the spans of slate and tin are"));
 }
 
 #[test]

@@ -62,7 +62,7 @@ fn a_straight_line_is_too_short_to_tell() {
     let run = soak(&log, &[]);
     assert_eq!(run.code, Some(1));
     let words = run.words();
-    assert!(words.contains("too short to tell") && words.contains("Nothing of a curve is seen"), "{words}");
+    assert!(words.contains("too short to tell") && words.contains("No curvature is seen"), "{words}");
     // Twice the log's own length, not thousands of hours.
     assert!(words.contains("at least 58 min in all") && !words.contains(" h "), "{words}");
     let document = soak(&log, &["--json"]).json();

@@ -234,7 +234,7 @@ fn a_tolerance_is_a_verdict() {
         .collect();
     let part = study(&tip, &["--within", "0.020"]);
     assert!(
-        part.out.contains("as far as the log goes") && part.out.contains("nothing of shoulder and plate")
+        part.out.contains("as far as the log tells") && part.out.contains("nothing of shoulder and plate")
     );
 }
 
@@ -410,7 +410,10 @@ fn a_run_that_goes_on_is_one_and_said_so() {
     assert_eq!((&document["series"][0]["n"], &document["series"][1]["n"]), (&2.into(), &2.into()));
     let notes = document["notes"].as_array().expect("notes");
     assert_eq!(
-        notes.iter().filter(|note| note.as_str().is_some_and(|note| note.contains("goes on"))).count(),
+        notes
+            .iter()
+            .filter(|note| note.as_str().is_some_and(|note| note.contains("continues after")))
+            .count(),
         2
     );
 }
