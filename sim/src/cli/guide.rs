@@ -4,8 +4,8 @@ use std::io::{self, BufRead, IsTerminal, Read, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use zdatum_sim::guide::terminal::{Ended, HELP, end, not_taken, prompt, say};
-use zdatum_sim::guide::{Guide, Paths, Reply};
+use zdatum_sim::guide::terminal::{HELP, SessionEnd, end, not_taken, prompt, say};
+use zdatum_sim::guide::{Guide, GuideReply, SessionPaths};
 use zdatum_sim::text::Problem;
 use zdatum_sim::text::name::{cut, shown, shown_path};
 use zdatum_sim::text::problem::render;
@@ -18,32 +18,34 @@ const MOST_BYTES: u64 = 64 << 10;
 /// Left before the end.
 const LEFT: u8 = 130;
 
-/// Walk through a first setup, a cycle, a gauge check and into the history, question by question
+/// Walk through a first setup, a cycle and a gauge check, question by question
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
-  zdatum guide machine.toml                begin, or take up where it was left
-  zdatum guide practice.toml --practice    the same against an invented machine
+  zdatum guide machine.toml                start, or resume where you left off
+  zdatum guide practice.toml --practice    the same with an invented machine
 
-Nothing is sent to any machine: lines are shown, and what the machine printed is typed or pasted. \
-Every answer is kept at once in a session file; `back` takes a step back, `quit` leaves. Where the \
-machine file is there already, it is used as it stands. Answers may come from a pipe. Exit code 0 \
-where the landing or the gauge check is accepted, 1 where refused, 130 where left before the end.")]
+The tool sends nothing to the machine: it shows suggested lines, and you type or paste what the \
+machine printed. Each answer is saved in a session file at once; `back` goes back one step, `quit` \
+leaves. A machine file that already exists is used unchanged. Answers may come from a pipe. Exit \
+code 0 if the gauge check (without one, the landing) is accepted, 1 if refused, 130 if you left \
+before the end.")]
 pub(crate) struct Args {
-    /// Machine file (TOML) to make, or to use
+    /// Machine file (TOML) to create or to use
     #[arg(value_name = "MACHINE")]
     machine: PathBuf,
     /// Session file [default: the machine file's name with .guide.json]
     #[arg(long, value_name = "FILE")]
     state: Option<PathBuf>,
-    /// Touch log to propose [default: the machine file's name with -touches.csv]
+    /// Touch log to suggest [default: the machine file's name with -touches.csv]
     #[arg(long, value_name = "FILE")]
     log: Option<PathBuf>,
-    /// The history to propose [default: where the platform keeps such data; in practice the machine file's name with
+    /// History to keep the cycle in [default: the platform's data folder; with --practice the machine file's
+    /// name with
     /// -history.sqlite]
     #[arg(long, value_name = "FILE")]
     history: Option<PathBuf>,
-    /// An invented machine answers the touches, always the same one; SEED chooses its cycle
+    /// Practise with an invented machine, always the same one; SEED selects its cycle
     #[arg(long, value_name = "SEED", num_args = 0..=1, default_missing_value = "1", require_equals = true, value_parser = counted())]
     practice: Option<u64>,
 }
@@ -90,7 +92,7 @@ fn talk(args: &Args) -> Result<u8, Stop> {
     };
     if args.machine.file_name().is_none() || args.machine.is_dir() {
         let name = shown_path(&args.machine);
-        return Err(Problem::new(format!("{name}: no name for a file"))
+        return Err(Problem::new(format!("{name}: is not a file name"))
             .remedy("give one, such as machine.toml")
             .into());
     }
@@ -98,7 +100,7 @@ fn talk(args: &Args) -> Result<u8, Stop> {
     let log = args.log.clone().unwrap_or_else(|| beside("-touches.csv"));
     // An invented machine's cycles have no place among the owner's own.
     let history = args.history.clone().or_else(|| args.practice.map(|_| beside("-history.sqlite")));
-    let paths = Paths { machine: args.machine.clone(), log, history: history.clone() };
+    let paths = SessionPaths { machine: args.machine.clone(), log, history: history.clone() };
     let (mut guide, resumed) = Guide::open(paths, &state, args.practice)?;
     guide.save()?;
 
@@ -107,16 +109,15 @@ fn talk(args: &Args) -> Result<u8, Stop> {
     let echoes = !input.is_terminal();
     writeln!(out, "{HELP}")?;
     if resumed {
-        let note = format!("Taken up after {} answers, from {}.", guide.answers().len(), guide.state_name());
+        let note = format!("Resumed after {} answers, from {}.", guide.answers().len(), guide.state_name());
         write!(out, "{}", say(&note))?;
         if guide.in_cycle() {
             write!(
                 out,
                 "{}",
-                say(
-                    "If the machine was switched off or homed anew, or the probe taken off since: type again. The touches of one \
-                     cycle belong together."
-                )
+                say("If the machine has since been switched off or homed, or the probe taken off, type \
+                        again: all touches \
+                     of a cycle must be made without a break.")
             )?;
         }
     }
@@ -126,7 +127,8 @@ fn talk(args: &Args) -> Result<u8, Stop> {
             let history = history.as_ref().map(|path| shown_path(path));
             let (machine, log) = (shown_path(&args.machine), guide.log());
             let (kept, practice) = (guide.kept(), guide.practice());
-            let ended = Ended { good, machine: &machine, log, history: history.as_deref(), kept, practice };
+            let ended =
+                SessionEnd { good, machine: &machine, log, history: history.as_deref(), kept, practice };
             write!(out, "{}", end(&ended))?;
             out.flush()?;
             guide.close();
@@ -168,16 +170,16 @@ fn talk(args: &Args) -> Result<u8, Stop> {
             },
             ("again", None) if guide.again().is_ok() => {
                 guide.save()?;
-                write!(out, "{}", say("The cycle begins anew."))?;
+                write!(out, "{}", say("The cycle restarts."))?;
             }
             _ => match guide.take(&typed)? {
-                Reply::Taken(said) => {
+                GuideReply::Taken(said) => {
                     guide.save()?;
                     for text in said {
                         write!(out, "{}", say(&text))?;
                     }
                 }
-                Reply::Again(why) => {
+                GuideReply::Again(why) => {
                     write!(out, "{}", not_taken(&why))?;
                     ask = false;
                 }
@@ -188,14 +190,14 @@ fn talk(args: &Args) -> Result<u8, Stop> {
 
 fn left(out: &mut impl Write, guide: &Guide) -> Result<u8, Stop> {
     writeln!(out)?;
-    let note =
-        format!("Left; all answers are kept in {}. The same command takes it up again.", guide.state_name());
+    let note = format!("All answers are saved in {}. Run the same command to resume.", guide.state_name());
     write!(out, "{}", say(&note))?;
     out.flush()?;
     Ok(LEFT)
 }
 
-/// A line; `None` at the end of input. What stands behind the last newline is no answer: nobody pressed Enter.
+/// A line; `None` at the end of input. What stands behind the last newline is no answer: nobody pressed
+/// Enter.
 fn line(input: &mut impl BufRead) -> Result<Option<String>, Stop> {
     let mut bytes = Vec::new();
     input.take(MOST_BYTES).read_until(b'\n', &mut bytes)?;

@@ -7,7 +7,7 @@ use std::sync::atomic::AtomicBool;
 
 use zdatum_sim::files::MachineFile;
 use zdatum_sim::history::usual_place;
-use zdatum_sim::page::{Limits, Shown, Token, serve};
+use zdatum_sim::page::{Limits, PageShown, Token, serve};
 use zdatum_sim::text::Problem;
 use zdatum_sim::text::name::shown_path;
 
@@ -15,27 +15,28 @@ use super::machine::{DEMO_NAME, demo};
 use super::numbers::whole;
 use super::{Answer, keeping};
 
-/// Serve the bench to a browser on this computer: change noise, touches, speed, and see the error follow
+/// Serve the bench to a browser on this computer: change noise, touches or speed and watch the error
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
   zdatum page                            prints an address; open it in a browser
-  zdatum page --machine machine.toml     your own machine at the bench
+  zdatum page --machine machine.toml     your own machine on the bench
   zdatum page --port 8080 --history h.sqlite
 
-Only this computer can reach it, and only with the whole address printed: it ends in a token that is \
-new each time. Nothing is written. Ctrl-C ends it.")]
+Only this computer can reach it, and only with the whole address printed, which ends in a new token \
+each time. Nothing is written. Ctrl-C stops it.")]
 pub(crate) struct Args {
-    /// Machine file (TOML) at the bench; without it the demo's
+    /// Machine file (TOML) on the bench [default: the demo's]
     #[arg(short, long, value_name = "FILE")]
     machine: Option<PathBuf>,
-    /// The history to browse [default: where the platform keeps such data, if there is one]
+    /// History to browse [default: the platform's data folder, if a history is there]
     #[arg(long, value_name = "FILE")]
     history: Option<PathBuf>,
-    /// Port; 0 for any free one
+    /// Port; 0 picks a free one
     #[arg(long, default_value_t = 0, value_parser = whole::<u16>(0..=65_535))]
     port: u16,
-    /// Address of this computer to serve at. Any but a loopback address lets the whole network ask, unencrypted
+    /// Address of this computer to serve on. Any but a loopback address opens it, unencrypted, to the whole
+    /// network
     #[arg(long, value_name = "ADDRESS", default_value_t = IpAddr::V4(Ipv4Addr::LOCALHOST))]
     bind: IpAddr,
 }
@@ -55,12 +56,12 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         None => usual_place().ok().filter(|path| path.exists()),
     };
     if args.bind.is_unspecified() {
-        return Err(Problem::new(format!("{} is every address of this computer at once", args.bind))
-            .remedy("name the one that the browser will use"));
+        return Err(Problem::new(format!("{} means every address of this computer", args.bind))
+            .remedy("give the one address that the browser will use"));
     }
     let at = SocketAddr::new(args.bind, args.port);
     let cannot = |error: std::io::Error| {
-        Problem::new(format!("cannot serve at {at}: {error}")).remedy("leave out --port for any free one")
+        Problem::new(format!("cannot serve on {at}: {error}")).remedy("leave out --port to pick a free one")
     };
     let listener = TcpListener::bind(at).map_err(cannot)?;
     let own = listener.local_addr().map_err(cannot)?;
@@ -69,16 +70,17 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     if !args.bind.is_loopback() {
         let _ = writeln!(
             notes,
-            "Whoever is on this network and learns the address can ask this computer to simulate, and see what is shown."
+            "Anyone on this network who learns the address can make this computer simulate and see what the \
+                page shows."
         );
     }
     let mut out = anstream::stdout().lock();
     let told = writeln!(out, "http://{own}/#{}", token.text()).and_then(|()| out.flush());
     told.map_err(|error| Problem::new(format!("cannot write to standard output: {error}")))?;
     drop(out);
-    let _ = writeln!(notes, "Open it in a browser on this computer. Ctrl-C ends it.");
+    let _ = writeln!(notes, "Open this address in a browser on this computer. Ctrl-C stops the server.");
     drop(notes);
-    let shown = Shown { machine, machine_name, history };
+    let shown = PageShown { machine, machine_name, history };
     serve(&listener, shown, token, Limits::default(), &AtomicBool::new(false)).map_err(cannot)?;
     Ok(Answer::new(String::new(), true))
 }

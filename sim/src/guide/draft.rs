@@ -13,12 +13,12 @@ pub const PRACTICE: &str = "# PRACTICE: an invented machine.";
 
 /// Answers so far, each with its question's name.
 #[derive(Clone, Copy, Debug)]
-pub struct Answers<'a> {
+pub struct SetupAnswers<'a> {
     /// In the questions' order; the rest is open.
     pub given: &'a [(&'static str, String)],
 }
 
-impl Answers<'_> {
+impl SetupAnswers<'_> {
     /// Whether a question has been answered.
     pub fn has(&self, id: &str) -> bool {
         self.given.iter().any(|(known, _)| *known == id)
@@ -72,7 +72,7 @@ impl Answers<'_> {
 }
 
 /// A default that follows from other answers.
-pub fn computed(id: &str, answers: Answers<'_>) -> Option<String> {
+pub fn computed(id: &str, answers: SetupAnswers<'_>) -> Option<String> {
     let text = |length: Length| plain(length).trim_end_matches('0').trim_end_matches('.').to_owned();
     match id {
         "trip-depth" => {
@@ -95,7 +95,7 @@ pub fn computed(id: &str, answers: Answers<'_>) -> Option<String> {
 }
 
 /// What is wrong with the newest answer as the core sees it; `None` while nothing is.
-pub fn fault(answers: Answers<'_>) -> Option<String> {
+pub fn fault(answers: SetupAnswers<'_>) -> Option<String> {
     let beyond = |error: OutOfRange| Some(format!("the heights together: {error}"));
     let text = match render(answers, false) {
         Ok(text) => text,
@@ -104,15 +104,15 @@ pub fn fault(answers: Answers<'_>) -> Option<String> {
     let size = ["plate-size"].into_iter().filter(|id| answers.has(id));
     for (id, index) in size.flat_map(|id| [(id, 0), (id, 1)]) {
         if answers.length(id, index).is_ok_and(|length| length <= Length::ZERO) {
-            return Some("a plate's size is above zero".into());
+            return Some("a plate's size must be above zero".into());
         }
     }
     if answers.has("pretravel") && answers.length("pretravel", 0).is_ok_and(|length| length < Length::ZERO) {
-        return Some("a pretravel is not below zero".into());
+        return Some("the pretravel must not be below zero".into());
     }
     let varies = ["tip-varies", "drop-varies", "plates-vary"];
     if varies.iter().any(|id| answers.has(id) && answers.length(id, 0).is_ok_and(|x| x < Length::ZERO)) {
-        return Some("by how much it varies is not below zero".into());
+        return Some("a variation must not be below zero".into());
     }
     let (problem, bad) = MachineFile::checked(FileText::of("the answers", &text)).err()?;
     if bad.is_some_and(|bad| floors_are_open(answers, bad.fault)) {
@@ -127,7 +127,7 @@ pub fn fault(answers: Answers<'_>) -> Option<String> {
 }
 
 /// Whether the fault is one of the floors, while answers that they are made of are still open.
-fn floors_are_open(answers: Answers<'_>, fault: Fault) -> bool {
+fn floors_are_open(answers: SetupAnswers<'_>, fault: Fault) -> bool {
     let needs: &[&str] = match fault {
         Fault::TipOverpress => &["overtravel"],
         Fault::ShoulderOverpress => &["drop-varies"],
@@ -141,7 +141,7 @@ fn floors_are_open(answers: Answers<'_>, fault: Fault) -> bool {
 ///
 /// # Errors
 /// *Out of range* where a sum of answers is.
-pub fn render(answers: Answers<'_>, practice: bool) -> Result<String, OutOfRange> {
+pub fn render(answers: SetupAnswers<'_>, practice: bool) -> Result<String, OutOfRange> {
     let number = |text: &str| if text.contains('.') { text.to_owned() } else { format!("{text}.0") };
     let list = |id: &str| -> String {
         let words: Vec<String> = answers.words(id).into_iter().map(number).collect();
@@ -200,7 +200,7 @@ pub fn render(answers: Answers<'_>, practice: bool) -> Result<String, OutOfRange
 /// The template with these values in place of its examples; its comments stay.
 fn filled(values: &[(&str, String)]) -> String {
     let mut out = String::from(
-        "# A machine file, written by `zdatum guide` from its owner's answers. Have it explained by `zdatum setup FILE`.\n",
+        "# A machine file, written by `zdatum guide` from its owner's answers. `zdatum setup FILE` explains it.\n",
     );
     let mut section = String::new();
     // Its first line says that every value is an example.
@@ -224,7 +224,7 @@ fn filled(values: &[(&str, String)]) -> String {
 }
 
 /// A place that is in reach, for a station still open.
-fn corner(answers: Answers<'_>, number: &impl Fn(&str) -> String) -> String {
+fn corner(answers: SetupAnswers<'_>, number: &impl Fn(&str) -> String) -> String {
     format!("[{}, {}]", number(answers.word("travel-x", 0)), number(answers.word("travel-y", 0)))
 }
 
@@ -267,10 +267,10 @@ mod tests {
     fn practice() -> Vec<(&'static str, String)> {
         let mut given = Vec::new();
         for question in QUESTIONS {
-            let text =
-                computed(question.id, Answers { given: &given }).unwrap_or_else(|| question.practice.into());
+            let text = computed(question.id, SetupAnswers { given: &given })
+                .unwrap_or_else(|| question.practice.into());
             given.push((question.id, question.read(&text).expect(question.id)));
-            assert_eq!(fault(Answers { given: &given }), None, "{}", question.id);
+            assert_eq!(fault(SetupAnswers { given: &given }), None, "{}", question.id);
         }
         given
     }
@@ -280,13 +280,13 @@ mod tests {
             .into_iter()
             .map(|(known, old)| if known == id { (known, text.to_owned()) } else { (known, old) })
             .collect();
-        fault(Answers { given: &given })
+        fault(SetupAnswers { given: &given })
     }
 
     #[test]
     fn the_invented_machine_is_sound_at_every_question() {
         let given = practice();
-        let answers = Answers { given: &given };
+        let answers = SetupAnswers { given: &given };
         let setup = setup(&render(answers, true).expect("in range")).expect("sound");
         let draft = setup.draft();
         let mm = |text| Length::read(text).expect("a length");
@@ -325,7 +325,7 @@ mod tests {
             ("plates-vary", "4", "", ""),
             ("touches", "9 5", "touch.least", "lower touch.least"),
             ("touches", "1 5", "touch.least", "2 or more"),
-            ("plate-size", "0 1", "size", "zero"),
+            ("plate-size", "0 1", "size", "above zero"),
             ("drop-varies", "-1", "below zero", ""),
         ] {
             let error = changed(id, text).expect(id);

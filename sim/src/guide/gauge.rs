@@ -5,7 +5,7 @@ use zdatum::setup::Place;
 use zdatum::trim::{self, Check, Depth, Trimmed, Weighing};
 use zdatum::{Landing, Length, Setup, Uncertainty, Variance};
 
-use super::guided::Note;
+use super::guided::GuideNote;
 use crate::files::MachineFile;
 use crate::files::checks::{CountedCheck, Reading, with_trim};
 use crate::text::Problem;
@@ -32,31 +32,41 @@ pub fn tip_over_point(setup: &Setup) -> Option<Place> {
 }
 
 /// What to do before the gauge is laid.
-pub fn notes(setup: &Setup, landing: &Landing) -> Vec<Note> {
-    let say = |text: &str| Note::Say(text.into());
-    let line = |code: String, what: &str| Note::Line(code, what.into());
+pub fn notes(setup: &Setup, landing: &Landing) -> Vec<GuideNote> {
+    let say = |text: &str| GuideNote::Say(text.into());
+    let line = |code: String, what: &str| GuideNote::Line(code, what.into());
     let travel = &setup.draft().travel;
     let mut notes = vec![
         say(
-            "Now prove it. Bring nozzle and bed to print temperature, probe put back, tip clean. Then make the landing the \
-             zero of Z:",
+            "Now check the landing. Bring nozzle and bed to print temperature, put the probe back and clean \
+                the tip. Then \
+             make the landing the zero of Z:",
         ),
-        line(format!("G10 L2 P1 Z{}", plain(landing.height)), "the landing is 0 from now on"),
+        line(format!("G10 L2 P1 Z{}", plain(landing.height)), "the landing becomes Z 0"),
     ];
     let reach = landing.height.plus(Length::from_mm(10)).is_ok_and(|high| high <= travel.z.high);
     notes.push(line(format!("G1 Z{} F300", if reach { "10" } else { "5" }), "high above the plate first"));
     match tip_over_point(setup) {
-        Some(place) if (travel.x.low..=travel.x.high).contains(&place.x) && (travel.y.low..=travel.y.high).contains(&place.y) => {
-            notes.push(line(format!("G1 X{} Y{} F3000", place.x.text(), place.y.text()), "tip over the point touched"));
+        Some(place)
+            if (travel.x.low..=travel.x.high).contains(&place.x)
+                && (travel.y.low..=travel.y.high).contains(&place.y) =>
+        {
+            notes.push(line(
+                format!("G1 X{} Y{} F3000", place.x.text(), place.y.text()),
+                "tip over the \
+                point touched",
+            ));
         }
         _ => notes.push(say(
-            "The tip cannot reach the point that the plunger touched. Check as near to it as it can go: what the plate's \
-             unevenness adds there goes into the trip depth.",
+            "The tip cannot reach the point that the plunger touched. Check as near to it as possible: any \
+                unevenness of \
+             the plate between the two points ends up in the trip depth.",
         )),
     }
     notes.push(say(
-        "Lay a gauge of known thickness under the tip and come down: in mm, then tenths, then hundredths around its thickness, \
-         until drag is first felt. Never push.",
+        "Lay a gauge of known thickness under the tip and come down in steps of 1 mm, then 0.1, then 0.01 \
+            near its \
+         thickness, until you first feel drag. Never push.",
     ));
     notes
 }
@@ -68,10 +78,10 @@ pub fn notes(setup: &Setup, landing: &Landing) -> Vec<Note> {
 pub fn thickness(text: &str) -> Result<Length, String> {
     let gauge = super::heights::height(text, None)?;
     if gauge <= Length::ZERO {
-        return Err(format!("{}: a gauge is thicker than 0", gauge.text()));
+        return Err(format!("{}: a gauge must be thicker than 0", gauge.text()));
     }
     if gauge >= Length::from_mm(10) {
-        return Err(format!("{}: a gauge is thinner than 10 mm; check the unit", gauge.text()));
+        return Err(format!("{}: a gauge must be thinner than 10 mm; check the unit", gauge.text()));
     }
     Ok(gauge)
 }
@@ -105,9 +115,8 @@ pub fn weigh(setup: &Setup, landing: &Landing, gauge: Length, felt: Length) -> R
         feel_u: Uncertainty::read(FEEL_U)?,
         landing_u: without_trip_depth(setup, landing),
     };
-    let trimmed = trim::trim(&known, &probe.delay, &check, Weighing::Weighed).map_err(|_| {
-        "so far off that it cannot be held: check the unit, millimetres, and the sign".to_owned()
-    })?;
+    let trimmed = trim::trim(&known, &probe.delay, &check, Weighing::Weighed)
+        .map_err(|_| "too far off to be processed: check the unit (millimetres) and the sign".to_owned())?;
     let reading = Reading::Gauge { gauge, felt };
     let counted = CountedCheck { reading, made_with: known.t, speed, before: Some(known.t) };
     Ok(Weighed { known, check, trimmed, counted })

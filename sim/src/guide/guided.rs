@@ -1,7 +1,8 @@
-//! A cycle with a person as the machine: the core says what to do, the person does it and types what came of it.
+//! A cycle with a person as the machine: the core says what to do, the person does it and types what came of
+//! it.
 //!
-//! Moves and lifts ask nothing: their lines are collected until a question comes. All of it follows from the answers, so a session
-//! that is taken up again stands where it stood.
+//! Moves and lifts ask nothing: their lines are collected until a question comes. All of it follows from the
+//! answers, so a session that is taken up again stands where it stood.
 
 use zdatum::cycle::{Cycle, Do, Event, Fault, Job, Kind, Outcome, ProbeState, Temperatures};
 use zdatum::setup::Place;
@@ -18,7 +19,7 @@ const ROOM: usize = 64;
 
 /// Something to do or to know, before the question.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Note {
+pub enum GuideNote {
     /// A sentence.
     Say(String),
     /// A line of RS-274 and what it does.
@@ -103,7 +104,7 @@ pub struct GuidedTouch {
 #[derive(Clone, Debug)]
 pub struct GuidedCycle {
     /// What to do before the question.
-    pub notes: Vec<Note>,
+    pub notes: Vec<GuideNote>,
     /// The question; `None` once the cycle is over.
     pub asked: Option<GuidedStep>,
     /// What the practice machine would answer.
@@ -127,20 +128,20 @@ pub fn drive(setup: &Setup, practice: Option<Practice<'_>>, answers: &[&str]) ->
     let mut invented = practice.zip(machine.as_ref()).map(|(practice, machine)| practice.begin(machine));
     let job = Job { homed: false, levelled: false, kind: Kind::Full { last: None } };
     let mut cycle = Cycle::<ROOM>::new(setup, job).map_err(|error| error.to_string())?;
-    let mut trip = Trip { setup, notes: Vec::new(), touches: Vec::new(), z: None, place: None };
+    let mut steps = MachineSteps { setup, notes: Vec::new(), touches: Vec::new(), z: None, place: None };
     let mut answers = answers.iter();
     let mut used = 0;
     loop {
         let request = cycle.poll();
         if request == Do::Finished {
-            mark_counted(setup, &mut trip.touches);
+            mark_counted(setup, &mut steps.touches);
             let true_landing = invented.as_ref().map(|(_, world)| World::true_landing(world));
             let outcome = cycle.outcome();
             return Ok(GuidedCycle {
-                notes: trip.notes,
+                notes: steps.notes,
                 asked: None,
                 practice: None,
-                touches: trip.touches,
+                touches: steps.touches,
                 outcome,
                 true_landing,
                 used,
@@ -151,33 +152,33 @@ pub fn drive(setup: &Setup, practice: Option<Practice<'_>>, answers: &[&str]) ->
             streams.follow(world, &request);
             event
         });
-        let event = match trip.meet(request) {
+        let event = match steps.meet(request) {
             None => silent(request),
             Some(asked) => {
                 let Some(text) = answers.next() else {
-                    let practice = answered.map(|event| printed(&event, trip.place));
-                    mark_counted(setup, &mut trip.touches);
+                    let practice = answered.map(|event| printed(&event, steps.place));
+                    mark_counted(setup, &mut steps.touches);
                     return Ok(GuidedCycle {
-                        notes: trip.notes,
+                        notes: steps.notes,
                         asked: Some(asked),
                         practice,
-                        touches: trip.touches,
+                        touches: steps.touches,
                         outcome: None,
                         true_landing: None,
                         used,
                     });
                 };
                 used += 1;
-                trip.notes.clear();
+                steps.notes.clear();
                 if text.trim() == "stop" {
                     cycle.cancel();
-                    trip.notes.push(Note::Say("Stopped. What follows ends the cycle safely.".into()));
+                    steps.notes.push(GuideNote::Say("Stopped. The next steps end the cycle safely.".into()));
                     continue;
                 }
                 read(&asked, text)?
             }
         };
-        trip.follow(request, event);
+        steps.follow(request, event);
         cycle.handle(event).map_err(|error| error.to_string())?;
     }
 }
@@ -219,7 +220,10 @@ pub fn read(asked: &GuidedStep, text: &str) -> Result<Event, String> {
             "away" => Ok(Event::Probe(ProbeState::PutBack)),
             "fetched" => Ok(Event::Probe(ProbeState::Fetched)),
             "unknown" => Ok(Event::Probe(ProbeState::Unknown)),
-            _ => Err("type away (in its dock or in your hand), fetched (on the tool) or unknown".into()),
+            _ => {
+                Err("type away (put back in its dock, or in your hand), fetched (on the tool) or unknown"
+                    .into())
+            }
         },
         GuidedStep::Done(task) => match word.as_str() {
             "done" => Ok(Event::Done),
@@ -229,7 +233,7 @@ pub fn read(asked: &GuidedStep, text: &str) -> Result<Event, String> {
                 Task::Fetch | Task::PutBack => Fault::Probe,
             })),
             _ => {
-                Err("type done once it is done, failed if it cannot be done, or stop to end the cycle safely"
+                Err("type done when it is done, failed if it cannot be done, or stop to end the cycle safely"
                     .into())
             }
         },
@@ -242,15 +246,17 @@ pub fn read(asked: &GuidedStep, text: &str) -> Result<Event, String> {
                 let z = heights::height(text, *place)?;
                 if z < *floor {
                     return Err(format!(
-                        "{} is below the floor {} of this approach. Type the height again; if the machine did go there, do not \
-                         go on: type failed",
+                        "{} is below this approach's floor of {}. Type the height again; if the machine \
+                            really went there, \
+                         do not go on: type failed",
                         z.text(),
                         floor.text()
                     ));
                 }
                 if let Some(from) = from.filter(|from| z > *from) {
                     return Err(format!(
-                        "{} is above {}, where this approach began. Type the height at the edge, not where the carriage stands",
+                        "{} is above {}, where this approach began. Type the height of the trip, not where \
+                            the carriage stands",
                         z.text(),
                         from.text()
                     ));
@@ -261,7 +267,8 @@ pub fn read(asked: &GuidedStep, text: &str) -> Result<Event, String> {
     }
 }
 
-/// The touches that count: at each station the longest unbroken tail within the band, as the core counts them.
+/// The touches that count: at each station the longest unbroken tail within the band, as the core counts
+/// them.
 fn mark_counted(setup: &Setup, touches: &mut [GuidedTouch]) {
     let band = setup.draft().touch.band;
     for station in Station::ALL {
@@ -279,22 +286,22 @@ fn mark_counted(setup: &Setup, touches: &mut [GuidedTouch]) {
 }
 
 /// Where the carriage is, and what has been collected to do.
-struct Trip<'s> {
+struct MachineSteps<'s> {
     setup: &'s Setup,
-    notes: Vec<Note>,
+    notes: Vec<GuideNote>,
     touches: Vec<GuidedTouch>,
     /// Height of the carriage, where it is known.
     z: Option<Length>,
     place: Option<Place>,
 }
 
-impl Trip<'_> {
+impl MachineSteps<'_> {
     fn say(&mut self, text: impl Into<String>) {
-        self.notes.push(Note::Say(text.into()));
+        self.notes.push(GuideNote::Say(text.into()));
     }
 
     fn line(&mut self, code: impl Into<String>, what: impl Into<String>) {
-        self.notes.push(Note::Line(code.into(), what.into()));
+        self.notes.push(GuideNote::Line(code.into(), what.into()));
     }
 
     /// Collects what a request asks to be done; a question where the answer must come from the person.
@@ -303,23 +310,25 @@ impl Trip<'_> {
             Do::FindProbe { .. } => Some(GuidedStep::Probe),
             Do::Home { .. } => {
                 self.say(
-                    "Home all axes, the machine's own way. Then work in its own coordinates: with no offset in force, heights \
-                     in mm, absolute.",
+                    "Home all axes in the machine's own way. Then work in its own coordinates: no offset \
+                        active, absolute \
+                     heights in mm.",
                 );
-                self.line("G21", "lengths are millimetres");
-                self.line("G90", "heights are absolute");
-                self.line("G92.1", "no offset by G92");
-                self.line("G10 L2 P1 Z0", "no shift by a landing");
+                self.line("G21", "lengths in millimetres");
+                self.line("G90", "absolute heights");
+                self.line("G92.1", "clear any G92 offset");
+                self.line("G10 L2 P1 Z0", "clear an applied landing");
                 Some(GuidedStep::Done(Task::Home))
             }
             Do::Level { .. } => {
-                self.say("If the machine can level its gantry, let it do so now.");
+                self.say("If the machine can level its axes or bed, let it do so now.");
                 None
             }
             Do::Warm { tool, .. } => {
                 self.say(format!(
-                    "Bring the nozzle to {tool} °C, and the bed and chamber to print temperature. Then clean the tip: filament on \
-                     it counts as nozzle."
+                    "Bring the nozzle to {tool} °C, and the bed and chamber to print temperature. Then \
+                        clean the tip: \
+                     filament on it is measured as if it were nozzle."
                 ));
                 Some(GuidedStep::Done(Task::Warm))
             }
@@ -331,14 +340,17 @@ impl Trip<'_> {
             }
             Do::Fetch { lowest, .. } => {
                 self.rise(lowest);
-                self.say("Fetch the probe, the machine's own way or by hand, and make sure that it sits.");
+                self.say(
+                    "Fetch the probe, in the machine's own way or by hand, and make sure that it is \
+                    fully seated.",
+                );
                 Some(GuidedStep::Done(Task::Fetch))
             }
             Do::PutBack { lowest, .. } => {
                 if let Some(lowest) = lowest {
                     self.rise(lowest);
                 }
-                self.say("Put the probe back, the machine's own way or by hand.");
+                self.say("Put the probe back, in the machine's own way or by hand.");
                 Some(GuidedStep::Done(Task::PutBack))
             }
             Do::Lift { to, .. } => {
@@ -350,9 +362,7 @@ impl Trip<'_> {
             }
             Do::Approach { station, floor, speed, .. } => Some(self.approach(station, floor, speed)),
             Do::Halt => {
-                self.say(
-                    "Move nothing any more: the position is not known. Switch off if in doubt, and look.",
-                );
+                self.say("Move nothing: the position is unknown. If in doubt, switch off, and look.");
                 None
             }
             Do::Finished => None,

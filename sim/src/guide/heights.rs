@@ -1,7 +1,8 @@
 //! Finds the height in what a machine printed, whatever stands around it.
 //!
-//! A number behind the letter Z is the height. Without one, the only number that no other letter claims is; or the one behind the
-//! station's own x and y. Anything else is ambiguous, and is asked for rather than guessed.
+//! A number behind the letter Z is the height. Without one, the only number that no other letter claims is;
+//! or the one behind the station's own x and y. Anything else is ambiguous, and is asked for rather than
+//! guessed.
 
 use zdatum::Length;
 use zdatum::setup::Place;
@@ -16,7 +17,7 @@ const MOST_SHOWN: usize = 6;
 
 /// A number as written, and the letter that claims it.
 #[derive(Clone, Debug, PartialEq, Eq)]
-struct Found {
+struct FoundNumber {
     letter: Option<char>,
     text: String,
     /// What is glued to its end, such as a unit.
@@ -29,11 +30,11 @@ struct Found {
 /// None, more than one, another unit, or out of range: what was seen and what to do.
 pub fn height(text: &str, place: Option<Place>) -> Result<Length, String> {
     if text.len() > MOST_BYTES {
-        return Err(format!("more than {MOST_BYTES} bytes: paste the one line with the height"));
+        return Err(format!("more than {MOST_BYTES} bytes: paste only the line with the height"));
     }
     let text = text.replace('\u{2212}', "-");
     if is_comma_decimal(text.trim()) {
-        return Err(format!("`{}`: write the decimal point as a point", cut(text.trim(), 20)));
+        return Err(format!("`{}`: use a decimal point, not a comma", cut(text.trim(), 20)));
     }
     let found = numbers(&text)?;
     let chosen = choose(&found, place)?;
@@ -42,9 +43,9 @@ pub fn height(text: &str, place: Option<Place>) -> Result<Length, String> {
     Length::read(&chosen.text).map_err(|error| format!("`{}`: {error}", cut(&chosen.text, 30)))
 }
 
-fn choose(found: &[Found], place: Option<Place>) -> Result<&Found, String> {
+fn choose(found: &[FoundNumber], place: Option<Place>) -> Result<&FoundNumber, String> {
     let of = |letter: Option<char>| {
-        let mut all: Vec<&Found> = found.iter().filter(|one| one.letter == letter).collect();
+        let mut all: Vec<&FoundNumber> = found.iter().filter(|one| one.letter == letter).collect();
         all.dedup_by(|a, b| same(&a.text, &b.text));
         all
     };
@@ -57,8 +58,10 @@ fn choose(found: &[Found], place: Option<Place>) -> Result<&Found, String> {
     let bare = of(None);
     match bare.as_slice() {
         [only] => Ok(only),
-        [] if found.is_empty() => Err("no number in it: paste the line with the height, or type it".into()),
-        [] => Err("no number that could be the height: type it alone".into()),
+        [] if found.is_empty() => {
+            Err("no number found: paste the line with the height, or type the height".into())
+        }
+        [] => Err("no number here could be the height: type it alone".into()),
         several => place
             .and_then(|place| behind_place(several, place))
             .ok_or_else(|| ambiguous("more than one number", several)),
@@ -66,8 +69,8 @@ fn choose(found: &[Found], place: Option<Place>) -> Result<&Found, String> {
 }
 
 /// The third of x, y and z, where the first two are where the carriage stands.
-fn behind_place<'f>(found: &[&'f Found], place: Place) -> Option<&'f Found> {
-    let is = |one: &Found, value: Length| Length::read(&one.text).is_ok_and(|read| read == value);
+fn behind_place<'f>(found: &[&'f FoundNumber], place: Place) -> Option<&'f FoundNumber> {
+    let is = |one: &FoundNumber, value: Length| Length::read(&one.text).is_ok_and(|read| read == value);
     let mut hits = found.windows(3).filter_map(|three| match three {
         [x, y, z] if is(x, place.x) && is(y, place.y) => Some(*z),
         _ => None,
@@ -76,10 +79,10 @@ fn behind_place<'f>(found: &[&'f Found], place: Place) -> Option<&'f Found> {
     hits.next().is_none().then_some(first)
 }
 
-fn ambiguous(what: &str, several: &[&Found]) -> String {
+fn ambiguous(what: &str, several: &[&FoundNumber]) -> String {
     let shown: Vec<String> = several.iter().take(MOST_SHOWN).map(|one| cut(&one.text, 20)).collect();
     let more = if several.len() > MOST_SHOWN { ", …" } else { "" };
-    format!("{what} in it ({}{more}): which is the height? Type that number alone", shown.join(", "))
+    format!("{what} in it ({}{more}): type only the number that is the height", shown.join(", "))
 }
 
 fn same(a: &str, b: &str) -> bool {
@@ -104,14 +107,14 @@ fn unit(tail: &str, behind: &str) -> Result<(), String> {
     };
     match word.to_lowercase().as_str() {
         "in" | "inch" | "inches" | "\"" | "um" | "µm" | "μm" | "cm" | "m" | "mil" | "micron" | "microns" => {
-            Err(format!("`{}` is no unit here: give the height in mm", cut(word, 10)))
+            Err(format!("`{}` cannot be used as a unit here: give the height in mm", cut(word, 10)))
         }
         _ => Ok(()),
     }
 }
 
 /// All numbers with the letters that claim them.
-fn numbers(text: &str) -> Result<Vec<Found>, String> {
+fn numbers(text: &str) -> Result<Vec<FoundNumber>, String> {
     let chars: Vec<char> = text.chars().collect();
     let at = |index: usize| chars.get(index).copied();
     let mut found = Vec::new();
@@ -139,7 +142,7 @@ fn numbers(text: &str) -> Result<Vec<Found>, String> {
             && at(i).is_some_and(|c| c.is_ascii_digit() || c == '-' || c == '+');
         if power {
             return Err(format!(
-                "`{}e…`: a plain decimal number of mm, without a power of ten",
+                "`{}e…`: give a plain decimal number of mm, without a power of ten",
                 cut(&number, 20)
             ));
         }
@@ -156,7 +159,7 @@ fn numbers(text: &str) -> Result<Vec<Found>, String> {
             // `Y212Z0.5`: the letter belongs to the next number.
             i = tail_from;
         }
-        found.push(Found { letter: letter_before(&chars, from), text: number, tail: tail.to_owned() });
+        found.push(FoundNumber { letter: letter_before(&chars, from), text: number, tail: tail.to_owned() });
     }
     Ok(found)
 }
@@ -241,8 +244,8 @@ mod tests {
             ("1.2 3.4", "more than one number in it (1.2, 3.4)"),
             ("Z0.4 Z0.5", "more than one Z in it (0.4, 0.5)"),
             ("X204 Y187.5", "type it alone"),
-            ("0,498", "as a point"),
-            ("-0,498", "as a point"),
+            ("0,498", "a decimal point"),
+            ("-0,498", "a decimal point"),
             ("0.0196 in", "mm"),
             ("498um", "mm"),
             ("Z498 µm", "mm"),

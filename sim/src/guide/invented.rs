@@ -1,4 +1,5 @@
-//! The machine that answers in practice: one and the same from cycle to cycle, with plates that keep their heights.
+//! The machine that answers in practice: one and the same from cycle to cycle, with plates that keep their
+//! heights.
 
 use crate::files::checks::{CountedCheck, Reading};
 use crate::world::picked::{Drawn, Streams};
@@ -30,8 +31,8 @@ impl Practice<'_> {
         };
         let (streams, mut world) = Streams::begin(machine, &SOUND, 0, seed_of);
         if let Some(found) = found_first(self.checks) {
-            // The file's trip depth has been trimmed since, by the truth: drawn about it, the truth would move with each trim. What the
-            // check found held the growth that the file does not know of.
+            // The file's trip depth has been trimmed since, by the truth: drawn about it, the truth would
+            // move with each trim. What the check found held the growth that the file does not know of.
             let truth = &mut world.truth;
             truth.trip_depth_seen = found + (truth.landing - truth.tip - truth.rise) - machine.growth();
         }

@@ -1,9 +1,9 @@
 //! The end of a session: the cycle goes into the history, by the machine file as it is now.
 
 use super::gauge::{self, Weighed};
-use super::guided::{GuidedCycle, Note};
-use super::steps::{Place, Prompt};
-use super::{Answer, Guide, draft};
+use super::guided::{GuideNote, GuidedCycle};
+use super::steps::{GuidePrompt, GuideStage};
+use super::{Guide, SessionAnswer, draft};
 use crate::files::log::Column;
 use crate::files::{FileText, MachineFile};
 use crate::history::keep::{Fate, Given, KeepFailed, keep};
@@ -20,7 +20,7 @@ const RUN: &str = "1";
 
 /// A cycle that may be kept.
 #[derive(Clone, Debug)]
-pub struct Ended {
+pub struct FinishedCycle {
     cycle: GuidedCycle,
     /// The trim that was written, where one was.
     weighed: Option<Weighed>,
@@ -64,18 +64,21 @@ impl Guide {
         Ok(text + &csv(&[self.named(cycle)])?)
     }
 
-    /// Asks whether to keep a cycle that is over; one that no landing could come of has no place in a history.
+    /// Asks whether to keep a cycle that is over; one that no landing could come of has no place in a
+    /// history.
     pub(super) fn ended(
         &self,
         cycle: GuidedCycle,
         weighed: Option<Weighed>,
         good: bool,
-        answers: &[Answer],
-    ) -> Place {
+        answers: &[SessionAnswer],
+    ) -> GuideStage {
         let judged = if answers.is_empty() { self.judged(&cycle, weighed.as_ref()) } else { None };
         match judged {
-            Some(judged) => Place::Keep(Ended { cycle, weighed, judged: Box::new(judged), good }),
-            None => Place::Over(good),
+            Some(judged) => {
+                GuideStage::Keep(FinishedCycle { cycle, weighed, judged: Box::new(judged), good })
+            }
+            None => GuideStage::Over(good),
         }
     }
 
@@ -95,29 +98,31 @@ impl Guide {
         ))
     }
 
-    pub(super) fn keep_prompt(&self, ended: &Ended) -> Prompt {
+    pub(super) fn keep_prompt(&self, ended: &FinishedCycle) -> GuidePrompt {
         let accepted = ended.judged.assessment.accepted();
         let file = self.history_name().unwrap_or_else(|problem| problem.title);
-        let now = if ended.weighed.is_some() { "With the trip depth as it is now: " } else { "" };
+        let now = if ended.weighed.is_some() { "With the new trip depth: " } else { "" };
         let (why, default) = match (accepted, ended.good) {
             (true, true) => (
-                "The next cycle on this plate is then held against it, and `zdatum plates` and `zdatum watch` learn from it.",
+                "The next cycle on this plate is then compared with it, and zdatum plates and zdatum watch \
+                    learn from it.",
                 "yes",
             ),
-            (true, false) => ("The gauge does not agree with it: kept, it would count all the same.", "no"),
+            (true, false) => ("The gauge disagrees with it; if kept, it still counts.", "no"),
             (false, _) => (
-                "It would be kept as refused. After a gauge check `zdatum land LOG --keep` keeps it as it then is.",
+                "It would be kept as refused. After a gauge check, zdatum land LOG --keep judges it again \
+                    and keeps that.",
                 "no",
             ),
         };
-        Prompt {
+        GuidePrompt {
             title: "The history".into(),
-            notes: vec![Note::Say(format!("{now}{}.", said(&ended.judged)))],
+            notes: vec![GuideNote::Say(format!("{now}{}.", said(&ended.judged)))],
             ask: format!("Keep the cycle in {file}?"),
             why: why.into(),
             choices: "yes, no".into(),
             default: Some(default.into()),
-            ..Prompt::default()
+            ..GuidePrompt::default()
         }
     }
 
@@ -129,11 +134,12 @@ impl Guide {
         place(self.paths.history.as_deref()).map(|path| shown_path(&path))
     }
 
-    /// Keeps the cycle, and before it the trim. Kept once: a crash between this and the answer does not double it.
+    /// Keeps the cycle, and before it the trim. Kept once: a crash between this and the answer does not
+    /// double it.
     ///
     /// # Errors
     /// The history cannot be written, or is another kind of machine's.
-    pub(super) fn keep(&self, ended: &Ended) -> Result<Vec<String>, Problem> {
+    pub(super) fn keep(&self, ended: &FinishedCycle) -> Result<Vec<String>, Problem> {
         let machine = self.machine_now(ended.weighed.as_ref())?;
         let named = self.named(&ended.cycle);
         let (_, cycle) = cycle_of(&named, "touches")?;
@@ -176,8 +182,8 @@ impl Guide {
             return Ok(());
         }
         let (theirs, ours) = if invented { ("an invented", "a real") } else { ("a real", "an invented") };
-        Err(Problem::new(format!("{file}: holds cycles of {theirs} machine, and this is {ours} one"))
-            .remedy("type no, or take the session up with another --history"))
+        Err(Problem::new(format!("{file}: holds cycles of {theirs} machine, but this is {ours} one"))
+            .remedy("type no, or resume the session with another --history"))
     }
 }
 
@@ -198,9 +204,9 @@ fn said(judged: &Judged) -> String {
 fn became(judged: &Judged, fate: &Fate, file: &str) -> String {
     let against = fate
         .held_against
-        .map_or_else(String::new, |number| format!("; its span was held against that of entry {number}"));
+        .map_or_else(String::new, |number| format!("; its span was compared with that of entry {number}"));
     match (fate.number, &fate.known) {
-        (Some(number), Some(_)) => format!("Known: it is entry {number} of {file} already."),
+        (Some(number), Some(_)) => format!("Already kept: it is entry {number} of {file}."),
         (Some(number), None) => format!("Kept as entry {number} of {file}: {}{against}.", said(judged)),
         (None, _) => String::new(),
     }

@@ -1,9 +1,9 @@
 //! A first setup, a cycle and a gauge check, step by step with a person.
 //!
-//! A session is a list of answers ([`state`]); where it stands follows from them alone. So taking a step back is dropping the newest
-//! answer, and a session that was left goes on as if it had not been. [`questions`] holds the setup's questions as data, [`draft`] makes
-//! the machine file of the answers, [`guided`] drives the core's own cycle with the person as the machine, [`gauge`] proves it,
-//! and the history keeps it.
+//! A session is a list of answers ([`state`]); where it stands follows from them alone. So taking a step back
+//! is dropping the newest answer, and a session that was left goes on as if it had not been. [`questions`]
+//! holds the setup's questions as data, [`draft`] makes the machine file of the answers, [`guided`] drives
+//! the core's own cycle with the person as the machine, [`gauge`] proves it, and the history keeps it.
 
 pub mod draft;
 pub mod gauge;
@@ -19,9 +19,9 @@ pub mod terminal;
 
 use std::path::PathBuf;
 
-pub use draft::Answers;
-pub use state::{Answer, Keeper, State};
-pub use steps::{Place, Prompt};
+pub use draft::SetupAnswers;
+pub use state::{SessionAnswer, SessionFile, SessionState};
+pub use steps::{GuidePrompt, GuideStage};
 
 use crate::files::replace::{create, replace};
 use crate::files::{FileText, MachineFile};
@@ -33,7 +33,7 @@ use questions::QUESTIONS;
 
 /// Files of a session.
 #[derive(Clone, Debug)]
-pub struct Paths {
+pub struct SessionPaths {
     /// The machine file.
     pub machine: PathBuf,
     /// Where the touches go, if the owner names no other place.
@@ -44,7 +44,7 @@ pub struct Paths {
 
 /// What became of what was typed.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Reply {
+pub enum GuideReply {
     /// Taken; what there is to say about it.
     Taken(Vec<String>),
     /// Not taken; why.
@@ -54,9 +54,9 @@ pub enum Reply {
 /// A session.
 #[derive(Clone, Debug)]
 pub struct Guide {
-    paths: Paths,
-    state: State,
-    keeper: Keeper,
+    paths: SessionPaths,
+    state: SessionState,
+    keeper: SessionFile,
 }
 
 impl Guide {
@@ -65,16 +65,19 @@ impl Guide {
     /// # Errors
     /// Files that cannot be read, a session whose answers do not fit.
     pub fn open(
-        paths: Paths,
+        paths: SessionPaths,
         state: &std::path::Path,
         practice: Option<u64>,
     ) -> Result<(Self, bool), Problem> {
-        let (keeper, known) = Keeper::open(state)?;
+        let (keeper, known) = SessionFile::open(state)?;
         let resumed = known.is_some();
         let state = match known {
             Some(state) if practice.is_some() && practice != state.practice => {
-                return Err(Problem::new(format!("{}: a session of another kind or seed", keeper.name()))
-                    .remedy("take it up as it was begun, or give another file with --state"));
+                return Err(Problem::new(format!(
+                    "{}: this session has another seed, or is not for practice",
+                    keeper.name()
+                ))
+                .remedy("resume it with the option it was started with, or give another file with --state"));
             }
             Some(state) => state,
             None if paths.machine.exists() => {
@@ -82,9 +85,9 @@ impl Guide {
                 is_of_its_kind(&machine, practice.is_some())?;
                 // A mark would be lost, and with it the proof that the file is what was read.
                 let mark = if machine.source.has_bom { crate::files::file_text::BOM } else { "" };
-                State::new(practice, Some(format!("{mark}{}", machine.source.text)))
+                SessionState::new(practice, Some(format!("{mark}{}", machine.source.text)))
             }
-            None => State::new(practice, None),
+            None => SessionState::new(practice, None),
         };
         let guide = Self { paths, state, keeper };
         guide.check()?;
@@ -95,7 +98,7 @@ impl Guide {
     fn check(&self) -> Result<(), Problem> {
         let refuse = |number: usize, why: &str| {
             Problem::new(format!("{}: answer {} does not fit: {why}", self.keeper.name(), number + 1))
-                .remedy("it was changed by hand; move it away to begin anew")
+                .remedy("it was changed by hand; move it away to start again")
         };
         for number in 0..self.state.answers.len() {
             let before = self.state.answers.get(..number).unwrap_or(&[]);
@@ -103,7 +106,7 @@ impl Guide {
             let id = place.id();
             match self.state.answers.get(number) {
                 Some(answer) if answer.step == id => {}
-                _ => return Err(refuse(number, &format!("its step would be {id}"))),
+                _ => return Err(refuse(number, &format!("the step here is {id}"))),
             }
         }
         self.place_after(&self.state.answers)
@@ -112,18 +115,18 @@ impl Guide {
     }
 
     /// What to ask now.
-    pub fn prompt(&self) -> Prompt {
+    pub fn prompt(&self) -> GuidePrompt {
         match self.place_after(&self.state.answers) {
             Ok(place) => self.prompt_at(&place),
             // Answers are checked before they are kept.
-            Err(why) => Prompt::stuck(&why),
+            Err(why) => GuidePrompt::stuck(&why),
         }
     }
 
     /// Whether the session is over, and all was accepted.
     pub fn over(&self) -> Option<bool> {
         match self.place_after(&self.state.answers) {
-            Ok(Place::Over(good)) => Some(good),
+            Ok(GuideStage::Over(good)) => Some(good),
             _ => None,
         }
     }
@@ -168,7 +171,7 @@ impl Guide {
     }
 
     /// The answers so far, with their steps.
-    pub fn answers(&self) -> &[Answer] {
+    pub fn answers(&self) -> &[SessionAnswer] {
         &self.state.answers
     }
 
@@ -179,12 +182,11 @@ impl Guide {
     pub fn back(&mut self, to: Option<&str>) -> Result<(), String> {
         let keep = match to {
             None => self.state.answers.len().checked_sub(1).ok_or("this is the first step")?,
-            Some(id) => self
-                .state
-                .answers
-                .iter()
-                .rposition(|answer| answer.step == id)
-                .ok_or_else(|| format!("no answer `{}` yet; `show` lists them", shown(id)))?,
+            Some(id) => {
+                self.state.answers.iter().rposition(|answer| answer.step == id).ok_or_else(|| {
+                    format!("there is no answer `{}` yet; show lists the answers", shown(id))
+                })?
+            }
         };
         for answer in self.state.answers.drain(keep..) {
             self.state.earlier.insert(answer.step, answer.text);
@@ -200,7 +202,7 @@ impl Guide {
     /// # Errors
     /// No cycle has begun.
     pub fn again(&mut self) -> Result<(), String> {
-        let is_cycle = |answer: &Answer| answer.step.starts_with("cycle-");
+        let is_cycle = |answer: &SessionAnswer| answer.step.starts_with("cycle-");
         let keep = self.state.answers.iter().position(is_cycle).ok_or("no cycle has begun")?;
         self.state.answers.truncate(keep);
         Ok(())
@@ -210,71 +212,72 @@ impl Guide {
     ///
     /// # Errors
     /// A file cannot be written: nothing has changed.
-    pub fn take(&mut self, text: &str) -> Result<Reply, Problem> {
+    pub fn take(&mut self, text: &str) -> Result<GuideReply, Problem> {
         let place = match self.place_after(&self.state.answers) {
             Ok(place) => place,
-            Err(why) => return Ok(Reply::Again(why)),
+            Err(why) => return Ok(GuideReply::Again(why)),
         };
         let prompt = self.prompt_at(&place);
         let typed = text.trim();
         let text = match (typed.is_empty(), &prompt.default) {
             (false, _) => typed.to_owned(),
             (true, Some(default)) => default.clone(),
-            (true, None) => return Ok(Reply::Again("nothing typed, and there is no default".into())),
+            (true, None) => return Ok(GuideReply::Again("there is no default here: type an answer".into())),
         };
         let (text, mut said) = match self.read_at(&place, &text) {
             Ok(read) => read,
-            Err(why) => return Ok(Reply::Again(why)),
+            Err(why) => return Ok(GuideReply::Again(why)),
         };
         match &place {
-            Place::SaveMachine(_) if text == "yes" => {
+            GuideStage::SaveMachine(_) if text == "yes" => {
                 let file = self.rendered()?;
                 if let Err(why) = self.write(&self.paths.machine.clone(), None, &file)? {
-                    return Ok(Reply::Again(why));
+                    return Ok(GuideReply::Again(why));
                 }
                 self.state.machine = Some(file);
             }
-            Place::SaveLog(cycle) if text != "no" => {
+            GuideStage::SaveLog(cycle) if text != "no" => {
                 let log = self.log_text(cycle)?;
                 let path = self.beside(&text);
                 if let Err(why) = self.write(&path, None, &log)? {
-                    return Ok(Reply::Again(why));
+                    return Ok(GuideReply::Again(why));
                 }
             }
-            Place::SaveTrim(_, weighed) if text == "yes" => {
+            GuideStage::SaveTrim(_, weighed) if text == "yes" => {
                 let after = match self.machine().and_then(|machine| gauge::written(&machine, weighed)) {
                     Ok(after) => after,
-                    Err(problem) => return Ok(Reply::Again(problem.title)),
+                    Err(problem) => return Ok(GuideReply::Again(problem.title)),
                 };
                 let before = self.state.machine.clone();
                 if let Err(why) = self.write(&self.paths.machine.clone(), before.as_deref(), &after)? {
-                    return Ok(Reply::Again(why));
+                    return Ok(GuideReply::Again(why));
                 }
             }
-            Place::Keep(ended) if text == "yes" => match self.keep(ended) {
+            GuideStage::Keep(ended) if text == "yes" => match self.keep(ended) {
                 Ok(told) => said.extend(told),
-                Err(problem) => return Ok(Reply::Again(in_one(problem))),
+                Err(problem) => return Ok(GuideReply::Again(in_one(problem))),
             },
-            Place::Refused(_) if text == "again" => {
+            GuideStage::Refused(_) if text == "again" => {
                 return Ok(match self.again() {
-                    Ok(()) => Reply::Taken(vec!["The cycle begins anew.".into()]),
-                    Err(why) => Reply::Again(why),
+                    Ok(()) => GuideReply::Taken(vec!["The cycle restarts.".into()]),
+                    Err(why) => GuideReply::Again(why),
                 });
             }
             _ => {}
         }
-        self.state.answers.push(Answer { step: place.id(), text });
+        self.state.answers.push(SessionAnswer { step: place.id(), text });
         Ok(match self.place_after(&self.state.answers) {
-            Ok(_) => Reply::Taken(said),
+            Ok(_) => GuideReply::Taken(said),
             Err(why) => {
                 self.state.answers.pop();
-                Reply::Again(why)
+                GuideReply::Again(why)
             }
         })
     }
 
-    /// Writes a file of the session's: one that is there is written over only where it is `before`, or the session's own. What is
-    /// meant is saved first, so that a crash in between leaves no file that the session does not know.
+    /// Writes a file of the session's: one that is there is written over only where it is `before`, or the
+    /// session's own. What is meant is saved first, so that a crash in between leaves no file that the
+    /// session does not know.
     fn write(
         &mut self,
         path: &std::path::Path,
@@ -301,13 +304,15 @@ impl Guide {
             }
             Some(_) if before.is_some() => {
                 return Ok(Err(format!(
-                    "{}: has been changed by others since this session read it; nothing was written. Type no, and use `zdatum trim`",
+                    "{}: was changed by something else since this session read it; nothing was written. \
+                        Type no, and use zdatum trim",
                     shown_path(path)
                 )));
             }
             Some(_) => {
                 return Ok(Err(format!(
-                    "{}: exists already and was not written by this session; nothing was written. Move it away, or give another name",
+                    "{}: already exists and was not written by this session; nothing was written. Move it \
+                        away, or give another name",
                     shown_path(path)
                 )));
             }
@@ -317,8 +322,8 @@ impl Guide {
     }
 
     /// The setup's answers among those given.
-    fn setup_answers(answers: &[Answer]) -> Vec<(&'static str, String)> {
-        let of = |answer: &Answer| {
+    fn setup_answers(answers: &[SessionAnswer]) -> Vec<(&'static str, String)> {
+        let of = |answer: &SessionAnswer| {
             questions::named(&answer.step).map(|question| (question.id, answer.text.clone()))
         };
         answers.iter().filter_map(of).collect()
@@ -326,7 +331,7 @@ impl Guide {
 
     fn rendered(&self) -> Result<String, Problem> {
         let given = Self::setup_answers(&self.state.answers);
-        draft::render(Answers { given: &given }, self.state.practice.is_some())
+        draft::render(SetupAnswers { given: &given }, self.state.practice.is_some())
             .map_err(|error| Problem::new(format!("the heights together: {error}")))
     }
 
@@ -339,7 +344,7 @@ impl Guide {
         MachineFile::of(FileText::of(&self.paths.machine.to_string_lossy(), &text))
     }
 
-    fn cycle(&self, answers: &[Answer]) -> Result<GuidedCycle, String> {
+    fn cycle(&self, answers: &[SessionAnswer]) -> Result<GuidedCycle, String> {
         let machine = self.machine().map_err(|problem| problem.title)?;
         let texts: Vec<&str> = answers.iter().map(|answer| answer.text.as_str()).collect();
         let plate = self.state.answers.iter().find(|answer| answer.step == "plate");
@@ -375,16 +380,19 @@ fn in_one(problem: Problem) -> String {
     }
 }
 
-/// Refuses to let an invented machine's checks into a real machine's file, and to move a real machine by an invented one's.
+/// Refuses to let an invented machine's checks into a real machine's file, and to move a real machine by an
+/// invented one's.
 fn is_of_its_kind(machine: &MachineFile, practice: bool) -> Result<(), Problem> {
     let name = &machine.source.name;
     match (machine.source.text.starts_with(draft::PRACTICE), practice) {
         (false, true) => {
-            Err(Problem::new(format!("{name}: a real machine's file, which practice would write into"))
-                .remedy("give practice a file of its own, such as practice.toml"))
+            Err(Problem::new(format!("{name}: is a real machine's file, and practice would write to it"))
+                .remedy("give practice its own file, such as practice.toml"))
         }
-        (true, false) => Err(Problem::new(format!("{name}: an invented machine's file, made in practice"))
-            .remedy("give --practice with it, or another name for your own machine")),
+        (true, false) => {
+            Err(Problem::new(format!("{name}: is an invented machine's file, made for practice"))
+                .remedy("add --practice, or give another name for your own machine"))
+        }
         _ => Ok(()),
     }
 }

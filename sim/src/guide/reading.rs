@@ -4,9 +4,9 @@ use zdatum::cycle::Event;
 use zdatum::{Series, Station};
 
 use super::guided::{GuidedCycle, GuidedStep, GuidedTouch, Touched, read};
-use super::questions::{QUESTIONS, Question};
-use super::steps::Place;
-use super::{Answer, Answers, Guide, draft, gauge, heights, keeping};
+use super::questions::{QUESTIONS, SetupQuestion};
+use super::steps::GuideStage;
+use super::{Guide, SessionAnswer, SetupAnswers, draft, gauge, heights, keeping};
 use crate::files::MachineFile;
 use crate::text::number::{plain, signed, signed_wide, uncertainty};
 
@@ -15,50 +15,56 @@ impl Guide {
     ///
     /// # Errors
     /// Why it is no answer.
-    pub(super) fn read_at(&self, place: &Place, text: &str) -> Result<(String, Vec<String>), String> {
+    pub(super) fn read_at(&self, place: &GuideStage, text: &str) -> Result<(String, Vec<String>), String> {
         let word = text.trim().to_lowercase();
         let choose = |words: &[&str]| match words.iter().find(|known| **known == word) {
             Some(known) => Ok(((*known).to_owned(), Vec::new())),
             None => Err(format!("type {}", words.join(" or "))),
         };
         match place {
-            Place::Caution | Place::SaveMachine(_) => {
-                choose(&["yes"]).map_err(|why| format!("{why} to go on; back and quit are always there"))
+            GuideStage::Caution | GuideStage::SaveMachine(_) => {
+                choose(&["yes"]).map_err(|why| format!("{why} to continue; back and quit also work"))
             }
-            Place::SaveTrim(..) | Place::Keep(_) => choose(&["yes", "no"]),
-            Place::Refused(_) => choose(&["again", "end"]),
-            Place::Disagrees(_) => choose(&["end"]).map_err(|_| "type back, or end".into()),
-            Place::GaugeReady(_) => choose(&["done", "later"]),
-            Place::Setup(number) => self.read_setup(*number, text),
-            Place::SaveLog(_) => match text {
+            GuideStage::SaveTrim(..) | GuideStage::Keep(_) => choose(&["yes", "no"]),
+            GuideStage::Refused(_) => choose(&["again", "end"]),
+            GuideStage::Disagrees(_) => choose(&["end"]).map_err(|_| "type back, or end".into()),
+            GuideStage::GaugeReady(_) => choose(&["done", "later"]),
+            GuideStage::Setup(number) => self.read_setup(*number, text),
+            GuideStage::SaveLog(_) => match text {
                 "no" => Ok((text.to_owned(), Vec::new())),
                 // A slip, such as the answer to another question, makes no file.
                 _ if !text.ends_with(".csv") => {
-                    Err("type a file name that ends in .csv, an empty line for the default, or no".into())
+                    Err("type a file name that ends in .csv, press Enter for the default, or type no".into())
                 }
-                _ if text.chars().any(char::is_control) => Err("a control character is in the name".into()),
+                _ if text.chars().any(char::is_control) => {
+                    Err("the name contains a control character".into())
+                }
                 _ => Ok((text.to_owned(), Vec::new())),
             },
-            Place::Plate => keeping::plate(text).map(|plate| (plate, Vec::new())),
-            Place::Cycle(cycle) => self.read_touch(cycle, text),
-            Place::Gauge(_) => gauge::thickness(text).map(|gauge| (gauge.text().to_string(), Vec::new())),
-            Place::Felt(..) => heights::height(text, None).map(|felt| (felt.text().to_string(), Vec::new())),
-            Place::Over(_) => Err("the session is over".into()),
+            GuideStage::Plate => keeping::plate(text).map(|plate| (plate, Vec::new())),
+            GuideStage::Cycle(cycle) => self.read_touch(cycle, text),
+            GuideStage::Gauge(_) => {
+                gauge::thickness(text).map(|gauge| (gauge.text().to_string(), Vec::new()))
+            }
+            GuideStage::Felt(..) => {
+                heights::height(text, None).map(|felt| (felt.text().to_string(), Vec::new()))
+            }
+            GuideStage::Over(_) => Err("the session is over".into()),
         }
     }
 
     fn read_setup(&self, number: usize, text: &str) -> Result<(String, Vec<String>), String> {
-        let question: &Question = QUESTIONS.get(number).ok_or("no such question")?;
+        let question: &SetupQuestion = QUESTIONS.get(number).ok_or("no such question")?;
         let read = question.read(text)?;
         let mut given = Self::setup_answers(&self.state.answers);
         given.push((question.id, read.clone()));
-        let answers = Answers { given: &given };
+        let answers = SetupAnswers { given: &given };
         if let Some(fault) = draft::fault(answers) {
             return Err(fault);
         }
         let said = match question.id {
             "tolerance" => {
-                vec![format!("Its standard uncertainty: {} mm.", uncertainty(answers.trip_depth_u()))]
+                vec![format!("Its standard uncertainty is {} mm.", uncertainty(answers.trip_depth_u()))]
             }
             _ => Vec::new(),
         };
@@ -79,7 +85,7 @@ impl Guide {
         let machine = self.machine().map_err(|problem| problem.title)?;
         let begin = self.state.answers.len().saturating_sub(cycle.used);
         let mut answers = self.state.answers.get(begin..).unwrap_or(&[]).to_vec();
-        answers.push(Answer { step: String::new(), text: kept.clone() });
+        answers.push(SessionAnswer { step: String::new(), text: kept.clone() });
         let after = self.cycle(&answers)?;
         Ok((kept, progress(&machine, cycle, &after)))
     }
@@ -105,8 +111,9 @@ fn progress(machine: &MachineFile, before: &GuidedCycle, after: &GuidedCycle) ->
     let mut said = Vec::new();
     if new.len() <= old.len() {
         said.push(format!(
-            "{} does not agree with those before it within the band of {}: {} counted now. The count begins anew; one wild touch \
-             does no harm.",
+            "{} is outside the band of {} with those before it: {} counted now. The count restarts; one \
+                wild touch does no \
+             harm.",
             signed(newest.z),
             plain(touch.band),
             new.len()
@@ -127,19 +134,19 @@ fn progress(machine: &MachineFile, before: &GuidedCycle, after: &GuidedCycle) ->
     }
     let centre = |station: Station| counted(&after.touches, station).centre(touch.centre).ok().flatten();
     if let Some(height) = centre(newest.station) {
-        said.push(format!("The {}'s height: {}.", newest.station.word(), signed_wide(height)));
+        said.push(format!("Height of the {}: {}.", newest.station.word(), signed_wide(height)));
     }
     if let (Station::Shoulder, Some(tip), Some(shoulder)) =
         (newest.station, centre(Station::Tip), centre(Station::Shoulder))
     {
         let drop = shoulder.round().and_then(|shoulder| shoulder.minus(tip.round()?));
         if let Ok(drop) = drop {
-            let span = machine.setup.draft().probe.drop;
+            let expected = machine.setup.draft().probe.drop;
             said.push(format!(
                 "Drop {}, expected {} to {}.",
                 signed(drop),
-                plain(span.low),
-                plain(span.high)
+                plain(expected.low),
+                plain(expected.high)
             ));
         }
     }

@@ -16,7 +16,7 @@ const KIND: &str = "zdatum guide";
 /// A session: nothing but answers, from which all else follows.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct State {
+pub struct SessionState {
     /// 1.
     format: u32,
     /// `zdatum guide`.
@@ -29,8 +29,8 @@ pub struct State {
     pub found: bool,
     /// Texts of files that the session has written or was about to: those alone it may write over.
     pub own: Vec<String>,
-    /// Answers in their order.
-    pub answers: Vec<Answer>,
+    /// Answers in order.
+    pub answers: Vec<SessionAnswer>,
     /// Answers taken back, which serve as defaults.
     pub earlier: BTreeMap<String, String>,
 }
@@ -38,14 +38,14 @@ pub struct State {
 /// One answer.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Answer {
+pub struct SessionAnswer {
     /// Its step.
     pub step: String,
     /// As it was read.
     pub text: String,
 }
 
-impl State {
+impl SessionState {
     /// A new session.
     pub fn new(practice: Option<u64>, found: Option<String>) -> Self {
         Self {
@@ -63,30 +63,30 @@ impl State {
 
 /// The state file, and what stands in it now.
 #[derive(Clone, Debug)]
-pub struct Keeper {
+pub struct SessionFile {
     path: PathBuf,
     /// Its text; `None` before the first saving.
     text: Option<String>,
 }
 
-impl Keeper {
+impl SessionFile {
     /// Takes up a session, where there is one.
     ///
     /// # Errors
     /// The file cannot be read, or is no session's.
-    pub fn open(path: &Path) -> Result<(Self, Option<State>), Problem> {
+    pub fn open(path: &Path) -> Result<(Self, Option<SessionState>), Problem> {
         if std::fs::symlink_metadata(path).is_err() {
             return Ok((Self { path: path.to_owned(), text: None }, None));
         }
         let source = FileText::read(path)?;
         let refuse = |why: String| {
-            Problem::new(format!("{}: no session of `zdatum guide`: {why}", source.name))
-                .remedy("give another file with --state, or move this one away; it is as it was")
+            Problem::new(format!("{}: not a session of zdatum guide: {why}", source.name))
+                .remedy("give another file with --state, or move this one away; it has not been changed")
         };
-        let state: State =
+        let state: SessionState =
             serde_json::from_str(&source.text).map_err(|error| refuse(shown(&error.to_string())))?;
         if state.kind != KIND || state.format != 1 {
-            return Err(refuse("`kind` or `format` is another".into()));
+            return Err(refuse("its `kind` or `format` is not the expected one".into()));
         }
         Ok((Self { path: path.to_owned(), text: Some(source.text) }, Some(state)))
     }
@@ -95,7 +95,7 @@ impl Keeper {
     ///
     /// # Errors
     /// It cannot be written, or another session has written it meanwhile.
-    pub fn save(&mut self, state: &State) -> Result<(), Problem> {
+    pub fn save(&mut self, state: &SessionState) -> Result<(), Problem> {
         let text = serde_json::to_string_pretty(state)
             .map_err(|error| Problem::new(format!("cannot write the session: {error}")))?;
         let text = text + "\n";

@@ -4,9 +4,9 @@ use anstyle::{AnsiColor, Style};
 use zdatum::cycle::Outcome;
 use zdatum::{Landing, Length, Speed};
 
-use super::Prompt;
+use super::GuidePrompt;
 use super::gauge::Weighed;
-use super::guided::Note;
+use super::guided::GuideNote;
 use crate::files::MachineFile;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line};
 use crate::text::name::{shown, wrapped};
@@ -19,30 +19,33 @@ const CODE: usize = 25;
 
 const GREEN: Style = AnsiColor::Green.on_default().bold();
 
-/// What must be known before anything moves.
+/// What to know before anything moves.
 pub const CAUTIONS: [&str; 6] = [
-    "The nozzle is hot enough to burn and the axes pinch: hands clear while anything moves.",
-    "A wrong number drives the nozzle into the plate: check any new setup high above the plate first, within reach of the power \
-     switch.",
+    "The nozzle can burn you; moving axes can pinch: keep hands clear while anything moves.",
+    "A wrong number can drive the nozzle into the plate: try any new setup high above the plate first, \
+        within reach of \
+     the power switch.",
     "Clean the tip, and touch the datum switch below the temperature at which filament oozes.",
     "Wire the probe so that a missing probe or a broken wire reads as tripped.",
-    "Heated printers are not left alone.",
-    "The machine maker's instructions and local electrical codes come first; mains wiring is for a licensed person.",
+    "Never leave a heated printer unattended.",
+    "The machine maker's instructions and local electrical codes take precedence; leave mains wiring to a \
+        licensed electrician.",
 ];
 
-/// What is always there.
+/// Commands that are always available.
 pub const HELP: &str = "\
-Type an answer and Enter; Enter alone takes the default.
-  back         one step back (what was typed is kept)
+Type an answer and press Enter; Enter alone takes the
+default.
+  back         one step back (what you typed is kept)
   back STEP    back to a step by its name
   show         the answers so far, with their steps
-  again        begin the cycle's touches anew
-  quit         leave; the same command takes it up again
+  again        restart the cycle's touches
+  quit         leave; the same command resumes
 Lengths are in mm. Lines for the machine (RS-274, NIST
-IR 6556) are a suggestion: nothing is ever sent.";
+IR 6556) are suggestions: the tool sends nothing.";
 
 /// A step with its question.
-pub fn prompt(prompt: &Prompt) -> String {
+pub fn prompt(prompt: &GuidePrompt) -> String {
     let mut out = String::new();
     let practice = if prompt.practice { "PRACTICE, invented machine · " } else { "" };
     line!(&mut out, "{FAINT}{}{FAINT:#}", "-".repeat(COLUMNS));
@@ -67,19 +70,19 @@ pub fn prompt(prompt: &Prompt) -> String {
 }
 
 /// What there is to say, and lines to send with what they do.
-pub fn notes(out: &mut String, notes: &[Note]) {
+pub fn notes(out: &mut String, notes: &[GuideNote]) {
     let mut is_line = false;
     for note in notes {
         match note {
-            Note::Say(say) => text(out, say, 2, Style::new()),
-            Note::Line(code, what) => {
+            GuideNote::Say(say) => text(out, say, 2, Style::new()),
+            GuideNote::Line(code, what) => {
                 if !is_line {
-                    text(out, "Lines to send, a suggestion:", 2, FAINT);
+                    text(out, "Suggested lines to send:", 2, FAINT);
                 }
                 line!(out, "    {code:<CODE$}  {FAINT}{what}{FAINT:#}");
             }
         }
-        is_line = matches!(note, Note::Line(..));
+        is_line = matches!(note, GuideNote::Line(..));
     }
 }
 
@@ -107,8 +110,8 @@ fn text(out: &mut String, text: &str, indent: usize, style: Style) {
 }
 
 /// The verdict of a cycle in sentences.
-pub fn verdict(machine: &MachineFile, outcome: &Outcome) -> Vec<Note> {
-    let say = |text: String| Note::Say(text);
+pub fn verdict(machine: &MachineFile, outcome: &Outcome) -> Vec<GuideNote> {
+    let say = |text: String| GuideNote::Say(text);
     let mut notes = Vec::new();
     let figures = |landing: &Landing| {
         format!(
@@ -138,31 +141,35 @@ pub fn verdict(machine: &MachineFile, outcome: &Outcome) -> Vec<Note> {
     }
     if outcome.for_gauge_check() {
         let untrimmed = machine.setup.draft().probe.trimmed_at_speed == Speed::ZERO;
-        let why = if untrimmed { ": the trip depth is still the sheet's, and dominates" } else { "" };
+        let why = if untrimmed {
+            ": the trip depth still comes from the data sheet, and outweighs everything else"
+        } else {
+            ""
+        };
         notes.push(say(format!(
-            "That is the only reason{why}. The landing seen may serve a gauge check, and nothing else."
+            "That is the only reason{why}. Use the landing seen for a gauge check and for nothing else."
         )));
     }
     notes
 }
 
 /// What a gauge check did.
-pub fn said_of_trim(weighed: &Weighed) -> Vec<Note> {
+pub fn said_of_trim(weighed: &Weighed) -> Vec<GuideNote> {
     let trimmed = &weighed.trimmed;
     let off = weighed.check.too_high;
     let (size, way) = match Length::ZERO.minus(off) {
         Ok(low) if off < Length::ZERO => (low, "low"),
         _ => (off, "high"),
     };
-    let mut notes = vec![Note::Say(format!(
-        "The landing was {} too {way}. Disagreement {} (beyond 4: refused), weight {}.",
+    let mut notes = vec![GuideNote::Say(format!(
+        "The landing was {} too {way}. Disagreement {} (above 4 is refused), weight {}.",
         plain(size),
         ratio(trimmed.disagreement, 2),
         ratio(trimmed.weight, 3)
     ))];
     if trimmed.accepted {
-        notes.push(Note::Say(format!(
-            "Trip depth {} (u {}) becomes {} (u {}), trimmed at {} mm/s.",
+        notes.push(GuideNote::Say(format!(
+            "The trip depth changes from {} (u {}) to {} (u {}), trimmed at {} mm/s.",
             plain(weighed.known.t),
             uncertainty(weighed.known.u),
             plain(trimmed.depth.t),
@@ -175,7 +182,7 @@ pub fn said_of_trim(weighed: &Weighed) -> Vec<Note> {
 
 /// How a session ended.
 #[derive(Clone, Copy, Debug)]
-pub struct Ended<'a> {
+pub struct SessionEnd<'a> {
     /// Whether there is something to apply.
     pub good: bool,
     /// The machine file, as shown.
@@ -191,33 +198,34 @@ pub struct Ended<'a> {
 }
 
 /// The end of a session: what serves next.
-pub fn end(ended: &Ended<'_>) -> String {
+pub fn end(ended: &SessionEnd<'_>) -> String {
     let mut out = String::new();
-    let (style, word) = if ended.good { (GREEN, "Done.") } else { (YELLOW, "Ended; nothing to apply.") };
+    let (style, word) = if ended.good { (GREEN, "Done.") } else { (YELLOW, "Finished; nothing to apply.") };
     line!(&mut out, "{FAINT}{}{FAINT:#}", "-".repeat(COLUMNS));
     text(&mut out, word, 0, style);
     let quoted = |name: &str| if name.contains(' ') { format!("\"{name}\"") } else { name.to_owned() };
     let machine = quoted(ended.machine);
     let history = ended.history.map_or_else(String::new, |name| format!(" --history {}", quoted(name)));
     if let (true, Some(log)) = (ended.good, ended.log) {
-        let what = "The same touches with the machine file as it is now, and lines to apply the landing, as long as nothing was \
-                    moved, homed or swapped:";
+        let what = "To see the landing of these touches with the machine file as it is now, and lines that \
+            apply it \
+                    (valid until something is moved, homed or swapped):";
         text(&mut out, what, 2, Style::new());
         line!(&mut out, "    zdatum land {} -m {machine}", quoted(&shown(log)));
     }
     if ended.kept {
-        text(&mut out, "What is known of the plates, and what has changed:", 2, Style::new());
+        text(&mut out, "To see what is known of the plates, and what has changed:", 2, Style::new());
         line!(&mut out, "    zdatum plates{history}");
         line!(&mut out, "    zdatum watch{history}");
     }
-    text(&mut out, "The next cycle, on this machine file:", 2, Style::new());
+    text(&mut out, "For the next cycle with this machine file:", 2, Style::new());
     let (practice, history) = match ended.practice {
         None => (String::new(), history),
         // In practice the history follows from the machine file's name.
         Some(seed) => (format!(" --practice={}", seed.wrapping_add(1)), String::new()),
     };
     line!(&mut out, "    zdatum guide {machine}{practice}{history}");
-    text(&mut out, "What the file means:", 2, Style::new());
+    text(&mut out, "To see what the file means:", 2, Style::new());
     line!(&mut out, "    zdatum setup {machine}");
     out
 }

@@ -1,13 +1,15 @@
-//! Who may ask: a page of this very server, in a browser that was given the token. Everyone else is told nothing.
+//! Who may ask: a page of this very server, in a browser that was given the token. Everyone else is told
+//! nothing.
 //!
-//! A browser on this machine also shows pages of strangers, and those can send requests to any port. So: the `Host` must be the address
-//! of this very connection (a name that a stranger points here is none), an `Origin` must be this server's own, and all but the
-//! empty page itself asks for a token that no other page can know. The token comes in the fragment of the address, which is
-//! never sent, and goes back as a header, which no foreign page can set without being asked for by `OPTIONS`, which is refused.
+//! A browser on this machine also shows pages of strangers, and those can send requests to any port. So: the
+//! `Host` must be the address of this very connection (a name that a stranger points here is none), an
+//! `Origin` must be this server's own, and all but the empty page itself asks for a token that no other page
+//! can know. The token comes in the fragment of the address, which is never sent, and goes back as a header,
+//! which no foreign page can set without being asked for by `OPTIONS`, which is refused.
 
 use std::net::SocketAddr;
 
-use super::http::{Refused, Request};
+use super::http::{RefusedRequest, Request};
 
 /// The header that carries the token.
 pub const HEADER: &str = "x-zdatum-token";
@@ -52,14 +54,14 @@ pub(super) fn hex(bytes: &[u8]) -> String {
 ///
 /// # Errors
 /// What to answer instead.
-pub fn check(request: &Request, own: SocketAddr, token: &Token) -> Result<(), Refused> {
+pub fn check(request: &Request, own: SocketAddr, token: &Token) -> Result<(), RefusedRequest> {
     let hosts = hosts(own);
     match request.header("host") {
         Some(host) if hosts.iter().any(|own| own == host) => {}
         _ => {
-            return Err(Refused::new(
+            return Err(RefusedRequest::new(
                 403,
-                "open the very address that the command printed, not another name of it",
+                "open exactly the address that the command printed, not another name for it",
             ));
         }
     }
@@ -67,9 +69,15 @@ pub fn check(request: &Request, own: SocketAddr, token: &Token) -> Result<(), Re
         |origin: &str| origin.strip_prefix("http://").is_some_and(|rest| hosts.iter().any(|own| own == rest));
     match request.header("origin") {
         Some(origin) if !is_own(origin) => {
-            return Err(Refused::new(403, "another page may not ask this one"));
+            return Err(RefusedRequest::new(403, "requests from other pages are not allowed"));
         }
-        None if request.method != "GET" => return Err(Refused::new(403, "a request without an origin")),
+        None if request.method != "GET" => {
+            return Err(RefusedRequest::new(
+                403,
+                "the request has no Origin \
+            header",
+            ));
+        }
         _ => {}
     }
     // The page itself holds nothing but its own script; its address is where the token comes from.
@@ -78,11 +86,15 @@ pub fn check(request: &Request, own: SocketAddr, token: &Token) -> Result<(), Re
     }
     match request.header(HEADER) {
         Some(given) if token.is(given) => Ok(()),
-        Some(_) => Err(Refused::new(
+        Some(_) => Err(RefusedRequest::new(
             403,
-            "this is not the token of this run: open the address that the command printed",
+            "the token is not the one of this run: open the address that the command printed",
         )),
-        None => Err(Refused::new(403, "the token is missing: open the address that the command printed")),
+        None => Err(RefusedRequest::new(
+            403,
+            "the token is missing: open the address that the command \
+            printed",
+        )),
     }
 }
 

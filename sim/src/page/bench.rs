@@ -1,4 +1,5 @@
-//! The live bench: a campaign, the methods and the budget of a machine as it is set, within a bound on cycles.
+//! The live bench: a campaign, the methods and the budget of a machine as it is set, within a bound on
+//! cycles.
 
 use std::collections::BTreeMap;
 use std::sync::atomic::AtomicBool;
@@ -15,16 +16,17 @@ use zdatum_world::engine::{Bench, Campaign, campaign};
 use zdatum_world::questions::budget::{Examination, examine};
 use zdatum_world::questions::compare::{Method, Situation, compare};
 
-/// Every stream of random numbers follows from it: what moves on the page comes from what was changed, not from chance.
+/// Every stream of random numbers follows from it: what moves on the page comes from what was changed, not
+/// from chance.
 const SEED: u64 = 1;
 /// Cells of the comparison.
 const CELLS: u64 = (Method::ALL.len() * Situation::ALL.len()) as u64;
-/// Most rows of the budget: everything on, 7 sources of the core, 8 growing parts, 5 of the world, twice as many touches (two
-/// rows).
+/// Most rows of the budget: everything on, 7 sources of the core, 8 growing parts, 5 of the world, twice as
+/// many touches (two rows).
 const ROWS: u64 = 1 + 7 + 8 + 5 + 2;
 
 /// What came of it: sections by their ids, and all of it in a sentence.
-pub(super) struct Seen {
+pub(super) struct BenchSeen {
     pub(super) parts: BTreeMap<&'static str, String>,
     pub(super) says: String,
     /// Cycles that were run.
@@ -33,13 +35,13 @@ pub(super) struct Seen {
 
 /// How many cycles each part has, for so many in all.
 #[derive(Clone, Copy, Debug)]
-struct Plan {
+struct CyclePlan {
     runs: u64,
     cell: u64,
     row: u64,
 }
 
-impl Plan {
+impl CyclePlan {
     /// A quarter for the errors, half for the methods, a quarter for the budget.
     fn of(cycles: u64) -> Self {
         Self { runs: cycles / 4, cell: cycles / 2 / CELLS, row: cycles / 4 / ROWS }
@@ -61,16 +63,16 @@ pub(super) fn run(
     set: &Changed,
     cycles: u64,
     stop: &AtomicBool,
-) -> Result<Seen, Problem> {
+) -> Result<BenchSeen, Problem> {
     if !(1_000..=MOST_CYCLES).contains(&cycles) {
         return Err(Problem::new(format!(
-            "a request asks for 1,000 to {MOST_CYCLES} cycles, this one for {cycles}"
+            "a request may ask for 1,000 to {MOST_CYCLES} cycles; this one asks for {cycles}"
         )));
     }
     let begun = Instant::now();
     let (machine, within) = changed(machine, set)?;
     let bench = Bench::new(machine.setup.clone(), &machine.noise, SEED);
-    let plan = Plan::of(cycles);
+    let plan = CyclePlan::of(cycles);
     let quiet = &|_| {};
     let what = Campaign { bench: &bench, first: 0, runs: plan.runs, within };
     let tally = campaign(&what, stop, quiet);
@@ -105,7 +107,7 @@ pub(super) fn run(
             number(1e3 * within, 1),
             number(1e3 * sd.value, 2)
         ),
-        _ => "No first-layer error to speak of; ".into(),
+        _ => "No cycle was accepted; ".into(),
     };
     let refused = tally.p_refused().map_or(0.0, |refused| refused.value);
     says.push_str(&format!(
@@ -113,7 +115,7 @@ pub(super) fn run(
         number(100.0 * refused, 2),
         number(tally.cycle_s_mean(), 0)
     ));
-    Ok(Seen { parts, says, cycles: plan.most() })
+    Ok(BenchSeen { parts, says, cycles: plan.most() })
 }
 
 #[cfg(test)]
@@ -124,11 +126,11 @@ mod tests {
     #[test]
     fn no_plan_runs_more_than_it_was_asked_for() {
         for cycles in [1_000, 1_001, 5_000, 20_000, 51_200, 99_999, 100_000] {
-            let plan = Plan::of(cycles);
+            let plan = CyclePlan::of(cycles);
             assert!(plan.most() <= cycles, "{cycles}: {plan:?}");
             assert!(plan.runs > 0);
         }
-        assert!(Plan::of(MOST_CYCLES).most() > 80_000, "the room is used");
+        assert!(CyclePlan::of(MOST_CYCLES).most() > 80_000, "the room is used");
     }
 
     #[test]

@@ -1,4 +1,5 @@
-//! What can be changed at the bench: a table of settings, each with its range, and the machine with some of them changed.
+//! What can be changed on the bench: a table of settings, each with its range, and the machine with some of
+//! them changed.
 
 use std::collections::BTreeMap;
 
@@ -10,7 +11,7 @@ use crate::files::MachineFile;
 use crate::text::Problem;
 use crate::world::Noise;
 
-/// What is changed, in the units that are shown. What is not named stays as the machine file has it.
+/// The changed settings, in displayed units. All others stay as in the machine file.
 pub(super) type Changed = BTreeMap<String, f64>;
 
 /// Tolerance where none is given, µm: *common practice* for a first layer.
@@ -49,7 +50,7 @@ const GROUPS: [(&str, &[Control]); 4] = [
             },
             Control {
                 key: "touches",
-                label: "Counted touches a station",
+                label: "Counted touches per station",
                 unit: "",
                 low: 1.0,
                 high: 16.0,
@@ -65,7 +66,7 @@ const GROUPS: [(&str, &[Control]); 4] = [
             },
             Control {
                 key: "speed",
-                label: "Speed of the fine touches",
+                label: "Speed of fine touches",
                 unit: "mm/s",
                 low: 0.25,
                 high: 12.0,
@@ -144,7 +145,7 @@ const GROUPS: [(&str, &[Control]); 4] = [
             },
             Control {
                 key: "jitter",
-                label: "Jitter of the latencies",
+                label: "Latency jitter",
                 unit: "ms",
                 low: 0.0,
                 high: 3.0,
@@ -157,7 +158,7 @@ const GROUPS: [(&str, &[Control]); 4] = [
             },
             Control {
                 key: "seat",
-                label: "Seating of the probe",
+                label: "Probe seating",
                 unit: "µm",
                 low: 0.0,
                 high: 100.0,
@@ -197,7 +198,7 @@ const GROUPS: [(&str, &[Control]); 4] = [
         ],
     ),
     (
-        "What is known",
+        "Uncertainties",
         &[
             Control {
                 key: "depth",
@@ -227,7 +228,7 @@ const GROUPS: [(&str, &[Control]); 4] = [
             },
             Control {
                 key: "limit",
-                label: "Largest U accepted",
+                label: "Largest accepted U",
                 unit: "µm",
                 low: 2.0,
                 high: 120.0,
@@ -241,11 +242,11 @@ const GROUPS: [(&str, &[Control]); 4] = [
         ],
     ),
     (
-        "Heat",
+        "Temperatures",
         &[
             Control {
                 key: "tool-touch",
-                label: "Tool at the touch",
+                label: "Tool at touch",
                 unit: "°C",
                 low: 15.0,
                 high: 300.0,
@@ -265,7 +266,7 @@ const GROUPS: [(&str, &[Control]); 4] = [
             },
             Control {
                 key: "bed-touch",
-                label: "Bed at the touch",
+                label: "Bed at touch",
                 unit: "°C",
                 low: 15.0,
                 high: 150.0,
@@ -300,7 +301,7 @@ const GROUPS: [(&str, &[Control]); 4] = [
     ),
 ];
 
-/// A study is made anew with other switches: its s changes as their noise does.
+/// Scales a study's s with the noise of its switch, as a new study would.
 fn studied(pooled: &mut Option<zdatum::Pooled>, before: f64, now: f64) -> Result<(), OutOfRange> {
     if let Some(pooled) = pooled
         && before > 0.0
@@ -343,7 +344,7 @@ pub(super) fn changed(machine: &MachineFile, changed: &Changed) -> Result<(Machi
     let mut within = WITHIN;
     for (key, value) in changed {
         let Some(control) = GROUPS.iter().flat_map(|(_, all)| *all).find(|control| control.key == key) else {
-            return Err(Problem::new("a setting that this page does not have").remedy("load the page again"));
+            return Err(Problem::new("this page has no such setting").remedy("load the page again"));
         };
         let (low, high) = control.range(machine.setup.draft(), &machine.noise);
         if !(low..=high).contains(value) {
@@ -356,16 +357,16 @@ pub(super) fn changed(machine: &MachineFile, changed: &Changed) -> Result<(Machi
         }
     }
     machine.setup = Setup::check(draft).map_err(|bad| {
-        let beside = match (bad.seen, bad.limit) {
+        let seen = match (bad.seen, bad.limit) {
             (Some(seen), Some(limit)) => format!(" (seen {seen} mm, limit {limit} mm)"),
             _ => String::new(),
         };
         Problem::new(format!(
-            "such a machine is a bad setup: {}: {}{beside}",
+            "these settings make a bad setup: {}: {}{seen}",
             bad.key.text(),
             bad.fault.text()
         ))
-        .remedy("a real cycle would not begin; turn back what was changed last")
+        .remedy("a real cycle would not start; undo your last change")
     })?;
     Ok((machine, within / 1e3))
 }

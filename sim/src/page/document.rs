@@ -1,4 +1,4 @@
-//! The page as it is first sent: everything that does not depend on a machine, with its script and style inside.
+//! The page as first sent: everything that does not depend on a machine, with script and style inline.
 
 use maud::{DOCTYPE, PreEscaped, html};
 
@@ -17,7 +17,7 @@ pub(super) fn page(nonce: &str) -> String {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 meta name="referrer" content="no-referrer";
-                title { "At the bench – zdatum" }
+                title { "Bench – zdatum" }
                 // Without it a browser asks for one.
                 link rel="icon" href="data:,";
                 style nonce=(nonce) { (PreEscaped(chart::CSS)) (PreEscaped(report::CSS)) (PreEscaped(CSS)) }
@@ -25,21 +25,23 @@ pub(super) fn page(nonce: &str) -> String {
             body {
                 header {
                     p.maker { "zdatum" }
-                    h1 { "At the bench" }
+                    h1 { "Bench" }
                     p.made { "Machine: " span #machine-name { "…" } }
                 }
                 nav aria-label="Views" {
                     button type="button" data-view="bench" aria-current="page" { "Bench" }
-                    button type="button" data-view="landing" { "Landing of a log" }
+                    button type="button" data-view="landing" { "Land a log" }
                     button type="button" data-view="history" hidden { "History" }
                 }
                 p #says role="status" aria-live="polite" { "Loading …" }
                 div #trouble role="alert" hidden {}
                 main {
                     div.view #bench {
-                        h2.unseen { "The bench" }
-                        p.intro { "Move a slider: the machine is simulated anew, cycle by cycle, with the code that a \
-                            firmware embeds. Whoever changes a switch is taken to have studied the new one." }
+                        h2.unseen { "Simulated machine" }
+                        p.intro { "Move a slider, and the machine is simulated again, cycle by cycle, with \
+                            the same \
+                            code that a firmware embeds. If you change a switch’s noise, its study changes \
+                            with it." }
                         div.bench {
                             form #controls-form aria-label="Settings" {
                                 details #settings open {
@@ -47,7 +49,7 @@ pub(super) fn page(nonce: &str) -> String {
                                     div #controls {}
                                 }
                                 p.buttons {
-                                    button type="reset" { "As the machine file has it" }
+                                    button type="reset" { "Reset to machine file" }
                                     button type="button" #cancel disabled { "Stop" }
                                 }
                                 p.note #took {}
@@ -62,9 +64,11 @@ pub(super) fn page(nonce: &str) -> String {
                         }
                     }
                     div.view #landing-view hidden {
-                        h2.unseen { "Landing of a log" }
-                        p.intro { "Drop a touch log anywhere on this page, or choose it here; a machine file as well, else the \
-                            landing is worked out for the machine named above. Both stay on this computer." }
+                        h2.unseen { "Land a log" }
+                        p.intro { "Drop a touch log anywhere on this page, or choose it here. You can add a \
+                            machine file; \
+                            otherwise the landing is computed for the machine named above. Both files stay \
+                            on this computer." }
                         p.files {
                             label for="log-file" { "Touch log (CSV)" }
                             input type="file" #log-file accept=".csv,text/csv,text/plain";
@@ -82,8 +86,10 @@ pub(super) fn page(nonce: &str) -> String {
                     }
                 }
                 footer {
-                    p { "zdatum " (env!("CARGO_PKG_VERSION")) ". Served by your own computer; nothing comes from or goes \
-                        elsewhere. A simulated machine is not yours: it knows of its switches what the machine file says." }
+                    p { "zdatum " (env!("CARGO_PKG_VERSION")) ". Served by your own computer: nothing is \
+                        loaded from or sent \
+                        elsewhere. The simulated machine is a model: it knows your switches only from the \
+                        machine file." }
                 }
                 script nonce=(nonce) { (PreEscaped(SCRIPT)) }
             }

@@ -55,13 +55,15 @@ pub(super) fn entry(path: &Path, number: i64) -> Result<String, Problem> {
             plate: cycle.plate.clone(),
             touches: reader.touches(number)?,
         };
-        let machine = MachineFile::of(FileText::of("machine file of then", &reader.setup(&cycle.setup)?))?;
-        let (log, touched) = cycle_of(&named, "touches of then")?;
+        let machine = MachineFile::of(FileText::of("machine file at the time", &reader.setup(&cycle.setup)?))?;
+        let (log, touched) = cycle_of(&named, "touches at the time")?;
         let judged = judge_one(&machine, touched, cycle.last)
             .map_err(|_| Problem::new("a cycle has too few touches"))?;
         let judged = [judged];
         let of = Land { machine: &machine, log: Some(&log), judged: &judged };
-        let mut html = head(maud::html! { p { "Judged again by the machine file of then." } }).html();
+        let mut html = head(maud::html! { p { "Judged again by the machine file in use at the \
+        time." } })
+        .html();
         html.extend(of.sections()?.iter().map(report::Section::html));
         Ok(html)
     })

@@ -30,7 +30,7 @@ pub struct Request {
 
 /// A request that is not answered.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Refused {
+pub struct RefusedRequest {
     /// HTTP's status code.
     pub code: u16,
     /// Why, for people.
@@ -50,7 +50,7 @@ pub struct Response {
     pub body: String,
 }
 
-impl Refused {
+impl RefusedRequest {
     /// With a reason.
     pub fn new(code: u16, why: impl Into<String>) -> Self {
         Self { code, why: why.into() }
@@ -66,8 +66,9 @@ impl Request {
     /// Reads line and headers, and whatever of the body came with them.
     ///
     /// # Errors
-    /// Not HTTP/1.1, too long, a length that is none, a header twice that may stand once; `None` where nothing can be answered.
-    pub fn read(stream: &mut TcpStream, until: Instant) -> Result<(Self, Vec<u8>), Option<Refused>> {
+    /// Not HTTP/1.1, too long, a length that is none, a header twice that may stand once; `None` where
+    /// nothing can be answered.
+    pub fn read(stream: &mut TcpStream, until: Instant) -> Result<(Self, Vec<u8>), Option<RefusedRequest>> {
         let mut bytes = Vec::new();
         loop {
             if let Some((request, used)) = Self::parse(&bytes)? {
@@ -75,7 +76,7 @@ impl Request {
                 return Ok((request, bytes));
             }
             if bytes.len() >= MOST_HEAD {
-                return Err(Some(Refused::new(431, "the headers are longer than 16 KiB")));
+                return Err(Some(RefusedRequest::new(431, "the headers are longer than 16 KiB")));
             }
             let mut part = [0; 4096];
             let room = part.len().min(MOST_HEAD - bytes.len());
@@ -88,19 +89,19 @@ impl Request {
     }
 
     /// The request and how many bytes it took; `None` where more must come.
-    fn parse(bytes: &[u8]) -> Result<Option<(Self, usize)>, Refused> {
+    fn parse(bytes: &[u8]) -> Result<Option<(Self, usize)>, RefusedRequest> {
         let mut headers = [httparse::EMPTY_HEADER; MOST_HEADERS];
         let mut parsed = httparse::Request::new(&mut headers);
         let used = match parsed.parse(bytes) {
             Ok(httparse::Status::Complete(used)) => used,
             Ok(httparse::Status::Partial) => return Ok(None),
             Err(httparse::Error::TooManyHeaders) => {
-                return Err(Refused::new(431, format!("more than {MOST_HEADERS} headers")));
+                return Err(RefusedRequest::new(431, format!("more than {MOST_HEADERS} headers")));
             }
-            Err(error) => return Err(Refused::new(400, format!("not a request: {error}"))),
+            Err(error) => return Err(RefusedRequest::new(400, format!("not a request: {error}"))),
         };
         if parsed.version != Some(1) {
-            return Err(Refused::new(505, "HTTP/1.1 only"));
+            return Err(RefusedRequest::new(505, "HTTP/1.1 only"));
         }
         let mut request = Self {
             method: parsed.method.unwrap_or_default().to_owned(),
@@ -109,29 +110,35 @@ impl Request {
         };
         for header in parsed.headers.iter() {
             let value = std::str::from_utf8(header.value)
-                .map_err(|_| Refused::new(400, "a header that is no text"))?;
+                .map_err(|_| RefusedRequest::new(400, "a header is not text"))?;
             let name = header.name.to_ascii_lowercase();
             // What decides anything must not be open to two readings.
             let decides =
                 ["host", "origin", "content-length", super::access::HEADER].contains(&name.as_str());
             if decides && request.header(&name).is_some() {
-                return Err(Refused::new(400, format!("the header {name} twice")));
+                return Err(RefusedRequest::new(400, format!("the header {name} occurs twice")));
             }
             request.headers.push((name, value.to_owned()));
         }
         if request.header("transfer-encoding").is_some() {
-            return Err(Refused::new(501, "no transfer codings"));
+            return Err(RefusedRequest::new(501, "transfer codings are not supported"));
         }
         request.length = match request.header("content-length") {
-            None if request.method == "POST" => return Err(Refused::new(411, "a length is needed")),
+            None if request.method == "POST" => {
+                return Err(RefusedRequest::new(
+                    411,
+                    "a content length is \
+                required",
+                ));
+            }
             None => 0,
             Some(text) if !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit()) => {
                 text.parse().unwrap_or(usize::MAX)
             }
-            Some(_) => return Err(Refused::new(400, "a length that is no number")),
+            Some(_) => return Err(RefusedRequest::new(400, "the content length is not a number")),
         };
         if request.length > MOST_BODY {
-            return Err(Refused::new(413, "more than the 4 MiB that are taken at most"));
+            return Err(RefusedRequest::new(413, "larger than the limit of 4 MiB"));
         }
         Ok(Some((request, used)))
     }
@@ -145,7 +152,7 @@ impl Request {
         stream: &mut TcpStream,
         mut begun: Vec<u8>,
         until: Instant,
-    ) -> Result<String, Option<Refused>> {
+    ) -> Result<String, Option<RefusedRequest>> {
         begun.truncate(self.length);
         let mut part = vec![0; 64 << 10];
         while begun.len() < self.length {
@@ -156,7 +163,7 @@ impl Request {
             }
             begun.extend(part.iter().take(read));
         }
-        String::from_utf8(begun).map_err(|_| Some(Refused::new(400, "a body that is not UTF-8")))
+        String::from_utf8(begun).map_err(|_| Some(RefusedRequest::new(400, "the body is not UTF-8")))
     }
 }
 
@@ -172,19 +179,23 @@ impl Response {
     }
 
     /// For a request that is not answered.
-    pub fn refused(refused: &Refused) -> Self {
+    pub fn refused(refused: &RefusedRequest) -> Self {
         Self::json(refused.code, serde_json::json!({ "error": { "title": refused.why } }).to_string())
     }
 
-    /// Sends it and ends the connection. What the browser still sends is read for a moment, else it would never see the answer.
+    /// Sends it and ends the connection. What the browser still sends is read for a moment, else it would
+    /// never see the answer.
     ///
     /// # Errors
     /// The browser has gone.
     pub fn send(&self, stream: &mut TcpStream, until: Instant) -> io::Result<()> {
         let head = format!(
-            "HTTP/1.1 {} {}\r\nContent-Type: {}; charset=utf-8\r\nContent-Length: {}\r\nContent-Security-Policy: {}\r\n\
-             X-Content-Type-Options: nosniff\r\nX-Frame-Options: DENY\r\nReferrer-Policy: no-referrer\r\nCache-Control: no-store\r\n\
-             Cross-Origin-Opener-Policy: same-origin\r\nCross-Origin-Resource-Policy: same-origin\r\nConnection: close\r\n\r\n",
+            "HTTP/1.1 {} {}\r\nContent-Type: {}; charset=utf-8\r\nContent-Length: \
+                {}\r\nContent-Security-Policy: {}\r\n\
+             X-Content-Type-Options: nosniff\r\nX-Frame-Options: DENY\r\nReferrer-Policy: \
+             no-referrer\r\nCache-Control: no-store\r\n\
+             Cross-Origin-Opener-Policy: same-origin\r\nCross-Origin-Resource-Policy: \
+             same-origin\r\nConnection: close\r\n\r\n",
             self.code,
             reason(self.code),
             self.kind,
@@ -229,9 +240,9 @@ fn left(until: Instant) -> io::Result<Duration> {
     }
 }
 
-fn late(error: io::Error) -> Option<Refused> {
+fn late(error: io::Error) -> Option<RefusedRequest> {
     let late = matches!(error.kind(), io::ErrorKind::TimedOut | io::ErrorKind::WouldBlock);
-    late.then(|| Refused::new(408, "the request came too slowly"))
+    late.then(|| RefusedRequest::new(408, "the request came too slowly"))
 }
 
 const fn reason(code: u16) -> &'static str {

@@ -17,7 +17,8 @@ pub struct Jobs {
 pub struct Stopped;
 
 impl Jobs {
-    /// Runs a computation once the one before it has stopped. It must look at the flag, and end soon after it is set.
+    /// Runs a computation once the one before it has stopped. It must look at the flag, and end soon after it
+    /// is set.
     ///
     /// # Errors
     /// It was stopped, before it began or while it ran.

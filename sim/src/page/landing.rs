@@ -23,7 +23,7 @@ pub(super) fn run(machine: &MachineFile, upload: &Upload) -> Result<(String, Str
     let refused = judged.iter().filter(|one| !one.assessment.accepted()).count();
     let newest = judged.last().and_then(|one| one.assessment.landing());
     let newest = newest.map_or_else(
-        || "the newest has no landing".into(),
+        || "the newest cycle has no landing".into(),
         |landing| {
             format!(
                 "the newest landing is {} ± {} mm",

@@ -1,8 +1,10 @@
-//! The page: a server for one browser on this machine, with the live bench, landings of dropped logs and the history.
+//! The page: a server for one browser on this machine, with the live bench, landings of dropped logs and the
+//! history.
 //!
-//! It speaks as much HTTP/1.1 as a browser's `fetch` needs, over the standard library's sockets: a request a connection, no
-//! keep-alive, no transfer codings. `http` reads and writes, `access` says who may ask, `jobs` lets one computation run at a
-//! time, `routes` answers. Nothing is written anywhere, no file is opened by a name that a browser sends.
+//! It speaks as much HTTP/1.1 as a browser's `fetch` needs, over the standard library's sockets: a request a
+//! connection, no keep-alive, no transfer codings. `http` reads and writes, `access` says who may ask, `jobs`
+//! lets one computation run at a time, `routes` answers. Nothing is written anywhere, no file is opened by a
+//! name that a browser sends.
 
 pub mod access;
 mod bench;
@@ -30,7 +32,7 @@ pub const MOST_CYCLES: u64 = 100_000;
 
 /// What the page shows where the browser sends nothing else.
 #[derive(Debug)]
-pub struct Shown {
+pub struct PageShown {
     /// The machine at the bench.
     pub machine: MachineFile,
     /// Its name, for people.

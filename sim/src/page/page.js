@@ -18,7 +18,7 @@
 
   function say(text) { by('says').textContent = text; }
 
-  // What one part of the page has said stays until that part has done better.
+  // An error shown by one part of the page stays until that part succeeds.
   let whose = '';
   function trouble(error, by_whom) {
     if (!error && whose !== by_whom) return;
@@ -39,7 +39,7 @@
   async function ask(path, body) {
     const text = JSON.stringify({ machine, ...body });
     if (new TextEncoder().encode(text).length > MOST) {
-      return { error: { title: 'The files are larger than the 4 MiB that are taken at most.' } };
+      return { error: { title: 'The files are larger than the limit of 4 MiB.' } };
     }
     try {
       const answer = await fetch(path, {
@@ -48,7 +48,7 @@
       });
       return { status: answer.status, ...await answer.json() };
     } catch {
-      return { error: { title: 'The command that serves this page does not answer any more.', remedy: 'Start it again and open the address that it prints.' } };
+      return { error: { title: 'The command that serves this page no longer answers.', remedy: 'Start it again and open the address it prints.' } };
     }
   }
 
@@ -63,7 +63,7 @@
   }
 
   // ---- the bench: one request at a time, the newest settings next
-  // As many cycles as this computer draws in good time: an answer is to follow the hand.
+  // As many cycles as this computer simulates without lag: the answer should follow the slider.
   const CYCLES = { least: 10_000, most: 100_000, soon_ms: 80, late_ms: 170, aim_ms: 120 };
   let cycles = 50_000;
   let running = false;
@@ -105,7 +105,7 @@
       put(answer.parts);
       say(answer.says);
       const took = Math.round(performance.now() - begun);
-      by('took').textContent = `At most ${answer.cycles.toLocaleString('en')} cycles, drawn after ${took} ms.`;
+      by('took').textContent = `Up to ${answer.cycles.toLocaleString('en')} cycles, shown after ${took} ms.`;
       by('bench').dataset.took = took;
       if (took > CYCLES.late_ms || took < CYCLES.soon_ms) {
         cycles = Math.round(Math.min(CYCLES.most, Math.max(CYCLES.least, cycles * CYCLES.aim_ms / Math.max(took, 1))));
@@ -119,7 +119,7 @@
 
   // ---- files
   async function read(file, is_machine) {
-    if (file.size > MOST) { trouble({ title: `${file.name}: larger than the 4 MiB that are taken at most.` }, 'files'); return; }
+    if (file.size > MOST) { trouble({ title: `${file.name}: larger than the limit of 4 MiB.` }, 'files'); return; }
     trouble(null, 'files');
     const read = { name: file.name, text: await file.text() };
     if (is_machine) {
@@ -218,7 +218,7 @@
   if (innerWidth < 752) by('settings').open = false;
   if (!token) {
     say('');
-    trouble({ title: 'This page needs the token of the command that serves it.', remedy: 'Open the whole address that the command printed, with all that follows the #.' }, 'machine');
+    trouble({ title: 'This page needs the token from the command that serves it.', remedy: 'Open the whole address that the command printed, including everything after the #.' }, 'machine');
   } else {
     start().then((good) => good && bench());
   }

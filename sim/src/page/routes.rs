@@ -1,4 +1,5 @@
-//! What is asked and what is answered. Bodies are JSON; answers hold fragments of HTML, made and escaped here.
+//! What is asked and what is answered. Bodies are JSON; answers hold fragments of HTML, made and escaped
+//! here.
 
 use std::sync::atomic::AtomicBool;
 
@@ -6,9 +7,9 @@ use serde::Deserialize;
 use serde_json::json;
 
 use super::controls::{Changed, form};
-use super::http::{Refused, Request, Response};
+use super::http::{RefusedRequest, Request, Response};
 use super::jobs::Jobs;
-use super::{MOST_CYCLES, Shown, bench, history, landing, server};
+use super::{MOST_CYCLES, PageShown, bench, history, landing, server};
 use crate::files::{FileText, MachineFile};
 use crate::text::Problem;
 use crate::text::name::{cut, cut_shown};
@@ -42,45 +43,54 @@ struct PageRequest {
 const LONGEST: usize = 400;
 
 /// Why there is no answer of its kind.
-enum Failed {
+enum NoAnswer {
     Problem(Problem),
-    Refused(Refused),
+    Refused(RefusedRequest),
 }
 
-impl From<Problem> for Failed {
+impl From<Problem> for NoAnswer {
     fn from(problem: Problem) -> Self {
         Self::Problem(problem)
     }
 }
 
 /// Answers a request that may be asked.
-pub(super) fn answer(shown: &Shown, jobs: &Jobs, request: &Request, body: &str) -> Response {
+pub(super) fn answer(shown: &PageShown, jobs: &Jobs, request: &Request, body: &str) -> Response {
     // Exact: no part of a path is ever a name of anything.
     let answered = match (request.method.as_str(), request.path.as_str()) {
-        ("GET", "/") => server::page().map_err(Failed::Refused),
+        ("GET", "/") => server::page().map_err(NoAnswer::Refused),
         ("POST", "/machine" | "/bench" | "/land" | "/history" | "/entry" | "/cancel") => {
             match serde_json::from_str(if body.is_empty() { "{}" } else { body }) {
                 Ok(asked) => post(shown, jobs, &request.path, &asked),
-                Err(error) => {
-                    Err(Failed::Refused(Refused::new(400, format!("not what this page sends: {error}"))))
-                }
+                Err(error) => Err(NoAnswer::Refused(RefusedRequest::new(
+                    400,
+                    format!(
+                        "not a request of this \
+                        page: {error}"
+                    ),
+                ))),
             }
         }
         (_, "/" | "/machine" | "/bench" | "/land" | "/history" | "/entry" | "/cancel") => {
-            Err(Failed::Refused(Refused::new(405, "not by this method")))
+            Err(NoAnswer::Refused(RefusedRequest::new(405, "method not allowed")))
         }
-        _ => Err(Failed::Refused(Refused::new(404, "nothing is here"))),
+        _ => Err(NoAnswer::Refused(RefusedRequest::new(404, "not found"))),
     };
     match answered {
         Ok(response) => response,
-        Err(Failed::Refused(refused)) => Response::refused(&refused),
-        Err(Failed::Problem(problem)) => Response::json(400, problem_json(&problem)),
+        Err(NoAnswer::Refused(refused)) => Response::refused(&refused),
+        Err(NoAnswer::Problem(problem)) => Response::json(400, problem_json(&problem)),
     }
 }
 
-fn post(shown: &Shown, jobs: &Jobs, path: &str, asked: &PageRequest) -> Result<Response, Failed> {
-    let stopped =
-        |_| Failed::Refused(Refused::new(409, "stopped: something newer was asked for, or it was cancelled"));
+fn post(shown: &PageShown, jobs: &Jobs, path: &str, asked: &PageRequest) -> Result<Response, NoAnswer> {
+    let stopped = |_| {
+        NoAnswer::Refused(RefusedRequest::new(
+            409,
+            "stopped: a newer request replaced it, or it \
+            was cancelled",
+        ))
+    };
     if path == "/cancel" {
         jobs.cancel();
         return Ok(Response::json(200, json!({ "says": "Stopped." }).to_string()));
@@ -110,17 +120,22 @@ fn post(shown: &Shown, jobs: &Jobs, path: &str, asked: &PageRequest) -> Result<R
             let log = asked
                 .log
                 .as_ref()
-                .ok_or_else(|| Failed::Refused(Refused::new(400, "no touch log was sent")))?;
+                .ok_or_else(|| NoAnswer::Refused(RefusedRequest::new(400, "no touch log was sent")))?;
             let (html, says) = jobs.run(|_| landing::run(machine, log)).map_err(stopped)??;
             json!({ "parts": { "landing": html }, "says": says })
         }
         _ => {
             let path = shown.history.as_deref();
-            let path =
-                path.ok_or_else(|| Failed::Refused(Refused::new(404, "no history was given to this page")))?;
+            let path = path.ok_or_else(|| {
+                NoAnswer::Refused(RefusedRequest::new(
+                    404,
+                    "this page has no \
+                    history",
+                ))
+            })?;
             let (part, html, says) = match asked.entry {
-                Some(number) => ("entry", history::entry(path, number)?, format!("Entry {number} is shown.")),
-                None => ("history", history::all(path)?, "The history is shown.".into()),
+                Some(number) => ("entry", history::entry(path, number)?, format!("Showing entry {number}.")),
+                None => ("history", history::all(path)?, "Showing the history.".into()),
             };
             json!({ "parts": { part: html }, "says": says })
         }

@@ -1,5 +1,6 @@
-//! Connections: each has a thread and a deadline. Where all places are taken by clients that have not finished asking, the one that
-//! has waited longest makes room, so that slow clients never keep a new one out.
+//! Connections: each has a thread and a deadline. Where all places are taken by clients that have not
+//! finished asking, the one that has waited longest makes room, so that slow clients never keep a new one
+//! out.
 
 use std::collections::VecDeque;
 use std::io;
@@ -9,10 +10,10 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 use super::access::{Token, check};
-use super::http::{Refused, Request, Response};
+use super::http::{RefusedRequest, Request, Response};
 use super::jobs::Jobs;
 use super::routes::answer;
-use super::{Shown, document};
+use super::{PageShown, document};
 
 /// What a client may take.
 #[derive(Clone, Copy, Debug)]
@@ -36,7 +37,7 @@ impl Default for Limits {
 
 /// What all connections share.
 struct Server {
-    shown: Shown,
+    shown: PageShown,
     token: Token,
     limits: Limits,
     jobs: Jobs,
@@ -56,7 +57,7 @@ struct Asking {
 /// No connection can be taken any more.
 pub fn serve(
     listener: &TcpListener,
-    shown: Shown,
+    shown: PageShown,
     token: Token,
     limits: Limits,
     stop: &AtomicBool,
@@ -65,7 +66,8 @@ pub fn serve(
     while !stop.load(Ordering::Relaxed) {
         let stream = match listener.accept() {
             Ok((stream, _)) => stream,
-            // A client that went away meanwhile, or no file descriptor free just now: the next one may fare better.
+            // A client that went away meanwhile, or no file descriptor free just now: the next one may fare
+            // better.
             Err(error) if error.kind() != io::ErrorKind::InvalidInput => {
                 std::thread::sleep(Duration::from_millis(20));
                 continue;
@@ -123,7 +125,7 @@ impl Server {
     }
 
     /// The request and its body, of whoever may ask.
-    fn asked(&self, stream: &mut TcpStream) -> Result<(Request, String), Option<Refused>> {
+    fn asked(&self, stream: &mut TcpStream) -> Result<(Request, String), Option<RefusedRequest>> {
         let own = stream.local_addr().map_err(|_| None)?;
         let (request, begun) = Request::read(stream, Instant::now() + self.limits.head)?;
         check(&request, own, &self.token)?;
@@ -133,15 +135,24 @@ impl Server {
 }
 
 /// The page with a nonce of its own.
-pub(super) fn page() -> Result<Response, Refused> {
+pub(super) fn page() -> Result<Response, RefusedRequest> {
     let mut bytes = [0; 16];
-    getrandom::fill(&mut bytes).map_err(|error| Refused::new(500, format!("no random numbers: {error}")))?;
+    getrandom::fill(&mut bytes).map_err(|error| {
+        RefusedRequest::new(
+            500,
+            format!(
+                "no random numbers: \
+        {error}"
+            ),
+        )
+    })?;
     let nonce = super::access::hex(&bytes);
     Ok(Response {
         code: 200,
         kind: "text/html",
         policy: format!(
-            "default-src 'none'; script-src 'nonce-{nonce}'; style-src 'nonce-{nonce}'; connect-src 'self'; img-src data:; \
+            "default-src 'none'; script-src 'nonce-{nonce}'; style-src 'nonce-{nonce}'; connect-src 'self'; \
+                img-src data:; \
              base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
         ),
         body: document::page(&nonce),

@@ -133,11 +133,11 @@ fn from_nothing_to_a_trimmed_machine() {
     assert!(place("hands clear") < place("travel-x> "), "cautions come first");
     for part in [
         "u 0.0577",
-        "+0.6500 does not agree",
+        "+0.6500 is outside the band",
         "5 of 5 agree, spread 0.0012",
         "Drop +6.728",
         "expected 6.3500 to 7.1500.",
-        "may serve a gauge",
+        "for a gauge check",
         "G10 L2 P1 Z0.571",
         "G1 X115 Y110 F3000",
     ] {
@@ -220,7 +220,7 @@ fn left_and_taken_up_at_every_step() {
         let typed: &[&str] = if number % 2 == 0 || ends { &[answer] } else { &[answer, "quit"] };
         let run = talk(&folder, typed);
         assert_eq!(run.code, Some(if ends { 0 } else { 130 }), "{answer}: {}", run.out);
-        assert_eq!(number > 0, run.out.contains("Taken up after"), "{}", run.out);
+        assert_eq!(number > 0, run.out.contains("Resumed after"), "{}", run.out);
     }
     assert_eq!(files(&folder), straight());
 }
@@ -292,13 +292,13 @@ fn malformed_answers_are_asked_for_again() {
         (
             1,
             &[
-                ("0", "wanted: 2 numbers"),
+                ("0", "expected 2 numbers"),
                 ("0,5 3", "decimal point"),
                 ("0 9 inch", "in mm"),
                 ("230 0", "lowest"),
             ],
         ),
-        (3, &[("0 99999", "32768"), ("nan 1", "no number")]),
+        (3, &[("0 99999", "32768"), ("nan 1", "not a number")]),
         (4, &[("0 1", "motor step"), ("1.5 1", "whole")]),
         (5, &[("2 6", "first_speed")]),
         (8, &[("9 5", "touch.most"), ("1 5", "scatter")]),
@@ -311,7 +311,15 @@ fn malformed_answers_are_asked_for_again() {
         (26, &[("6", "back drop-varies"), ("-1", "below zero")]),
         (28, &[("", "no default"), ("a\u{7}b", "control")]),
         (29, &[("done", "away")]),
-        (32, &[("-5", "below the floor"), ("X1 Y2", "alone"), ("0,55", "point"), ("?!", "no number")]),
+        (
+            32,
+            &[
+                ("-5", "below this approach"),
+                ("X1 Y2", "alone"),
+                ("0,55", "point"),
+                ("?!", "no number found"),
+            ],
+        ),
         (33, &[("3.0", "above")]),
         (58, &[("yes", ".csv"), ("away", ".csv")]),
         (60, &[("0", "thicker than 0"), ("150", "unit")]),

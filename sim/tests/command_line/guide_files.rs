@@ -14,14 +14,14 @@ fn other_peoples_files_are_never_written_over() {
     assert_eq!(talk(&folder, ready).code, Some(130));
     // Asked for by name it is not taken; the default is another name.
     let run = talk(&folder, &["m-touches.csv"]);
-    assert!(run.words().contains("exists already") && run.out.contains("m-touches-2.csv"), "{}", run.out);
+    assert!(run.words().contains("already exists") && run.out.contains("m-touches-2.csv"), "{}", run.out);
     assert_eq!(talk(&folder, rest.get(..4).expect("answers")).code, Some(130));
     // Somebody changes the machine file before the trim is written.
     let changed = folder.read("m.toml") + "# more\n";
     folder.write("m.toml", &changed);
     let run = talk(&folder, &["yes", "no", "no"]);
     assert_eq!(run.code, Some(0), "{}", run.out);
-    assert!(run.words().contains("changed by others"), "{}", run.out);
+    assert!(run.words().contains("changed by something else"), "{}", run.out);
     assert_eq!((folder.read("m.toml"), folder.read("m-touches.csv")), (changed, "mine\n".into()));
 
     // A machine file that comes up between the questions.
@@ -29,7 +29,7 @@ fn other_peoples_files_are_never_written_over() {
     assert_eq!(talk(&folder, SETUP.get(..27).expect("answers")).code, Some(130));
     folder.write("m.toml", "mine\n");
     let run = talk(&folder, &["yes"]);
-    assert!(run.code == Some(130) && run.words().contains("exists already"), "{}", run.out);
+    assert!(run.code == Some(130) && run.words().contains("already exists"), "{}", run.out);
     assert_eq!(folder.read("m.toml"), "mine\n");
     // What it was about to write is kept first: a crash just behind the writing leaves no file that it does not know.
     let state: Value = serde_json::from_str(&folder.read("m.guide.json")).expect("JSON");
@@ -63,7 +63,7 @@ fn a_machine_that_is_there_is_used() {
     folder.write("m.toml", MACHINE);
     let run = talk(&folder, &["yes", "slate", "away", "done", "done", "0.5"]);
     assert_eq!(run.code, Some(130), "{}", run.out);
-    assert!(run.words().contains("used as it stands") && run.out.contains("touch 2"), "{}", run.out);
+    assert!(run.words().contains("used unchanged") && run.out.contains("touch 2"), "{}", run.out);
     assert_eq!(folder.read("m.toml"), MACHINE);
 
     folder.write("b.toml", MACHINE.replace("z = [-2.0, 200.0]", "z = [200.0, -2.0]"));

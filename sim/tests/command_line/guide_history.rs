@@ -22,7 +22,7 @@ fn a_guided_cycle_is_remembered_and_the_other_commands_follow_on() {
     let run_ = talk(&folder, &answers());
     assert_eq!(run_.code, Some(0), "{}", run_.out);
     for part in [
-        "trip depth as it is now: accept",
+        "With the new trip depth: accept",
         "Kept as entry 2 of",
         "zdatum plates --history",
         "zdatum watch --history",
@@ -51,7 +51,7 @@ fn a_guided_cycle_is_remembered_and_the_other_commands_follow_on() {
     let next = &next[..next.len() - 5];
     let run_ = talk(&folder, &[next, &["later", "yes"]].concat());
     assert!(run_.words().contains("refuse (moved too far)"), "{}", run_.out);
-    assert!(run_.words().contains("held against that of entry 2"), "{}", run_.out);
+    assert!(run_.words().contains("compared with that of entry 2"), "{}", run_.out);
 }
 
 #[test]

@@ -17,27 +17,27 @@ use zdatum_sim::text::Problem;
 use super::numbers::entry;
 use super::{Answer, json, keeping};
 
-/// Show what was kept, and enter what was changed on the machine
+/// Show what was kept, and enter what was done to the machine
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
-  zdatum land touches.csv -m machine.toml --keep   keeps cycles
-  zdatum history                                   lists them
-  zdatum history show 12                           one of them in full
-  zdatum history note nozzle --nozzle \"brass 0.4\"  a new nozzle was fitted
-  zdatum history forget 12                         a mistake: count it no more
-  zdatum history export > history.jsonl            all of it as text")]
+  zdatum land touches.csv -m machine.toml --keep   keep cycles
+  zdatum history                                   list all entries
+  zdatum history show 12                           show entry 12 in full
+  zdatum history note nozzle --nozzle \"brass 0.4\"  enter that a new nozzle was fitted
+  zdatum history forget 12                         stop counting entry 12
+  zdatum history export > history.jsonl            export everything as text")]
 pub(crate) struct Args {
-    /// The history [default: where the platform keeps such data]
+    /// History [default: the platform's data folder]
     #[arg(long, value_name = "FILE", global = true)]
     history: Option<PathBuf>,
-    /// One JSON document instead of text
+    /// Print one JSON document instead of text
     #[arg(long, global = true)]
     json: bool,
     /// Only cycles of this plate
     #[arg(long, value_name = "NAME")]
     plate: Option<String>,
-    /// Forgotten entries too
+    /// Include forgotten entries
     #[arg(long)]
     all: bool,
     #[command(subcommand)]
@@ -53,7 +53,7 @@ enum Command {
     Import(exchange::Import),
 }
 
-/// Show one entry in full, a cycle with its touches judged again
+/// Show one entry in full; a cycle is judged again from its touches
 #[derive(clap::Args)]
 struct Show {
     /// Number of the entry
@@ -63,8 +63,10 @@ struct Show {
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     if args.command.is_some() && (args.all || args.plate.is_some()) {
-        return Err(Problem::new("--all and --plate before a command say nothing")
-            .remedy("`zdatum history --plate NAME` lists; give the options of a command behind its name"));
+        return Err(Problem::new("--all and --plate have no effect before a subcommand").remedy(
+            "use them to list (`zdatum history --plate NAME`); put a subcommand's options after its \
+                name",
+        ));
     }
     match &args.command {
         None => listed(args),
@@ -111,8 +113,8 @@ fn again(reader: &Reader<'_>, entry: &Entry, cycle: &KeptCycle) -> Result<Option
     let touches = reader.touches(entry.number)?;
     let named = NamedTouches { run: cycle.run.clone(), plate: cycle.plate.clone(), touches };
     let text = reader.setup(&cycle.setup)?;
-    let machine = MachineFile::of(FileText::of("machine file of then", &text));
-    let (Ok(machine), Ok((_, touched))) = (machine, cycle_of(&named, "touches of then")) else {
+    let machine = MachineFile::of(FileText::of("machine file at the time", &text));
+    let (Ok(machine), Ok((_, touched))) = (machine, cycle_of(&named, "touches at the time")) else {
         return Ok(None);
     };
     let Ok(judged) = judge_one(&machine, touched, cycle.last) else { return Ok(None) };
