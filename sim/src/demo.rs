@@ -6,7 +6,8 @@ use crate::files::MachineFile;
 use crate::world::{self, Faults, Noise, World};
 use zdatum_world::recorded;
 
-/// The demo's machine file, which a package carries along: a copy of `docs/demo/machine.toml`, which lies outside it.
+/// The demo's machine file, which a package carries along: a copy of `docs/demo/machine.toml`, which lies
+/// outside it.
 pub const MACHINE: &str = include_str!("demo.toml");
 /// Seed of the study.
 const STUDY: u64 = 9;
@@ -26,8 +27,10 @@ pub fn study(machine: &MachineFile) -> String {
     let speeds = SPEEDS.map(|speed| Speed::parse(&speed.to_string()).unwrap_or_default());
     let log = recorded::study(&machine.setup, &machine.noise, STUDY, RUNS, ROUNDS, &speeds);
     format!(
-        "# A study of the demo's machine: six fetches an hour apart, twelve touches a station, at four speeds in turn.\n\
-         # Invented: recorded in the simulated world (seed {STUDY}) by `cargo run -p zdatum-sim --example demo_logs -- study`.\n{log}"
+        "# A study of the demo's machine: six fetches an hour apart, twelve touches per station, at four \
+            speeds in turn.\n\
+         # Invented: recorded in the simulated world (seed {STUDY}) by `cargo run -p zdatum-sim --example \
+         demo_logs -- study`.\n{log}"
     )
 }
 
@@ -41,7 +44,8 @@ pub fn soak(machine: &MachineFile) -> String {
     let log = recorded::soak(&machine.setup, &cold(&machine.noise), SOAK, TOUCHES, EVERY);
     format!(
         "# A soak of the demo's machine: the tip touched once a minute from a cold start on.\n\
-         # Invented: recorded in the simulated world (seed {SOAK}) by `cargo run -p zdatum-sim --example demo_logs -- soak`.\n{log}"
+         # Invented: recorded in the simulated world (seed {SOAK}) by `cargo run -p zdatum-sim --example \
+         demo_logs -- soak`.\n{log}"
     )
 }
 
@@ -51,7 +55,8 @@ pub fn truth(machine: &MachineFile) -> String {
     let truth = World::new(&world, &Faults::NONE, STUDY, 0).truth;
     let noise = cold(&machine.noise);
     format!(
-        "study: datum switch latency {:.6} s, plate switch latency {:.6} s, reseat {} mm\nsoak: growth {} mm, time constant {} s\n",
+        "study: datum switch latency {:.6} s, plate switch latency {:.6} s, reseat {} mm\nsoak: growth {} \
+            mm, time constant {} s\n",
         truth.datum_latency, truth.plate_latency, machine.noise.reseat, noise.drift, noise.drift_tau_s
     )
 }

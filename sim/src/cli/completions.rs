@@ -5,14 +5,14 @@ use zdatum_sim::text::Problem;
 
 use super::{Answer, Cli};
 
-/// Print a shell's completions for this tool
+/// Print shell completions
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
   zdatum completions bash > ~/.local/share/bash-completion/completions/zdatum
   zdatum completions fish > ~/.config/fish/completions/zdatum.fish")]
 pub(crate) struct Args {
-    /// Which shell
+    /// Shell to complete for
     shell: clap_complete::Shell,
 }
 

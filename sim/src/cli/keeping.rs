@@ -10,7 +10,8 @@ pub(super) fn begin(given: Option<&Path>) -> Result<History, Problem> {
     History::begin(given)
 }
 
-/// Works on the history to write. What is refused begins none: where there is none yet, the work is done in memory first.
+/// Works on the history to write. What is refused begins none: where there is none yet, the work is done in
+/// memory first.
 pub(super) fn begin_with<T>(
     given: Option<&Path>,
     work: impl Fn(&mut History) -> Result<T, Problem>,

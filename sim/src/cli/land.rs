@@ -21,7 +21,7 @@ use zdatum_sim::text::written::Written;
 use super::pictures::Wanted;
 use super::{Answer, json, keeping, source};
 
-/// Work out the landing from recorded touches
+/// Compute the landing from recorded touches
 #[derive(clap::Args)]
 #[command(
     override_usage = "zdatum land [OPTIONS] -m <FILE> <LOG>\n       \
@@ -32,11 +32,11 @@ Examples:
   zdatum land touches.csv -m machine.toml --json
   zdatum land touches.csv -m machine.toml --report landings.html
   zdatum land -m machine.toml --tip 0.498 --shoulder 7.131,7.133 --plate 7.214
-  … | zdatum land - -m machine.toml               the log from standard input
-  zdatum land touches.csv -m machine.toml --keep  and remember (see zdatum history)
+  … | zdatum land - -m machine.toml               read the log from standard input
+  zdatum land touches.csv -m machine.toml --keep  keep the cycles (see zdatum history)
 
-A log is CSV. Columns `station` (tip, shoulder or plate) and `z` are needed; run, kind, counted, \
-time_s, speed, tool_c, bed_c, chamber_c and plate are optional. Exit code 1 where any cycle is \
+A log is a CSV file. The columns `station` (tip, shoulder or plate) and `z` are required; run, kind, \
+counted, time_s, speed, tool_c, bed_c, chamber_c and plate are optional. Exit code 1 if any cycle is \
 refused."
 )]
 pub(crate) struct Args {
@@ -46,7 +46,7 @@ pub(crate) struct Args {
     /// Machine file (TOML)
     #[arg(short, long, value_name = "FILE")]
     machine: PathBuf,
-    /// Heights of the tip's touches, with commas between, instead of a log
+    /// Heights of the tip's touches, separated by commas, instead of a log
     #[arg(long, value_name = "Z,…", allow_hyphen_values = true, requires_all = ["shoulder", "plate"])]
     tip: Option<String>,
     /// Heights of the shoulder's touches
@@ -66,17 +66,17 @@ pub(crate) struct Args {
     /// Keep the cycles in the history, accepted or not
     #[arg(long)]
     keep: bool,
-    /// The history [default with --keep: where the platform keeps such data]; each plate named is held
-    /// against its last accepted span there
+    /// History [default with --keep: the platform's data folder]; each named plate is compared with its last
+    /// accepted span there
     #[arg(long, value_name = "FILE")]
     history: Option<PathBuf>,
-    /// Nozzle that is fitted, kept with the cycles
+    /// Name of the fitted nozzle, kept with the cycles
     #[arg(long, value_name = "NAME", value_parser = keeping::named, requires = "keep")]
     nozzle: Option<String>,
-    /// Keep a cycle although one with the same touches is kept: it is a new one
+    /// Keep a cycle as new even if one with the same touches is already kept
     #[arg(long, requires = "keep")]
     again: bool,
-    /// One JSON document instead of text
+    /// Print one JSON document instead of text
     #[arg(long)]
     json: bool,
 }
@@ -167,7 +167,7 @@ fn typed(args: &Args) -> Result<Cycle, Problem> {
             let at = |what: &str| {
                 let place = format!("--{}: touch {}", station.word(), number + 1);
                 Problem::new(format!("{place}, `{}`: {what}", shown(text)))
-                    .remedy("give heights in mm with commas between, such as 0.498,0.499,0.497")
+                    .remedy("give heights in mm, separated by commas, such as 0.498,0.499,0.497")
             };
             let z = Length::read(text.trim()).map_err(|error| at(&error))?;
             if cycle.station_mut(station).series.push(z).is_err() {
@@ -181,9 +181,10 @@ fn typed(args: &Args) -> Result<Cycle, Problem> {
 fn last(args: &Args, cycles: usize) -> Result<Option<LastSpan>, Problem> {
     let Some(span) = args.last_span else { return Ok(None) };
     if cycles > 1 {
-        return Err(Problem::new(format!("--last-span serves one cycle only; the log has {cycles}")).remedy(
-            "name the plates in the log: each plate's own last accepted span then serves, in order",
-        ));
+        return Err(Problem::new(format!("--last-span works for one cycle only; the log has {cycles}"))
+            .remedy(
+                "name the plates in the log: each is then compared with its own last accepted span, in order",
+            ));
     }
     let variance = args.last_u.unwrap_or_default().variance();
     let variance = variance.map_err(|_| Problem::new("--last-u: must be below 4 mm"))?;

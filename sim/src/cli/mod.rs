@@ -47,7 +47,8 @@ impl Answer {
     }
 }
 
-/// From three switch touches to the height at which the nozzle lands: how sure it is, and whether to trust it.
+/// The height at which the nozzle meets the plate, from three switch touches: how certain it is, and whether
+/// to trust it.
 #[derive(Parser)]
 #[command(
     name = "zdatum",
@@ -58,10 +59,10 @@ Exit codes: 0 done and accepted, 1 done and refused, 2 nothing done (bad input),
 130 interrupted (what was done so far is reported).
 
 Start here:
-  zdatum guide machine.toml                question by question; try it: --practice
-  zdatum setup --new machine.toml          a machine file to fill in
+  zdatum guide machine.toml                setup question by question; add --practice to try it
+  zdatum setup --new machine.toml          write a machine file to fill in
   zdatum setup machine.toml                check and explain it
-  zdatum land touches.csv -m machine.toml  the landing from recorded touches"
+  zdatum land touches.csv -m machine.toml  compute the landing from recorded touches"
 )]
 struct Cli {
     #[command(subcommand)]

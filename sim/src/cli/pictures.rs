@@ -11,7 +11,7 @@ use zdatum_sim::text::name::shown_path;
 /// What is to be written beside the answer.
 #[derive(clap::Args, Debug)]
 pub(crate) struct Wanted {
-    /// Also write a report: one HTML file with everything in it; an older report of that name is replaced
+    /// Also write a self-contained HTML report; an older report of that name is replaced
     #[arg(long, value_name = "OUT.html")]
     report: Option<PathBuf>,
     /// Also write each picture as an SVG file into this folder; older pictures there are replaced
@@ -25,8 +25,8 @@ pub(crate) struct Wanted {
 /// It would have no place, or take the place of something else.
 pub(super) fn check_report(path: &Path) -> Result<(), Problem> {
     if path.as_os_str() == "-" {
-        return Err(Problem::new("-: a report is not written to standard output")
-            .remedy("name a file, such as report.html; one that is called - is ./-"));
+        return Err(Problem::new("-: a report cannot be written to standard output")
+            .remedy("name a file, such as report.html; for a file called - write ./-"));
     }
     check_own(path, is_report)?;
     check_room(path)
@@ -47,7 +47,8 @@ impl Wanted {
         self.report.is_some() || self.svg.is_some()
     }
 
-    /// Tells before long work what would hinder writing after it. `pictures` are the names of those that may come of it.
+    /// Tells before long work what would hinder writing after it. `pictures` are the names of those that may
+    /// come of it.
     ///
     /// # Errors
     /// A report would have no place, or take the place of something else.

@@ -8,17 +8,17 @@ use zdatum_sim::text::Problem;
 
 use super::{Answer, json, keeping};
 
-/// List the known plates: span, spread, cycles, last seen, and names that did not fit
+/// List the known plates: span, spread, cycles, last seen, and cycles that did not fit their plate
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
-  zdatum land touches.csv -m machine.toml --keep     keeps cycles
-  zdatum plates                                      lists their plates")]
+  zdatum land touches.csv -m machine.toml --keep     keep cycles
+  zdatum plates                                      list their plates")]
 pub(crate) struct Args {
-    /// The history [default: where the platform keeps such data]
+    /// History [default: the platform's data folder]
     #[arg(long, value_name = "FILE")]
     history: Option<PathBuf>,
-    /// One JSON document instead of text
+    /// Print one JSON document instead of text
     #[arg(long)]
     json: bool,
 }

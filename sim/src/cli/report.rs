@@ -19,7 +19,7 @@ use super::pictures::{check_report, is_report};
 use super::study::asked;
 use super::{Answer, keeping, source};
 
-/// Write one page for a browser about this machine: landings, study, soak, history
+/// Write one HTML report about this machine: landings, study, soak, history
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
@@ -28,12 +28,12 @@ Examples:
   zdatum report page.html --history
   zdatum report page.html --history h.sqlite
 
-Everything is in the one file: no script, nothing fetched. An older report of that name is replaced. \
-Exit code 1 where any landing shown is refused, a tolerance is missed or an alarm stands.")]
+Everything is in one file: no script, nothing loaded. An older report of that name is replaced. Exit \
+code 1 if any landing is refused, the tolerance is missed, the soak cannot tell, or an alarm is active.")]
 pub(crate) struct Args {
-    /// Where to write it; an older report of that name is replaced
+    /// File to write; an older report of that name is replaced
     out: PathBuf,
-    /// Touch log (CSV) with cycles to land
+    /// Touch log (CSV) whose landings to show
     #[arg(long, value_name = "LOG", requires = "machine")]
     land: Option<PathBuf>,
     /// Machine file (TOML)
@@ -48,10 +48,10 @@ pub(crate) struct Args {
     /// Touch log (CSV) of a soak
     #[arg(long, value_name = "LOG")]
     soak: Option<PathBuf>,
-    /// What the soak may leave to come, mm
+    /// Growth that the soak may leave to come, mm
     #[arg(long, value_name = "MM", value_parser = tolerance, allow_hyphen_values = true, default_value = "0.010")]
     left: f64,
-    /// The history; without FILE the one where the platform keeps such data
+    /// History; without FILE the one in the platform's data folder
     #[arg(long, value_name = "FILE", num_args = 0..=1)]
     history: Option<Option<PathBuf>>,
 }

@@ -15,9 +15,9 @@ use super::{Answer, json};
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
-  zdatum setup --new machine.toml  a commented file to start from; never overwrites
-  zdatum setup --new               the same on standard output
-  zdatum setup machine.toml        floors, expected uncertainty, warnings")]
+  zdatum setup --new machine.toml  write a commented file to start from; never overwrites
+  zdatum setup --new               print the same file
+  zdatum setup machine.toml        show floors, expected uncertainty and warnings")]
 pub(crate) struct Args {
     /// Machine file (TOML)
     #[arg(required_unless_present = "new")]
@@ -25,7 +25,7 @@ pub(crate) struct Args {
     /// Write a new machine file instead
     #[arg(long, conflicts_with = "json")]
     new: bool,
-    /// One JSON document instead of text
+    /// Print one JSON document instead of text
     #[arg(long)]
     json: bool,
 }
@@ -37,7 +37,10 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
             create(file, TEMPLATE)?;
             let name = shown_path(file);
             Ok(Answer::new(
-                format!("Written: {name}. Every value in it is an example: put in your machine's own.\n"),
+                format!(
+                    "Written to {name}. Every value in it is an example: replace it with your machine's \
+                    own.\n"
+                ),
                 true,
             ))
         }

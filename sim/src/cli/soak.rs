@@ -10,22 +10,22 @@ use zdatum_sim::text::Problem;
 use super::numbers::tolerance;
 use super::{Answer, json, source};
 
-/// How long to wait until a warming machine has all but stopped growing
+/// Find how long to wait until a warming machine has all but stopped growing
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
   zdatum soak docs/demo/soak.csv
   zdatum soak soak.csv --left 0.005
 
-Switch everything on, and touch one station, best the tip, once a minute until the height has \
-settled; the log needs the column time_s. Exit code 1 where the log is too short or too noisy to tell.")]
+Switch everything on and touch one station, preferably the tip, once a minute until the height has \
+settled; the log needs the column time_s. Exit code 1 if the log is too short or too noisy to tell.")]
 pub(crate) struct Args {
     /// Touch log (CSV) with times, or - for standard input
     log: PathBuf,
-    /// What may still be to come, mm
+    /// Growth that may still be to come, mm
     #[arg(long, default_value = "0.010", value_name = "MM", value_parser = tolerance, allow_hyphen_values = true)]
     left: f64,
-    /// One JSON document instead of text
+    /// Print one JSON document instead of text
     #[arg(long)]
     json: bool,
 }

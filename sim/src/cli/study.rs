@@ -18,17 +18,17 @@ use super::{Answer, json, source};
 /// Touches per station where no machine file says how many.
 const TOUCHES: u8 = 5;
 
-/// Study recorded touches: how good the switches, the probe's seat and the latency are
+/// Study recorded touches: repeatability of the switches, seating of the probe, latency
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
   zdatum study docs/demo/study.csv
-  zdatum study touches.csv --within 0.020           is it good enough for that?
-  zdatum study touches.csv -m machine.toml --write  put [pooled] into the file
+  zdatum study touches.csv --within 0.020           good enough for this tolerance?
+  zdatum study touches.csv -m machine.toml --write  write [pooled] to the machine file
 
-Any touch log will do: one station or all, any number of touches, any unit. Several runs, each \
-with a fetch of its own, show what the probe's seat does; touches at several speeds in turn show \
-the latency. Exit code 1 where --within is asked and missed.")]
+Any touch log will do: one station or all, any number of touches, any unit. Several runs, each with \
+its own fetch, show how the probe seats; touches at alternating speeds show the latency. Exit code 1 \
+if the tolerance of --within is missed.")]
 pub(crate) struct Args {
     /// Touch log (CSV), or - for standard input
     log: PathBuf,
@@ -38,13 +38,13 @@ pub(crate) struct Args {
     /// Touches per station that a landing is made with [default: the machine file's least, else 5]
     #[arg(long, value_name = "N", value_parser = whole::<u8>(1..=64))]
     touches: Option<u8>,
-    /// Machine file (TOML): its steps and touches serve --within; --write writes there
+    /// Machine file (TOML) whose steps and touches --within uses and --write writes to
     #[arg(short, long, value_name = "FILE")]
     machine: Option<PathBuf>,
     /// Write [pooled] into the machine file
     #[arg(long, requires = "machine")]
     write: bool,
-    /// One JSON document instead of text
+    /// Print one JSON document instead of text
     #[arg(long)]
     json: bool,
 }
@@ -72,7 +72,8 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     Ok(Answer::new(text, good))
 }
 
-/// The question after the tolerance: the machine's step and least number of touches, where there is a machine file.
+/// The question after the tolerance: the machine's step and least number of touches, where there is a machine
+/// file.
 pub(super) fn asked(within: Option<f64>, touches: Option<u8>, machine: Option<&MachineFile>) -> StudyOptions {
     let step = machine.map_or(0.0, |machine| {
         let step = machine.setup.step();

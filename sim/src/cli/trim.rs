@@ -16,19 +16,19 @@ use zdatum_sim::text::written::Written;
 
 use super::{Answer, json, keeping};
 
-/// Correct the trip depth by a gauge check, or by a nudge during a first layer
+/// Correct the trip depth from a gauge check, or from a nudge during a first layer
 #[derive(clap::Args)]
 #[command(
     group = clap::ArgGroup::new("reading").required(true).args(["gauge", "nudge"]),
     after_help = "\
 Examples:
-  zdatum trim -m machine.toml --gauge 0.150 --felt 0.115          what it would do
-  zdatum trim -m machine.toml --gauge 0.150 --felt 0.115 --write  and do it
-  zdatum trim -m machine.toml --nudge=-0.020 --write              lowered by hand
+  zdatum trim -m machine.toml --gauge 0.150 --felt 0.115          show what would change
+  zdatum trim -m machine.toml --gauge 0.150 --felt 0.115 --write  change it
+  zdatum trim -m machine.toml --nudge=-0.020 --write              the layer was lowered by hand
 
-Lay a gauge of known thickness under the tip, at the point that the plunger touched, at print \
-temperatures, in the coordinates of a landing. Come down in ever smaller steps; --felt is the height \
-commanded when drag is first felt. Exit code 1 where the check is refused."
+With the landing applied, at print temperatures, lay a gauge of known thickness under the tip at the \
+point that the plunger touched. Come down in ever smaller steps; --felt is the commanded height at \
+which you first feel drag. Exit code 1 if the check is refused."
 )]
 pub(crate) struct Args {
     /// Machine file (TOML)
@@ -43,37 +43,37 @@ pub(crate) struct Args {
     /// By how much the first layer was moved; down is negative
     #[arg(long, value_name = "MM", value_parser = Length::read, allow_hyphen_values = true, conflicts_with_all = ["gauge", "felt"])]
     nudge: Option<Length>,
-    /// Standard uncertainty of the gauge [default: 0.002; for a nudge 0]
+    /// Standard uncertainty of the gauge [default: 0.002; 0 for a nudge]
     #[arg(long, value_name = "MM", value_parser = Uncertainty::read, allow_hyphen_values = true)]
     gauge_u: Option<Uncertainty>,
-    /// Standard uncertainty of the feel [default: 0.010; for a nudge 0.015]
+    /// Standard uncertainty of the feel [default: 0.010; 0.015 for a nudge]
     #[arg(long, value_name = "MM", value_parser = Uncertainty::read, allow_hyphen_values = true)]
     feel_u: Option<Uncertainty>,
-    /// Standard uncertainty of the landing, without that of the trip depth
+    /// Standard uncertainty of the landing, without the trip depth's
     #[arg(long, value_name = "MM", value_parser = Uncertainty::read, allow_hyphen_values = true, default_value = "0.003")]
     landing_u: Uncertainty,
-    /// Trip depth with which the landing was made [default: the file's]
+    /// Trip depth the landing was computed with [default: the file's]
     #[arg(long, value_name = "MM", value_parser = Length::read, allow_hyphen_values = true)]
     made_with: Option<Length>,
     /// Approach speed of the landing's plate touches [default: the file's fine speed]
     #[arg(long, value_name = "MM/S", value_parser = Speed::read, allow_hyphen_values = true)]
     speed: Option<Speed>,
-    /// Start afresh, after work on the switch, its mount or the shoulder
+    /// Discard the old trip depth, after work on the switch, its mount or the shoulder
     #[arg(long)]
     fresh: bool,
-    /// Count the check although one with the same numbers has been counted: it is a new one
+    /// Count the check as new even if one with the same numbers is already counted
     #[arg(long)]
     again: bool,
     /// Write the new trip depth into the machine file
     #[arg(long)]
     write: bool,
-    /// Enter the trim in the history too, where the platform keeps such data
+    /// Also enter the trim in the history in the platform's data folder
     #[arg(long, requires = "write")]
     keep: bool,
     /// Enter the trim in this history
     #[arg(long, value_name = "FILE", requires = "write")]
     history: Option<PathBuf>,
-    /// One JSON document instead of text
+    /// Print one JSON document instead of text
     #[arg(long)]
     json: bool,
 }
@@ -126,15 +126,16 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     Ok(Answer::new(text, outcome.is_accepted()))
 }
 
-/// By how much lower the next landing at the check's speed will be: K·i, which is the change of the trip depth and what the
-/// correction for speed was and no longer is.
+/// By how much lower the next landing at the check's speed will be: K·i, which is the change of the trip
+/// depth and what the correction for speed was and no longer is.
 fn lower(machine: &MachineFile, known: &Depth, check: &Check, change: &Length) -> Option<Length> {
     let latency = machine.setup.draft().probe.delay.latency;
     let late = (check.speed.to_f64() - known.speed.to_f64()) * latency.to_f64();
     Length::from_f64(late).and_then(|late| change.plus(late)).ok()
 }
 
-/// The trip depth of older coordinates, where it was left open which landing was checked and the last check changed it.
+/// The trip depth of older coordinates, where it was left open which landing was checked and the last check
+/// changed it.
 fn older(args: &Args, machine: &MachineFile) -> Option<Length> {
     let before = machine.counted.last().and_then(|check| check.before);
     before.filter(|before| args.made_with.is_none() && *before != machine.setup.draft().probe.trip_depth)
@@ -191,12 +192,12 @@ fn too_far() -> Problem {
 fn cannot(error: &OutOfRange) -> Problem {
     match error.quantity {
         Quantity::Ratio => Problem::new("all uncertainties are 0: nothing can be weighed")
-            .remedy("give --gauge-u, --feel-u or --landing-u as they are"),
+            .remedy("give the true --gauge-u, --feel-u or --landing-u"),
         Quantity::Variance => {
-            Problem::new("an uncertainty is 4 mm or more").remedy("check the unit: it is millimetres")
+            Problem::new("an uncertainty is 4 mm or more").remedy("check the unit: give millimetres")
         }
-        _ => Problem::new(format!("the check cannot be held: {error}"))
-            .remedy("check the unit: it is millimetres"),
+        _ => Problem::new(format!("the check is out of range: {error}"))
+            .remedy("check the unit: give millimetres"),
     }
 }
 
@@ -226,8 +227,9 @@ fn write(
         replace()?;
         return Ok(None);
     }
-    // A history that cannot be written stops the trim. The machine file comes before its last step, which a full disk can still
-    // refuse: a trim that is not entered can be entered by hand, while one that was entered and never made would be a lie.
+    // A history that cannot be written stops the trim. The machine file comes before its last step, which a
+    // full disk can still refuse: a trim that is not entered can be entered by hand, while one that was
+    // entered and never made would be a lie.
     let mut history = keeping::begin(args.history.as_deref())?;
     let name = history.name();
     let writing = history.write(Moment::now())?;
@@ -236,5 +238,6 @@ fn write(
     Ok(Some(writing.commit().map(|()| (name, number))))
 }
 
-/// Number of the entry in the history of that name, or why there is none; `None` where it was not to be entered.
+/// Number of the entry in the history of that name, or why there is none; `None` where it was not to be
+/// entered.
 type Noted = Option<Result<(String, i64), Problem>>;

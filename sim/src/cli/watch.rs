@@ -10,27 +10,27 @@ use zdatum_sim::text::written::Written;
 
 use super::{Answer, json, keeping};
 
-/// Chart tip, drop and spans over past cycles, and say what has changed
+/// Chart tip height, drop and spans over past cycles, and say what has changed
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
-  zdatum watch                   the charts, and which cause fits an alarm
-  zdatum history note nozzle     answers an alarm: a nozzle was changed
-  zdatum history note nothing    answers it: nothing was done
+  zdatum watch                   show the charts, and the causes that fit an alarm
+  zdatum history note nozzle     acknowledge an alarm: the nozzle was changed
+  zdatum history note nothing    acknowledge it: nothing was done
 
-The charts learn from this machine's own accepted cycles; the first judged is the sixth of its kind. \
+The charts learn from this machine's own accepted cycles and start judging at the sixth of a kind. \
 Exit code 1 while an alarm is active.")]
 pub(crate) struct Args {
-    /// The history [default: where the platform keeps such data]
+    /// History [default: the platform's data folder]
     #[arg(long, value_name = "FILE")]
     history: Option<PathBuf>,
-    /// Leave the tip's height out: Z is homed by the tip on the datum switch itself
+    /// Leave out the tip's height: Z is homed by the tip on the datum switch itself
     #[arg(long)]
     homed_by_tip: bool,
-    /// Take nothing to scatter less than this, one standard deviation
+    /// Smallest standard deviation to assume for any chart
     #[arg(long, value_name = "MM", value_parser = steadiest, allow_hyphen_values = true, default_value = "0")]
     steadiest: Uncertainty,
-    /// One JSON document instead of text
+    /// Print one JSON document instead of text
     #[arg(long)]
     json: bool,
 }

@@ -10,7 +10,7 @@ use super::Args;
 use crate::cli::numbers::entry;
 use crate::cli::{Answer, json, keeping};
 
-/// Enter what was done to the machine, so that the charts begin anew where they must
+/// Enter what was done to the machine, so that affected charts restart
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
@@ -21,16 +21,16 @@ pub(super) struct Note {
     /// What was done
     #[arg(value_name = "WHAT")]
     what: Word,
-    /// The plate that was worked on
+    /// Plate that was worked on
     #[arg(long, value_name = "NAME", value_parser = keeping::named)]
     plate: Option<String>,
-    /// The nozzle that is fitted now
+    /// Nozzle that is fitted now
     #[arg(long, value_name = "NAME", value_parser = keeping::named)]
     nozzle: Option<String>,
     /// In your own words
     #[arg(long, value_name = "TEXT", value_parser = keeping::named)]
     text: Option<String>,
-    /// It was done before that entry; without, it is the newest
+    /// Enter it before this entry instead of as the newest
     #[arg(long, value_name = "NO", value_parser = entry())]
     before: Option<i64>,
 }
@@ -58,7 +58,7 @@ impl clap::ValueEnum for Word {
     }
 }
 
-/// Count entries no more, such as a cycle that was kept by mistake
+/// Stop counting entries, such as a cycle that was kept by mistake
 #[derive(clap::Args)]
 pub(super) struct Forget {
     /// Numbers of the entries
@@ -113,16 +113,16 @@ fn event(note: &Note) -> Result<Event, Problem> {
     let kind = note.what.0;
     let takes_plate = matches!(kind, EventKind::Plate | EventKind::Remark);
     let refused = |option: &str| {
-        Problem::new(format!("{option} says nothing to `{}`", kind.word())).remedy("put it into --text")
+        Problem::new(format!("{option} does not apply to `{}`", kind.word())).remedy("use --text instead")
     };
     match kind {
         _ if note.plate.is_some() && !takes_plate => return Err(refused("--plate")),
         _ if note.nozzle.is_some() && kind != EventKind::Nozzle => return Err(refused("--nozzle")),
         EventKind::Plate if note.plate.is_none() => {
-            return Err(Problem::new("which plate?").remedy("name it with --plate"));
+            return Err(Problem::new("no plate was named").remedy("name it with --plate"));
         }
         EventKind::Remark if note.text.is_none() => {
-            return Err(Problem::new("a remark without words").remedy("give them with --text"));
+            return Err(Problem::new("the remark has no text").remedy("give it with --text"));
         }
         _ => {}
     }
@@ -145,9 +145,9 @@ pub(super) fn forget(args: &Args, forget: &Forget) -> Result<Answer, Problem> {
         };
         let done = match (already.contains(number), forget.undo) {
             (true, true) => "was not forgotten",
-            (true, false) => "was forgotten already",
+            (true, false) => "was already forgotten",
             (false, true) => "counts again",
-            (false, false) => "is forgotten: it counts no more (--undo takes that back)",
+            (false, false) => "is forgotten: it no longer counts (--undo reverses this)",
         };
         text.push_str(&format!("Entry {number} ({what}) {done}\n"));
     }

@@ -20,29 +20,29 @@ use crate::cli::{Answer, json, keeping};
 /// Largest file that an import reads: some hundred thousand cycles.
 const MOST_MIB: u64 = 1024;
 
-/// Write the history as text: JSON lines with all of it, or a touch log
+/// Write the whole history as JSON lines, or its cycles as a touch log
 #[derive(clap::Args)]
 pub(super) struct Export {
-    /// A touch log (CSV) of the cycles that count, which `land` reads too
+    /// Write a touch log (CSV) of the cycles that count, which land can read
     #[arg(long)]
     csv: bool,
     /// Only cycles of this plate
     #[arg(long, value_name = "NAME", requires = "csv")]
     plate: Option<String>,
-    /// Write to a file, which must not exist yet, instead of standard output
+    /// Write to a new file instead of standard output
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
 }
 
-/// Take an export in: what the history holds already is not doubled
+/// Import an export; entries already in the history are skipped
 #[derive(clap::Args)]
 pub(super) struct Import {
     /// JSON lines of an export, or a touch log (CSV); - for standard input
     file: PathBuf,
-    /// Machine file by which the cycles of a touch log are judged
+    /// Machine file used to judge the cycles of a touch log
     #[arg(short, long, value_name = "FILE")]
     machine: Option<PathBuf>,
-    /// Nozzle that a touch log was made with
+    /// Nozzle that the touch log was recorded with
     #[arg(long, value_name = "NAME", value_parser = keeping::named, requires = "machine")]
     nozzle: Option<String>,
 }
@@ -69,8 +69,8 @@ pub(super) fn line(reader: &Reader<'_>, entry: &Entry) -> Result<String, Problem
 
 pub(super) fn export(args: &Args, export: &Export) -> Result<Answer, Problem> {
     if args.json && export.out.is_none() {
-        return Err(Problem::new("--json needs --out: standard output is the export's own")
-            .remedy("leave --json out; without --csv the export is JSON lines"));
+        return Err(Problem::new("--json needs --out: standard output carries the export itself")
+            .remedy("leave out --json; without --csv the export is JSON lines"));
     }
     let mut history = keeping::open(args.history.as_deref())?;
     let text = history.read(|reader| {
@@ -96,8 +96,10 @@ pub(super) fn import(args: &Args, import: &Import) -> Result<Answer, Problem> {
     };
     let is_lines = source.text.trim_start().starts_with('{');
     if is_lines && import.machine.is_some() {
-        return Err(Problem::new("--machine says nothing to JSON lines, which hold their machine files")
-            .remedy("leave --machine out"));
+        return Err(Problem::new(
+            "--machine does not apply to JSON lines, which contain their machine files",
+        )
+        .remedy("leave --machine out"));
     }
     let log = if is_lines { None } else { Some(touch_log(import, source.clone())?) };
     let (name, Imported { new, known }) = keeping::begin_with(args.history.as_deref(), |history| {
@@ -112,7 +114,7 @@ pub(super) fn import(args: &Args, import: &Import) -> Result<Answer, Problem> {
     if args.json {
         return Ok(Answer::new(json(&Done { format: 1, history: &name, new, known })?, true));
     }
-    let known = if known > 0 { format!("; {known} it held already") } else { String::new() };
+    let known = if known > 0 { format!("; {known} already there") } else { String::new() };
     Ok(Answer::new(format!("{name}: {new} new{known}\n"), true))
 }
 
@@ -123,7 +125,7 @@ fn touch_log(import: &Import, source: FileText) -> Result<(MachineFile, Log), Pr
             "{}: not JSON lines, and a touch log needs a machine file",
             source.name
         ))
-        .remedy("give the machine file by which its cycles are judged with --machine"));
+        .remedy("give the machine file that judges its cycles with --machine"));
     };
     let machine = MachineFile::read(path)?;
     let log = Log::read(source)?;

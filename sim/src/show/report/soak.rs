@@ -18,7 +18,7 @@ pub struct Soak<'a> {
     pub soaks: &'a [StationSoak],
     /// The touches.
     pub groups: &'a Groups,
-    /// What may still be to come, mm.
+    /// Growth that may still be to come, mm.
     pub left: f64,
     /// The log's name, as shown.
     pub log: &'a str,
@@ -29,7 +29,8 @@ impl Soak<'_> {
     pub fn section(&self) -> Section {
         let body = html! {
             p.made { "Touches: " (self.log) }
-            p.lead { "The height while the machine warms. Where the curve runs flat the machine has stopped growing; a landing taken before \
+            p.lead { "The height while the machine warms. Where the curve runs flat the machine has stopped \
+                growing; a landing taken before \
                 that is spoilt by what is still to come." }
             @for found in self.soaks { (self.one(found)) }
         };
@@ -109,7 +110,8 @@ impl Soak<'_> {
             section.cycle {
                 h3 { "At the " (found.station.word()) }
                 p.advice { (says) }
-                (figure(|width| soak::picture(&curve, width), &html! { "Rings: touches. Dashed curve: a + b·(1 − exp(−t/τ)), \
+                (figure(|width| soak::picture(&curve, width), &html! { "Rings: touches. Dashed curve: a + \
+                    b·(1 − exp(−t/τ)), \
                     where one fits. Upright line: the wait, to be sure." }, &table))
             }
         }
