@@ -57,7 +57,7 @@ fn an_import_finds_its_place_among_what_is_there() {
     let second = Desk::new();
     second.land(&log(&[cycle("both", "a", 1), cycle("new", "a", 2)]), &["--keep"]);
     let run = run_with(&["history", "--history", &second.history, "import", "-"], &export);
-    assert!(run.out.contains("1 new; 1 it held already"), "{}", run.out);
+    assert!(run.out.contains("1 new; 1 already there"), "{}", run.out);
     let runs: Vec<_> = second
         .entries()
         .iter()
@@ -223,7 +223,7 @@ fn what_is_refused_begins_no_history() {
     let import = |text: &str, more: &[&str]| {
         run_with(&[&["history", "--history", &desk.history, "import", "-"], more].concat(), text)
     };
-    assert_refused(&import(&export, &["--machine", &desk.machine]), &["--machine says nothing"]);
+    assert_refused(&import(&export, &["--machine", &desk.machine]), &["--machine does not apply"]);
     assert_refused(&import(&cut, &[]), &["not a line of an export"]);
     assert_refused(&import(LOG, &[]), &["--machine"]);
     assert_refused(&import("station,z\n", &["--machine", &desk.machine]), &[]);

@@ -400,7 +400,7 @@ fn the_history_is_browsed_and_left_as_it_was() {
     let (code, all) = served.post("/history", &json!({}));
     assert_eq!(code, 200, "{all}");
     let html = all["parts"]["history"].as_str().expect("sections");
-    for needed in ["No alarm stands", "id=\"plates\"", "data-entry=\"9\"", "slate"] {
+    for needed in ["No alarm active", "id=\"plates\"", "data-entry=\"9\"", "slate"] {
         assert!(html.contains(needed), "{needed} in {html}");
     }
     let (code, one) = served.post("/entry", &json!({ "entry": 9 }));

@@ -300,7 +300,7 @@ fn a_report_names_the_alarm_in_short() {
     let (code, alarmed) = short();
     assert_eq!(code, Some(1));
     for words in
-        ["in alarm since entry 21", "the nozzle stands further out", "#in-short-history", "Accept: run"]
+        ["Alarm active since entry 21", "the nozzle stands further out", "#in-short-history", "Accept: run"]
     {
         assert!(alarmed.contains(words), "{words}: {alarmed}");
     }

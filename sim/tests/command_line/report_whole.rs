@@ -53,7 +53,7 @@ fn one_page_of_everything() {
             "words"
         ]
     );
-    for needed in ["+0.9451", "Good enough for ±20.0", "Wait ", "No alarm stands", "slate"] {
+    for needed in ["+0.9451", "Good enough for ±20.0", "Wait ", "No alarm active", "slate"] {
         assert!(html.contains(needed), "{needed}");
     }
     // The same again replaces it; each part serves alone; a refusal is told by the exit code.
@@ -119,7 +119,7 @@ fn a_study_is_asked_the_same_in_both() {
     for with in [&[][..], &["-m", &machine]] {
         let alone = run(&[&["study", &study, "--within", "0.020", "--json"], with].concat());
         let capability = &alone.json()["capability"];
-        let touches = format!("With {} touches a station", capability["touches"]);
+        let touches = format!("With {} touches per station", capability["touches"]);
         assert_eq!(
             run(&[&["report", &out, "--study", &study, "--within", "0.020"], with].concat()).code,
             alone.code

@@ -72,8 +72,8 @@ fn width_of(c: char) -> f64 {
     em * SIZE
 }
 
-/// Places as near as can be to the ones wanted, in their order, at least `gap` apart, between `low` and `high` where there is room.
-/// Groups that would overlap spread about their common middle.
+/// Places as near as can be to the ones wanted, in their order, at least `gap` apart, between `low` and
+/// `high` where there is room. Groups that would overlap spread about their common middle.
 pub fn apart(wanted: &[f64], gap: f64, low: f64, high: f64) -> Vec<f64> {
     let mut order: Vec<usize> = (0..wanted.len()).collect();
     let value = |i: usize| wanted.get(i).copied().filter(|x| x.is_finite()).unwrap_or(low);

@@ -133,7 +133,8 @@ pub fn measure(x: f64, y1: f64, y2: f64) -> Markup {
     }
 }
 
-/// A bar that reaches beyond what is drawn, or something like it: hatched by lines of its own, since a pattern would need a name.
+/// A bar that reaches beyond what is drawn, or something like it: hatched by lines of its own, since a
+/// pattern would need a name.
 pub fn hatched(x: f64, y: f64, width: f64, height: f64, class: &str) -> Markup {
     let (width, height) = (width.max(0.0), height.max(0.0));
     let mut path = Path::default();

@@ -1,9 +1,10 @@
-//! Charts as SVG: scales with their ticks, points, bars, lines, bands, and labels that keep clear of each other. It knows nothing of
-//! pages, files or machines.
+//! Charts as SVG: scales with their ticks, points, bars, lines, bands, and labels that keep clear of each
+//! other. It knows nothing of pages, files or machines.
 //!
-//! A chart is drawn for a width in pixels and is shown at about that width, so that its text keeps its size: what must serve a phone
-//! and a desk is drawn twice. Colours are classes of `chart.css`, so that a theme reaches into the picture; what colour tells is
-//! told by shape, place or a label as well. Everything passes through `maud`, which escapes all text.
+//! A chart is drawn for a width in pixels and is shown at about that width, so that its text keeps its size:
+//! what must serve a phone and a desk is drawn twice. Colours are classes of `chart.css`, so that a theme
+//! reaches into the picture; what colour tells is told by shape, place or a label as well. Everything passes
+//! through `maud`, which escapes all text.
 
 pub mod labels;
 pub mod marks;

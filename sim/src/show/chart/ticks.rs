@@ -11,8 +11,9 @@ pub struct Tick {
     pub label: String,
 }
 
-/// Ticks from `low` to `high` at whole multiples of 1, 2 or 5 times a power of ten, at most `most` of them and as many as that allows;
-/// all with as many decimals as the step needs. None where `most` is 0 or the ends are no numbers in order.
+/// Ticks from `low` to `high` at whole multiples of 1, 2 or 5 times a power of ten, at most `most` of them
+/// and as many as that allows; all with as many decimals as the step needs. None where `most` is 0 or the
+/// ends are no numbers in order.
 pub fn ticks(low: f64, high: f64, most: usize) -> Vec<Tick> {
     if !(low.is_finite() && high.is_finite() && low < high) || most == 0 {
         return Vec::new();

@@ -81,7 +81,7 @@ pub fn picture(sources: &[BudgetBar], width: Width) -> Option<Picture> {
         .collect();
     Some(Picture {
         name: "error-budget".into(),
-        title: "Error budget: each source's share of the squared uncertainty".into(),
+        title: "Uncertainty budget: each source's share of the squared uncertainty".into(),
         summary: format!("{}.", told.join("; ")),
         width: full,
         height: top + row * sources.len() as f64 + 4.0,

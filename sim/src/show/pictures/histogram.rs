@@ -19,8 +19,8 @@ fn quantiles(errors: &Histogram, low: f64, high: f64) -> Option<(f64, f64)> {
     Some((errors.quantile(low)?.value, errors.quantile(high)?.value))
 }
 
-/// The bars that show a histogram: as wide as a whole part of the tolerance where that serves, so that no bar stands on both sides of
-/// it, out to the widest of errors (99.9 % of them) and tolerance.
+/// The bars that show a histogram: as wide as a whole part of the tolerance where that serves, so that no bar
+/// stands on both sides of it, out to the widest of errors (99.9 % of them) and tolerance.
 pub fn bars(errors: &Histogram, within: f64) -> Vec<Bar> {
     let Some((low, high)) = quantiles(errors, 0.0005, 0.9995) else { return Vec::new() };
     let far = low.abs().max(high.abs()).max(THINNEST);
@@ -82,7 +82,8 @@ pub fn picture(errors: &Histogram, within: f64, width: Width) -> Option<Picture>
         let label = format!("{} µm", signed(tolerance(sign), places));
         html! {
             (line(at, top - 14.0, at, bottom, "limit"))
-            @if roomy { (text(at.clamp(half, full - half), top - 19.0, Anchor::Middle, "t2 strong halo", &label)) }
+            @if roomy { (text(at.clamp(half, full - half), top - 19.0, Anchor::Middle, "t2 strong \
+                halo", &label)) }
         }
     };
     let middle = format!("95 %: {} to {} µm", signed(um(low), 1), signed(um(high), 1));
@@ -104,7 +105,8 @@ pub fn picture(errors: &Histogram, within: f64, width: Width) -> Option<Picture>
         (line(x.at(0.0), top, x.at(0.0), bottom, "rule"))
         (limit(-1.0)) (limit(1.0))
         @if !roomy {
-            (text(x.at(0.0), top - 19.0, Anchor::Middle, "t2 strong halo", &format!("±{} µm", number(um(within), places))))
+            (text(x.at(0.0), top - 19.0, Anchor::Middle, "t2 strong halo", &format!("±{} \
+                µm", number(um(within), places))))
         }
         (reach(reached.0, reached.1, span_y, "whisker"))
         (text((reached.0 + reached.1) / 2.0, span_y + 17.0, Anchor::Middle, "", &middle))
@@ -123,7 +125,8 @@ pub fn picture(errors: &Histogram, within: f64, width: Width) -> Option<Picture>
         name: "first-layer-error".into(),
         title: "First-layer error of accepted cycles".into(),
         summary: format!(
-            "Bars of how often each error comes. The middle 95 % of the errors lie between {} and {} µm.{beyond}",
+            "Bars of how often each error comes. The middle 95 % of the errors lie between {} and {} \
+                µm.{beyond}",
             signed(um(low), 1),
             signed(um(high), 1)
         ),

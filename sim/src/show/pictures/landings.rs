@@ -117,7 +117,8 @@ pub fn labelled(plates: &[Plate], cycles: usize, says: &Says, width: Width) -> O
                 y: Axis::linear(middle - span / 2.0, middle + span / 2.0, top + panel, top, 5, ""),
             };
             (plot.frame())
-            @let name = plate.name.as_deref().map_or_else(|| "no plate named".to_owned(), |name| format!("plate {name}"));
+            @let name = plate.name.as_deref().map_or_else(|| "no plate \
+                named".to_owned(), |name| format!("plate {name}"));
             (text(left, top - 9.0, Anchor::Start, "strong", &labels::fitting(&name, right - left - 30.0)))
             (text(left - 6.0, top - 9.0, Anchor::End, "title", says.axis))
             @if plate.landings.len() > CROWDED {
@@ -166,7 +167,8 @@ fn small(plot: &Plot, landing: &Landing) -> Markup {
     html! {
         @if landing.accepted {
             (line(x, y.at(landing.height + landing.expanded), x, y.at(landing.height - landing.expanded), "grid"))
-            circle class="p1 full" cx=(format!("{x:.2}")) cy=(format!("{:.2}", y.at(landing.height))) r="1.6" {}
+            circle class="p1 \
+                full" cx=(format!("{x:.2}")) cy=(format!("{:.2}", y.at(landing.height))) r="1.6" {}
         }
     }
 }

@@ -64,7 +64,7 @@ pub fn picture(comparison: &Comparison, width: Width) -> Option<Picture> {
         .collect();
     Some(Picture {
         name: "methods-compared".into(),
-        title: "Ways of setting the height, and what each survives".into(),
+        title: "Methods of setting the height, and how each performs".into(),
         summary: format!("{}.", told.join("; ")),
         width: full,
         height: top + row * comparison.rows.len() as f64 + legend_height,

@@ -1,4 +1,5 @@
-//! The pictures of this project, made of [`chart`](super::chart)'s parts: what to draw, not where it is shown.
+//! The pictures of this project, made of [`chart`](super::chart)'s parts: what to draw, not where it is
+//! shown.
 
 pub mod budget;
 pub mod histogram;

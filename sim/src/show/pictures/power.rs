@@ -61,7 +61,8 @@ fn one(power: &Power, x: f64, y: f64, wide: f64) -> Markup {
         points.iter().map(at).collect()
     };
     html! {
-        (text(left, y + 12.0, Anchor::Start, "strong", &labels::fitting(&kind.word.replace('-', " "), right - left)))
+        (text(left, y + 12.0, Anchor::Start, "strong", &labels::fitting(&kind.word.replace('-', " \
+            "), right - left)))
         (line(left, top, right, top, "grid"))
         (line(left, bottom - TALL * 0.9, right, bottom - TALL * 0.9, "band-edge"))
         (line(left, bottom, right, bottom, "axis"))

@@ -70,11 +70,12 @@ fn extremes(series: &DrawnSeries) -> Option<(f64, f64)> {
     (low <= high).then_some((low, high))
 }
 
-/// The picture: a panel each, all on one scale of micrometres from the centre. `name` is the file's stem, `run` the cycle's name as
-/// shown, `band` in mm.
+/// The picture: a panel each, all on one scale of micrometres from the centre. `name` is the file's stem,
+/// `run` the cycle's name as shown, `band` in mm.
 pub fn picture(name: String, run: &str, all: &[DrawnSeries], band: f64, width: Width) -> Picture {
     let full = width.px();
-    // Wide enough for the band wherever the counted touches lie in it, and for touches within another band of it.
+    // Wide enough for the band wherever the counted touches lie in it, and for touches within another band of
+    // it.
     let mut reach = um(band) * 0.6;
     for series in all {
         if let Some((low, high)) = extremes(series) {

@@ -96,11 +96,14 @@ fn below(heights: &Heights) -> f64 {
 fn summary(heights: &Heights) -> String {
     let [t, s, p] = heights.touched;
     format!(
-        "Heights of the carriage, to scale. One: the tip presses the datum switch, T is {} mm. Two: the shoulder of \
+        "Heights of the carriage, to scale. One: the tip presses the datum switch, T is {} mm. Two: the \
+            shoulder of \
             the probe presses \
-         the datum switch, S is {} mm; the shoulder hangs d, {} mm, below the tip. Three: the plunger meets the plate, \
+         the datum switch, S is {} mm; the shoulder hangs d, {} mm, below the tip. Three: the plunger meets \
+         the plate, \
          P is {} mm; \
-         its end stands t, {} mm, below the shoulder when it trips. Four: the tip just meets the plate, the landing L \
+         its end stands t, {} mm, below the shoulder when it trips. Four: the tip just meets the plate, the \
+         landing L \
          is {} mm; \
          the plate stands r, {} mm, above the trip height of the datum switch.",
         signed(t, 4),
@@ -134,20 +137,24 @@ fn equation(heights: &Heights, width: Width, y: f64) -> Markup {
     let corrections = correction.as_ref().map_or("", |_| " + corrections");
     html! {
         text x=(Px(middle)) y=(Px(y)) text-anchor="middle" class="eq" {
-            tspan class="sym t1" { "L" } " = " tspan class="sym t1" { "P" } " − (" tspan class="sym t1" { "S" } " − "
+            tspan class="sym t1" { "L" } " = " tspan class="sym t1" { "P" } " − (" tspan class="sym \
+                t1" { "S" } " − "
             tspan class="sym t1" { "T" } ") − " tspan class="sym t2" { "t" } (corrections)
         }
         @if width == Width::Wide {
-            (text(middle, y + 22.0, Anchor::Middle, "", &format!("{numbers}{} mm", correction.unwrap_or_default())))
+            (text(middle, y + 22.0, Anchor::Middle, "", &format!("{numbers}{} \
+                mm", correction.unwrap_or_default())))
             (text(middle, y + 42.0, Anchor::Middle, "soft small",
-                "Heights of the carriage: blue. Lengths: orange. Heights to scale; carriage, nozzle, switch and widths \
+                "Heights of the carriage: blue. Lengths: orange. Heights to scale; carriage, nozzle, switch \
+                    and widths \
                     are not."))
         } @else {
             (text(middle, y + 22.0, Anchor::Middle, "", &numbers))
             @if let Some(correction) = correction {
                 (text(middle, y + 38.0, Anchor::Middle, "", &format!("{correction} mm (speed and growth)")))
             }
-            (text(middle, y + 58.0, Anchor::Middle, "soft small", "Blue: carriage heights. Orange: lengths. Heights to \
+            (text(middle, y + 58.0, Anchor::Middle, "soft small", "Blue: carriage heights. Orange: lengths. \
+                Heights to \
                 scale."))
         }
     }

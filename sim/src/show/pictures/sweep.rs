@@ -77,7 +77,8 @@ pub fn picture(sweep: &Sweep, width: Width) -> Option<Picture> {
         @for (x, y) in &simulated { (point(*x, *y, Shape::Diamond, "p2")) }
         @if let [of_simulated, of_core] = ends.as_slice() {
             (text(right + 12.0, of_simulated + 4.0, Anchor::Start, "t2 strong", "simulated"))
-            @if !core.is_empty() { (text(right + 12.0, of_core + 4.0, Anchor::Start, "t1 strong", "core’s u")) }
+            @if !core.is_empty() { (text(right + 12.0, of_core + 4.0, Anchor::Start, "t1 strong", "core’s \
+                u")) }
         }
     };
     let told: Vec<String> = known

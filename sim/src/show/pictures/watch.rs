@@ -57,8 +57,9 @@ pub fn picture(tracks: &[Track], limit: f64, width: Width) -> Option<Picture> {
             (one(&plot, track, limit))
         }
         @let y = 26.0 + (PANEL + GAP) * tracks.len() as f64 + 14.0;
-        (point(left + 6.0, y - 4.0, Shape::Disc, "p1")) (text(left + 16.0, y, Anchor::Start, "soft", "within"))
-        (point(left + 76.0, y - 4.0, Shape::Cross, "p2")) (text(left + 86.0, y, Anchor::Start, "soft", "in alarm"))
+        (point(left + 6.0, y - 4.0, Shape::Disc, "p1")) (text(left + 16.0, y, Anchor::Start, "soft", "steady"))
+        (point(left + 76.0, y - 4.0, Shape::Cross, "p2")) (text(left + 86.0, y, Anchor::Start, "soft", "in \
+            alarm"))
         (point(left + 152.0, y - 4.0, Shape::Ring, "pq")) (text(left + 162.0, y, Anchor::Start, "soft", "still learning"))
     };
     let told: Vec<String> = tracks

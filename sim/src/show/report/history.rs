@@ -1,4 +1,4 @@
-//! The history: whether an alarm stands, the charts, the plates side by side, all entries.
+//! The history: whether an alarm is active, the charts, the plates side by side, all entries.
 
 use maud::{Markup, html};
 
@@ -42,23 +42,23 @@ impl HistoryReport<'_> {
             .collect()
     }
 
-    /// That an alarm stands, for the beginning of a page of more than the history; `None` where none does.
+    /// The active alarm, for the top of a page of more than the history; `None` where there is none.
     pub fn alarm(&self) -> Option<Markup> {
         let since = self.since()?;
         let diagnosis = self.watched.watch.diagnosis();
         Some(html! {
-            p.caution { strong { "The watch is in alarm since entry " (since) ". " }
+            p.caution { strong { "Alarm active since entry " (since) ". " }
                 @match diagnosis.fits() {
                     [] => { "No single cause fits what has moved" },
                     fits => { @for (i, fit) in fits.iter().enumerate() {
                         @if i == 0 { "It fits that " } @else { "; or that " } (fit.cause.text())
                     } },
                 }
-                ": see " a href="#in-short-history" { "what has happened so far" } "." }
+                ": see " a href="#in-short-history" { "the history in short" } "." }
         })
     }
 
-    /// The entry since which an alarm stands.
+    /// The entry since which an alarm is active.
     fn since(&self) -> Option<i64> {
         self.watched.watch.alarmed().then(|| self.watched.alarms.last().map_or(0, |alarm| alarm.entry))
     }
@@ -74,26 +74,29 @@ impl HistoryReport<'_> {
         let (all, refused) =
             (self.cycles().count(), self.cycles().filter(|(_, cycle)| !cycle.accepted).count());
         let body = html! {
-            @if all == 0 { p.lead { "Nothing is kept yet: " code { "zdatum land … --keep" } " keeps cycles." } }
+            @if all == 0 { p.lead { "No cycles are kept yet: use " code { "zdatum land … --keep" } " to \
+                keep some." } }
             @else {
                 @if let Some(since) = self.since() {
-                    p.verdict.refuse { span aria-hidden="true" { "✕ " } "An alarm stands since entry " (since) }
+                    p.verdict.refuse { span aria-hidden="true" { "✕ " } "Alarm active since entry " (since) }
                     @match self.watched.watch.diagnosis().fits() {
                         [] => { p.lead { "No single cause fits what has moved." } },
                         fits => { @for (i, fit) in fits.iter().enumerate() {
-                            p.lead { @if i == 0 { "It fits that " } @else { "Or that " } strong { (fit.cause.text()) }
+                            p.lead { @if i == 0 { "It fits that " } @else { "Or that \
+                                " } strong { (fit.cause.text()) }
                                 " (" (minus(&exact(fit.shift))) " mm)." }
                             p.advice { (fit.cause.advice()) }
                         } },
                     }
                 } @else {
-                    p.verdict.accept { span aria-hidden="true" { "● " } "No alarm stands" }
+                    p.verdict.accept { span aria-hidden="true" { "● " } "No alarm active" }
                 }
-                p.lead { (all) " cycles are kept, " (refused) " of them refused; " (self.plates.book.len()) " plates are known." }
+                p.lead { (all) " cycles are kept, " (refused) " of them refused; \
+                    " (self.plates.book.len()) " plates are known." }
             }
             @for note in self.watched.notes.iter().chain(&self.plates.notes) { p.note { (note) "." } }
         };
-        Section { id: "in-short-history", title: "What has happened so far".into(), body }
+        Section { id: "in-short-history", title: "The history in short".into(), body }
     }
 
     fn tracks(&self) -> Vec<Track> {
@@ -148,7 +151,7 @@ impl HistoryReport<'_> {
             let s = charts.s().ok().flatten().map_or_else(|| "–".into(), |(s, _)| uncertainty(s));
             let now = match (charts.alarm(), charts.score()) {
                 (Some(_), _) => "in alarm",
-                (None, Some(_)) => "within",
+                (None, Some(_)) => "steady",
                 (None, None) => "still learning",
             };
             table.rows.push(vec![
@@ -160,11 +163,13 @@ impl HistoryReport<'_> {
             ]);
         }
         let body = html! {
-            p.lead { "What each height does from cycle to cycle, in its own standard deviations. Within the two lines it is the \
-                machine’s usual scatter; a cross says that something has changed." }
+            p.lead { "Each height from cycle to cycle, in its own standard deviations. Between the two \
+                lines is the \
+                machine’s usual scatter; a cross means that something has changed." }
             (figure(|width| self.watch_picture(width), &html! {
-                "Moving average (EWMA), limits ±" (number(self.limit(), 2)) " s. A cross between the lines is an alarm of the cumulative \
-                 sum (CUSUM). Dashed: something was entered that begins a new level."
+                "Moving average (EWMA), limits ±" (number(self.limit(), 2)) " s. A cross between the lines \
+                    is an alarm of the cumulative \
+                 sum (CUSUM). Dashed: an entered event starts a new level."
             }, &table))
         };
         Some(Section { id: "watch", title: "The watch".into(), body })
@@ -206,7 +211,7 @@ impl HistoryReport<'_> {
         self.plates_picture(Width::Wide)?;
         let mut table = Table::new(
             "Known plates; lengths in mm",
-            &["plate", "span", "u", "s", "cycles", "over the lowest"],
+            &["plate", "span", "u", "s", "cycles", "above the lowest"],
         );
         let book = self.plates.book.plates();
         let lowest = book.iter().filter_map(|plate| plate.span().ok()).min();
@@ -224,11 +229,12 @@ impl HistoryReport<'_> {
             ]);
         }
         let body = html! {
-            p.lead { "Each plate’s span, plate height less shoulder height: neither nozzle nor trim moves it, so what moves here is \
-                the plate, or something under it." }
+            p.lead { "Each plate’s span, its height minus the shoulder’s. Neither nozzle nor trim changes \
+                it, so a \
+                change here comes from the plate, or from something under it." }
             (table.markup())
             (figure(|width| self.plates_picture(width), &html! {
-                "Spans with ± 2 u. All panels have the same scale, each about its own middle."
+                "Spans with ± 2 u. All panels have the same scale, each centred on its own values."
             }, &self.spans_table()))
         };
         Some(Section { id: "plates", title: "Plates side by side".into(), body })
@@ -288,7 +294,8 @@ impl HistoryReport<'_> {
         html! { tr {
             th scope="row" {
                 @if self.buttons && matches!(entry.what, What::Cycle(_)) {
-                    button type="button" data-entry=(entry.number) aria-label={ "Show entry " (entry.number) } { (entry.number) }
+                    button type="button" data-entry=(entry.number) aria-label={ "Show entry \
+                        " (entry.number) } { (entry.number) }
                 } @else { (entry.number) }
             }
             td.when { (minute(entry.at)) }

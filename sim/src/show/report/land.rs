@@ -89,7 +89,8 @@ impl<'a> Land<'a> {
         self.judged.last()
     }
 
-    /// The cycle that is drawn and whose budget is shown: the newest accepted, else the newest with anything to show.
+    /// The cycle that is drawn and whose budget is shown: the newest accepted, else the newest with anything
+    /// to show.
     fn shown_cycle(&self) -> Option<(&'a Judged, &'a Landing)> {
         let accepted = self.judged.iter().rev().find_map(|one| Some((one, one.assessment.landing()?)));
         accepted.or_else(|| self.judged.iter().rev().find_map(|one| Some((one, one.seen()?))))
@@ -103,9 +104,11 @@ impl<'a> Land<'a> {
                 (0, 1) => {},
                 (0, _) => { p.lead { "None of the " (cycles) " cycles was refused." } },
                 (1, 1) => {},
-                (n, all) if n == all => { p.lead { strong { "All " (all) " cycles were refused." } " No landing may be \
+                (n, all) if n == all => { p.lead { strong { "All " (all) " cycles were refused." } " No \
+                    landing may be \
                     applied; the reasons follow." } },
-                (n, all) => { p.lead { strong { (n) " of " (all) " cycles were refused" } "; the reasons follow \
+                (n, all) => { p.lead { strong { (n) " of " (all) " cycles were refused" } "; the reasons \
+                    follow \
                     below." } },
             }
             @if let Some(newest) = self.newest() { (self.newest_in_short(newest)) }
@@ -123,29 +126,33 @@ impl<'a> Land<'a> {
                     p.verdict.accept { span aria-hidden="true" { "● " } "Accept: " (name) }
                     p.lead { "The nozzle meets the plate at carriage height " strong { "L = \
                         " (minus(&exact(landing.height))) " ± "
-                        (uncertainty(landing.uncertainty.expanded)) " mm" } ". What stands behind ± is U: in " (percent)
-                        " of 100 such cycles the true landing lies within it. Nothing in the touches speaks against \
-                            it." }
+                        (uncertainty(landing.uncertainty.expanded)) " mm" } ". The ± value is U: in \
+                            " (percent)
+                        " of 100 such cycles the true landing lies in this range. Every check passed." }
                     (self.figures(newest, landing))
                 }
                 (None, Some(landing)) => {
                     p.verdict.refuse { span aria-hidden="true" { "✕ " } "Refuse: " (name) }
-                    p.lead { strong { "Do not apply it." } " The landing seen is " (minus(&exact(landing.height))) " ± "
-                        (uncertainty(landing.uncertainty.expanded)) " mm (U at " (percent) " %), but the cycle is \
+                    p.lead { strong { "Do not apply it." } " The landing seen is \
+                        " (minus(&exact(landing.height))) " ± "
+                        (uncertainty(landing.uncertainty.expanded)) " mm (U at " (percent) " %), but the \
+                            cycle is \
                             refused: the reasons are below." }
                     (self.figures(newest, landing))
                 }
                 (None, None) => {
                     p.verdict.refuse { span aria-hidden="true" { "✕ " } "Refuse: " (name) }
-                    p.lead { "There is no landing: a value is beyond what can be held." }
+                    p.lead { "There is no landing: a value is out of range." }
                 }
             }
             @if draft.probe.trimmed_at_speed == Speed::ZERO {
-                p.caution { strong { "Never trimmed. " } "Until a gauge check is made, what the machine file says of \
-                    the trip depth decides everything." }
+                p.caution { strong { "Never trimmed. " } "Until a gauge check is made, the uncertainty of \
+                    the trip \
+                    depth in the machine file outweighs everything else." }
             }
             @if let Some(earlier) = self.judged.iter().rev().find(|one| one.assessment.accepted()).filter(|_| !newest.assessment.accepted()) {
-                p.note { "The last accepted one is " (name_of(earlier)) "; find out first what has changed since." }
+                p.note { "The last accepted one is " (name_of(earlier)) "; first find out what has changed \
+                    since." }
             }
         }
     }
@@ -184,22 +191,24 @@ impl<'a> Land<'a> {
             return None;
         }
         let body = html! {
-            p.lead { "A cycle is refused when anything speaks against it. Each reason says what was seen, what \
-                the limit is, and what \
-                to do about it. Do not apply a refused landing." }
+            p.lead { "A cycle is refused if any check fails. Each reason gives what was seen, the limit, \
+                and what to \
+                do. Do not apply a refused landing." }
             @for one in refused {
                 section.cycle {
                     h3 { "Run " (cut(&one.cycle.run, 60)) @if let Some(plate) = &one.cycle.plate { ", plate \
                         " (cut(plate, 40)) } }
                     ul { @for refusal in one.refusals() { (self.reason(refusal)) } }
                     @if one.assessment.for_gauge_check() {
-                        p.note { "This is the only reason, so the landing seen may serve a gauge check (zdatum trim)." }
+                        p.note { "This is the only reason, so the landing seen may be used for a gauge \
+                            check (zdatum trim)." }
                     }
                     @if let Some(seen) = one.seen().filter(|seen| closed_by_doubt(self.machine, one, seen)) {
-                        p.note { "The landing seen, " (minus(&exact(seen.height))) " mm, is inside the window as \
-                            written; only its U closes the \
-                            window. With a wider accept.landing it would serve the first gauge check (zdatum trim), \
-                            which lowers U." }
+                        p.note { "The landing seen, " (minus(&exact(seen.height))) " mm, is inside the \
+                            window in the \
+                            file; only the guard band of U excludes it. With a wider accept.landing it \
+                            could be used \
+                            for the first gauge check (zdatum trim), which lowers U." }
                     }
                 }
             }
@@ -226,8 +235,9 @@ impl<'a> Land<'a> {
         let newest = self.newest()?;
         let landing = newest.assessment.landing()?;
         let body = html! {
-            p.lead { "A suggestion in RS-274 for " (name_of(newest)) ", to be read by you and sent by nobody: making \
-                the landing the zero of Z." }
+            p.lead { "Suggested lines in RS-274 for " (name_of(newest)) " that make the landing the zero of \
+                Z. The \
+                tool sends nothing." }
             (short_caution())
             @for way in suggestion::ways(self.machine, landing) {
                 p { (way.when) }
@@ -287,12 +297,15 @@ impl<'a> Land<'a> {
         }
         let percent = self.machine.setup.draft().accept.coverage.percent();
         let body = html! {
-            p.lead { "Each plate’s landings in the order in which they were made. A step that all plates show together \
-                comes from the machine \
-                or the nozzle; one plate alone that steps has changed, or has something under it." }
+            p.lead { "Each plate’s landings in the order they were made. A step on all plates at once comes \
+                from the \
+                machine or the nozzle; if only one plate shows a step, that plate has changed or has \
+                something under \
+                it." }
             (figure(|width| landings::picture(&plates, self.judged.len(), width), &html! {
-                "Landing L with ± U (" (percent) " %). All panels have the same scale, each about its own middle."
-                @if left_out > 0 { " " (left_out) " plates that were used longer ago are in the table only." }
+                "Landing L with ± U (" (percent) " %). All panels have the same scale, each centred on its \
+                    own values."
+                @if left_out > 0 { " " (left_out) " plates used longer ago appear only in the table." }
             }, &table))
         };
         Some(Section { id: "landings", title: "Landings for each plate".into(), body })
@@ -353,12 +366,13 @@ impl<'a> Land<'a> {
     fn touches(&self, drawn: &[Drawn<'_>]) -> Section {
         let left_out = self.judged.len() - drawn.len();
         let body = html! {
-            p.lead { "Every touch as it was recorded, measured from the centre of its series. The counted ones (discs) \
-                must lie within the shaded \
-                band; where they do not, the cycle is refused. Discs that climb or fall from left to right are a walk: \
-                clean the tip, or let the \
-                machine warm up." }
-            @if left_out > 0 { p.note { "Drawn are the newest cycle and refused ones, " (drawn.len()) " in all; \
+            p.lead { "Every recorded touch, measured from the centre of its series. The counted touches \
+                (discs) must \
+                fit in the shaded band; otherwise the cycle is refused. Discs that steadily climb or fall \
+                from left \
+                to right are walking: clean the tip, or let the machine warm up." }
+            @if left_out > 0 { p.note { "Shown are the newest cycle and refused ones, " (drawn.len()) " in \
+                all; \
                 " (left_out) " others are left out." } }
             @for one in drawn {
                 section.cycle {
@@ -398,10 +412,11 @@ impl<'a> Land<'a> {
         let heights = self.heights()?;
         let refused = if judged.assessment.accepted() { "" } else { ", which is refused" };
         let body = html! {
-            p.lead { "Three touches find where the nozzle meets the plate: the tip on a switch fixed to the frame, the \
-                probe’s shoulder on \
-                the same switch, the probe’s plunger on the plate. Only the trip depth t must be known; a gauge check \
-                gives it." }
+            p.lead { "Three touches find where the nozzle meets the plate: the tip on a switch fixed to the \
+                frame, the \
+                probe’s shoulder on the same switch, and the probe’s plunger on the plate. Only the trip \
+                depth t must \
+                be known; a gauge check gives it." }
             (figure(|width| Some(stations::picture(&heights, width)), &html! {
                 "The heights of " (name_of(judged)) (refused) ", to scale." }, &heights_table(&heights)))
         };
@@ -417,7 +432,16 @@ impl<'a> Land<'a> {
         let (judged, landing) = self.shown_cycle()?;
         let sources = self.sources();
         let largest = judged.budget.first()?;
-        let mut table = Table::new("Error budget", &["source", "u, mm", "share of u²", "what reduces it"]);
+        let mut table = Table::new(
+            "Uncertainty budget",
+            &[
+                "source",
+                "u, mm",
+                "share of u²",
+                "what reduces \
+            it",
+            ],
+        );
         for share in &judged.budget {
             table.rows.push(vec![
                 words(shown(&share.source)),
@@ -427,19 +451,21 @@ impl<'a> Land<'a> {
             ]);
         }
         let body = html! {
-            p.lead { "What U is made of. The longest bar is the one worth mending; the short ones may be left alone." }
+            p.lead { "What U is made of. Work on the source with the longest bar; the short ones hardly \
+                matter." }
             @if dominates(largest) {
-                p.advice { "What dominates is " (shown(&largest.source)) ". What reduces it: \
+                p.advice { "The dominant source is " (shown(&largest.source)) ". What reduces it: \
                     " (largest.reduced_by) "." }
             }
             @if let Some(few) = judged.rests_on_few(&self.machine.setup) {
                 p.advice { "Careful: " (few.text()) "." }
             }
             (figure(|width| budget::picture(&sources, width), &html! {
-                "Each source’s share of u² for " (name_of(judged)) "; u = " (uncertainty(landing.uncertainty.u)) " mm \
+                "Each source’s share of u² for " (name_of(judged)) "; u = \
+                    " (uncertainty(landing.uncertainty.u)) " mm \
                     in all." }, &table))
         };
-        Some(Section { id: "budget", title: "Error budget".into(), body })
+        Some(Section { id: "budget", title: "Uncertainty budget".into(), body })
     }
 }
 

@@ -1,7 +1,7 @@
 //! Reports: one file of HTML with everything in it. No script, nothing fetched, every text escaped by `maud`.
 //!
-//! A report is a list of sections in a frame. Pictures come from [`pictures`](super::pictures), twice each: for a phone and for a
-//! desk; the style sheet shows one of them.
+//! A report is a list of sections in a frame. Pictures come from [`pictures`](super::pictures), twice each:
+//! for a phone and for a desk; the style sheet shows one of them.
 
 mod beside;
 mod history;
@@ -99,7 +99,8 @@ fn frame(title: &str, made: &Markup, sections: &[Section]) -> String {
                     @for section in sections { (section.markup()) }
                 }
                 footer {
-                    p { "Made by zdatum " (env!("CARGO_PKG_VERSION")) ". This page holds no script and fetches \
+                    p { "Made by zdatum " (env!("CARGO_PKG_VERSION")) ". This page contains no script and \
+                        loads \
                         nothing." }
                 }
             }
@@ -108,8 +109,8 @@ fn frame(title: &str, made: &Markup, sections: &[Section]) -> String {
     together(&page.into_string())
 }
 
-/// A page of sections from several sources, each named, as shown, with what it was made from; cautions and words come last. An alarm is
-/// told where the page begins, before the landings that it casts a doubt on.
+/// A page of sections from several sources, each named, as shown, with what it was made from; cautions and
+/// words come last. An alarm is told where the page begins, before the landings that it casts a doubt on.
 pub fn whole(from: &[(&str, String)], mut sections: Vec<Section>, alarm: Option<&Markup>) -> String {
     if let (Some(short), Some(alarm)) = (sections.iter_mut().find(|section| section.id == "in-short"), alarm)
     {

@@ -1,4 +1,5 @@
-//! Parts that sections are made of: pictures with their numbers, tables, key figures, numbers with their uncertainty.
+//! Parts that sections are made of: pictures with their numbers, tables, key figures, numbers with their
+//! uncertainty.
 
 use maud::{Markup, html};
 
@@ -74,7 +75,7 @@ pub(super) fn figure(draw: impl Fn(Width) -> Option<Picture>, caption: &Markup, 
             (wide.inline("wide")) (narrow.inline("narrow"))
             figcaption { (caption) }
         }
-        details { summary { "The numbers of this picture" } (numbers.markup()) }
+        details { summary { "The numbers in this picture" } (numbers.markup()) }
     }
 }
 

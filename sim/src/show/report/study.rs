@@ -37,7 +37,7 @@ impl Study<'_> {
     fn switches(&self) -> Section {
         let um = |mm: f64| number(mm * 1e3, 2);
         let mut table = Table::new(
-            "Each station across its runs; lengths in µm, where the log’s are mm",
+            "Each station over all runs; lengths in µm if the log is in mm",
             &["station", "touches", "runs", "s of one touch", "ν", "95 % of s", "from run to run", "p"],
         );
         for one in &self.study.stations {
@@ -76,17 +76,20 @@ impl Study<'_> {
                 @if capability.good() {
                     p.verdict.accept { span aria-hidden="true" { "● " } "Good enough for ±" (within) " µm" }
                 } @else {
-                    p.verdict.refuse { span aria-hidden="true" { "✕ " } "Not good enough for ±" (within) " µm" }
+                    p.verdict.refuse { span aria-hidden="true" { "✕ " } "Not good enough for ±" (within) " \
+                        µm" }
                 }
-                p.lead { "With " (capability.touches) " touches a station the touches make U = " (um(capability.expanded))
+                p.lead { "With " (capability.touches) " touches per station, scatter alone gives U = \
+                    " (um(capability.expanded))
                     " µm (k = 2), " (number(100.0 * capability.share, 0)) " % of the tolerance; the limit is "
                     (number(100.0 * MOST_SHARE, 0)) " %." }
                 @if !capability.good() {
                     p.advice { (enough(capability, |mm| format!("{} µm", um(mm)))) "." }
                 }
             }
-            p.lead { "s is what one touch scatters by. What comes on top from run to run is not the switch: it is the plate, the \
-                probe’s seat or the temperature." }
+            p.lead { "s is the standard deviation of one touch. Additional variation from run to run does \
+                not come from \
+                the switch, but from the plate, the probe’s seating or the temperature." }
             (table.markup())
             @if !figures.is_empty() { (key_figures(&figures)) }
             @for finding in findings(self.study) { p.advice { (minus(&finding)) "." } }
@@ -137,10 +140,14 @@ impl Study<'_> {
         }
         let panels = self.panels();
         let body = html! {
-            p.lead { "Each touch, and each run’s mean as a bar. Bars apart by more than their touches scatter: something moves between \
-                the runs. Touches that climb or fall within a run: something moves, or they were taken at different speeds." }
+            p.lead { "Each touch, and each run’s mean as a bar. If the bars differ by more than the touches \
+                scatter, \
+                something moves between runs. If touches climb or fall during a run, something moves, or \
+                they were \
+                taken at different speeds." }
             (figure(|width| runs::picture(&panels, width), &html! {
-                "Heights from the mean of all runs; shaded: ± 2 s of one touch. At most " (MOST_RUNS) " runs are drawn."
+                "Heights from the mean of all runs; shaded: ± 2 s of one touch. At most " (MOST_RUNS) " \
+                    runs are shown."
             }, &table))
         };
         Section { id: "study-touches", title: "The touches of the study".into(), body }

@@ -38,7 +38,7 @@ pub(super) fn heights_table(heights: &Heights) -> Table {
 
 pub(super) fn examined_table(found: &Budget) -> Table {
     let mut table = Table::new(
-        "Error budget: what the core states, what the simulated machine shows",
+        "Uncertainty budget: what the core states and what the simulated machine shows",
         &[
             "source",
             "core’s u, µm",
@@ -65,7 +65,7 @@ pub(super) fn examined_table(found: &Budget) -> Table {
 
 pub(super) fn expected_table(machine: &MachineFile) -> Table {
     let mut table = Table::new(
-        "Error budget, as the core expects it",
+        "Uncertainty budget, as the core expects it",
         &["source", "u, mm", "share of u²", "what reduces it"],
     );
     let budget = Explained::of(machine).expected.map(|expected| expected.budget).unwrap_or_default();
@@ -82,9 +82,9 @@ pub(super) fn expected_table(machine: &MachineFile) -> Table {
 
 pub(super) fn methods_table(comparison: &Comparison) -> Table {
     let mut table = Table::new(
-        "Each way in each situation",
+        "Each method in each situation",
         &[
-            "way",
+            "method",
             "situation",
             "verdict",
             "beyond the tolerance",
