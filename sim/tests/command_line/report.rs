@@ -95,7 +95,7 @@ fn a_campaign_makes_a_page_with_each_section() {
         "Fix first: trip depth",
         "JCGM 101:2008, 8.1",
         "one standard error",
-        "Heated printers are not left alone",
+        "Never leave a heated printer unattended",
     ] {
         assert!(html.contains(words), "{words}");
     }
@@ -182,7 +182,7 @@ fn recorded_touches_make_a_page_with_each_section() {
     for words in [
         "L = +0.9451\u{a0}±\u{a0}0.0130\u{a0}mm",
         "G10 L2 P1 Z0.9451",
-        "A wrong number drives the nozzle into the plate",
+        "A wrong number can drive the nozzle into the plate",
         "first, not counted",
         "settle, not counted",
     ] {
