@@ -95,7 +95,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
 
     let counted =
         CountedCheck { reading, made_with: check.made_with, speed: check.speed, before: Some(known.t) };
-    let mut noted: Noted = None;
+    let mut noted: TrimNoted = None;
     let is_known = machine.counted.iter().any(|old| old.is_same(reading, args.made_with, check.speed));
     let outcome = if is_known && !args.again {
         TrimOutcome::Counted
@@ -219,7 +219,7 @@ fn write(
     machine: &MachineFile,
     depth: &Depth,
     counted: &CountedCheck,
-) -> Result<Noted, Problem> {
+) -> Result<TrimNoted, Problem> {
     let after = with_trim(machine, depth, counted)?;
     let mark = if machine.source.has_bom { BOM } else { "" };
     let replace = || replace(&args.machine, &format!("{mark}{}", machine.source.text), &after);
@@ -240,4 +240,4 @@ fn write(
 
 /// Number of the entry in the history of that name, or why there is none; `None` where it was not to be
 /// entered.
-type Noted = Option<Result<(String, i64), Problem>>;
+type TrimNoted = Option<Result<(String, i64), Problem>>;

@@ -17,7 +17,7 @@ Examples:
   zdatum history note nozzle --nozzle \"brass 0.4\"
   zdatum history note plate --plate slate --text \"new coating\"
   zdatum history note probe --text \"mount tightened\" --before 14")]
-pub(super) struct Note {
+pub(super) struct NoteArgs {
     /// What was done
     #[arg(value_name = "WHAT")]
     what: Word,
@@ -60,7 +60,7 @@ impl clap::ValueEnum for Word {
 
 /// Stop counting entries, such as a cycle that was kept by mistake
 #[derive(clap::Args)]
-pub(super) struct Forget {
+pub(super) struct ForgetArgs {
     /// Numbers of the entries
     #[arg(value_name = "NO", required = true, value_parser = entry())]
     numbers: Vec<i64>,
@@ -70,7 +70,7 @@ pub(super) struct Forget {
 }
 
 #[derive(serde::Serialize)]
-struct Noted<'a> {
+struct NotedJson<'a> {
     format: u8,
     history: &'a str,
     number: i64,
@@ -85,7 +85,7 @@ struct Forgotten<'a> {
     already: &'a [i64],
 }
 
-pub(super) fn note(args: &Args, note: &Note) -> Result<Answer, Problem> {
+pub(super) fn note(args: &Args, note: &NoteArgs) -> Result<Answer, Problem> {
     let event = event(note)?;
     let (name, number, is_late) = keeping::begin_with(args.history.as_deref(), |history| {
         let writing = history.write(Moment::now())?;
@@ -98,7 +98,7 @@ pub(super) fn note(args: &Args, note: &Note) -> Result<Answer, Problem> {
         Ok((history.name(), number, is_late))
     })?;
     if args.json {
-        return Ok(Answer::new(json(&Noted { format: 1, history: &name, number })?, true));
+        return Ok(Answer::new(json(&NotedJson { format: 1, history: &name, number })?, true));
     }
     let mut text = format!("Entered as {number}: {}\n", shown(words(&event).trim_start_matches("– ")));
     if is_late {
@@ -109,7 +109,7 @@ pub(super) fn note(args: &Args, note: &Note) -> Result<Answer, Problem> {
     Ok(Answer::new(text, true))
 }
 
-fn event(note: &Note) -> Result<Event, Problem> {
+fn event(note: &NoteArgs) -> Result<Event, Problem> {
     let kind = note.what.0;
     let takes_plate = matches!(kind, EventKind::Plate | EventKind::Remark);
     let refused = |option: &str| {
@@ -129,7 +129,7 @@ fn event(note: &Note) -> Result<Event, Problem> {
     Ok(Event { kind, plate: note.plate.clone(), nozzle: note.nozzle.clone(), text: note.text.clone() })
 }
 
-pub(super) fn forget(args: &Args, forget: &Forget) -> Result<Answer, Problem> {
+pub(super) fn forget(args: &Args, forget: &ForgetArgs) -> Result<Answer, Problem> {
     let mut history = keeping::open(args.history.as_deref())?;
     let writing = history.write(Moment::now())?;
     let already = writing.forget(&forget.numbers, forget.undo)?;

@@ -48,7 +48,7 @@ pub(super) struct Import {
 }
 
 #[derive(serde::Serialize)]
-struct Done<'a> {
+struct ImportedJson<'a> {
     format: u8,
     history: &'a str,
     new: usize,
@@ -112,7 +112,7 @@ pub(super) fn import(args: &Args, import: &Import) -> Result<Answer, Problem> {
         Ok((history.name(), done))
     })?;
     if args.json {
-        return Ok(Answer::new(json(&Done { format: 1, history: &name, new, known })?, true));
+        return Ok(Answer::new(json(&ImportedJson { format: 1, history: &name, new, known })?, true));
     }
     let known = if known > 0 { format!("; {known} already there") } else { String::new() };
     Ok(Answer::new(format!("{name}: {new} new{known}\n"), true))

@@ -41,14 +41,14 @@ pub(crate) struct Args {
     #[arg(long)]
     all: bool,
     #[command(subcommand)]
-    command: Option<Command>,
+    command: Option<HistoryCommand>,
 }
 
 #[derive(Subcommand)]
-enum Command {
+enum HistoryCommand {
     Show(Show),
-    Note(entering::Note),
-    Forget(entering::Forget),
+    Note(entering::NoteArgs),
+    Forget(entering::ForgetArgs),
     Export(exchange::Export),
     Import(exchange::Import),
 }
@@ -70,11 +70,11 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     }
     match &args.command {
         None => listed(args),
-        Some(Command::Show(show)) => shown(args, show.number),
-        Some(Command::Note(note)) => entering::note(args, note),
-        Some(Command::Forget(forget)) => entering::forget(args, forget),
-        Some(Command::Export(export)) => exchange::export(args, export),
-        Some(Command::Import(import)) => exchange::import(args, import),
+        Some(HistoryCommand::Show(show)) => shown(args, show.number),
+        Some(HistoryCommand::Note(note)) => entering::note(args, note),
+        Some(HistoryCommand::Forget(forget)) => entering::forget(args, forget),
+        Some(HistoryCommand::Export(export)) => exchange::export(args, export),
+        Some(HistoryCommand::Import(import)) => exchange::import(args, import),
     }
 }
 

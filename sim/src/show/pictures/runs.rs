@@ -9,7 +9,7 @@ use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, labels, numb
 
 /// One station's touches.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Panel {
+pub struct RunsPanel {
     /// As shown.
     pub name: String,
     /// s of one touch, mm, where it is known: the band ± 2 s is shaded.
@@ -24,8 +24,8 @@ const GAP: f64 = 46.0;
 const MOST: usize = 60;
 
 /// The picture; `None` without touches.
-pub fn picture(panels: &[Panel], width: Width) -> Option<Picture> {
-    let panels: Vec<&Panel> =
+pub fn picture(panels: &[RunsPanel], width: Width) -> Option<Picture> {
+    let panels: Vec<&RunsPanel> =
         panels.iter().filter(|panel| panel.runs.iter().any(|run| !run.1.is_empty())).collect();
     if panels.is_empty() {
         return None;
@@ -69,7 +69,7 @@ pub fn picture(panels: &[Panel], width: Width) -> Option<Picture> {
     })
 }
 
-fn one(plot: &Plot, panel: &Panel) -> Markup {
+fn one(plot: &Plot, panel: &RunsPanel) -> Markup {
     let (x, y) = (&plot.x.scale, &plot.y.scale);
     let edge = panel.s.map_or(0.0, |s| um(2.0 * s));
     html! {
@@ -95,7 +95,7 @@ mod tests {
 
     #[test]
     fn any_runs_can_be_drawn() {
-        let panel = |s, runs: &[&[f64]]| Panel {
+        let panel = |s, runs: &[&[f64]]| RunsPanel {
             name: "<tip>".into(),
             s,
             runs: runs.iter().map(|touches| ("\"1\"".to_owned(), touches.to_vec())).collect(),

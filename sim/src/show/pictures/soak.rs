@@ -14,7 +14,7 @@ const PARTS: usize = 120;
 
 /// One station over time.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Curve {
+pub struct SoakCurve {
     /// Its name.
     pub station: String,
     /// Seconds from the first touch on, and mm from its height.
@@ -26,7 +26,7 @@ pub struct Curve {
 }
 
 /// The picture; `None` without touches.
-pub fn picture(curve: &Curve, width: Width) -> Option<Picture> {
+pub fn picture(curve: &SoakCurve, width: Width) -> Option<Picture> {
     let last = curve.touches.iter().map(|touch| touch.0).filter(|t| t.is_finite()).fold(0.0, f64::max);
     let until = curve.wait.unwrap_or(0.0).clamp(0.0, 3.0 * last).max(last) / 60.0;
     if curve.touches.is_empty() {
@@ -116,7 +116,7 @@ mod tests {
             (vec![(0.0, 0.0)], None, None),
             (vec![(f64::NAN, f64::INFINITY), (1.0, 2.0)], Some((0.0, f64::NAN, 0.0)), Some(f64::MAX)),
         ] {
-            let curve = Curve { station: "tip".into(), touches, fit, wait };
+            let curve = SoakCurve { station: "tip".into(), touches, fit, wait };
             for width in [Width::Narrow, Width::Wide] {
                 let drawn = picture(&curve, width).expect("a picture");
                 assert!(!drawn.body.into_string().contains("NaN"));
@@ -124,7 +124,7 @@ mod tests {
         }
         assert!(
             picture(
-                &Curve { station: "tip".into(), touches: Vec::new(), fit: None, wait: None },
+                &SoakCurve { station: "tip".into(), touches: Vec::new(), fit: None, wait: None },
                 Width::Wide
             )
             .is_none()

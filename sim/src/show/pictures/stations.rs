@@ -44,7 +44,7 @@ enum Presses {
 }
 
 /// Where things are in one row of views.
-struct Row<'a> {
+struct ViewRow<'a> {
     heights: &'a Heights,
     /// Pixels for each mm.
     per_mm: f64,
@@ -71,7 +71,7 @@ pub fn picture(heights: &Heights, width: Width) -> Picture {
         let trip = begin + 52.0 + CARRIAGE + top * per_mm + TIP_BELOW;
         // The frame lies below the lowest plate as well.
         let ground = begin + 52.0 + CARRIAGE + room + TIP_BELOW + SWITCH + SWITCH_FOOT;
-        Row { heights, per_mm, trip, ground, left: SCALE_WIDTH, right: full - 4.0 }
+        ViewRow { heights, per_mm, trip, ground, left: SCALE_WIDTH, right: full - 4.0 }
     };
     let (body, height) = match width {
         Width::Wide => (row(0.0).views(&[1, 2, 3, 4]), row_height),
@@ -160,7 +160,7 @@ fn equation(heights: &Heights, width: Width, y: f64) -> Markup {
     }
 }
 
-impl Row<'_> {
+impl ViewRow<'_> {
     /// Pixel row of a height above the datum switch's trip height.
     fn y(&self, mm: f64) -> f64 {
         if mm.is_finite() { self.trip - mm * self.per_mm } else { self.trip }

@@ -8,16 +8,16 @@ use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, labels, numb
 
 /// What one quantity did.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Track {
+pub struct WatchTrack {
     /// As shown.
     pub name: String,
     /// In their order, the oldest first.
-    pub points: Vec<Point>,
+    pub points: Vec<WatchPoint>,
 }
 
 /// One cycle of it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Point {
+pub struct WatchPoint {
     /// The entry's number.
     pub number: i64,
     /// The moving average in standard deviations; `None` while the chart still learns.
@@ -32,8 +32,8 @@ const PANEL: f64 = 104.0;
 const GAP: f64 = 44.0;
 
 /// The picture; `None` without points. `limit` is the average's, in standard deviations.
-pub fn picture(tracks: &[Track], limit: f64, width: Width) -> Option<Picture> {
-    let tracks: Vec<&Track> = tracks.iter().filter(|track| !track.points.is_empty()).collect();
+pub fn picture(tracks: &[WatchTrack], limit: f64, width: Width) -> Option<Picture> {
+    let tracks: Vec<&WatchTrack> = tracks.iter().filter(|track| !track.points.is_empty()).collect();
     let numbers = || tracks.iter().flat_map(|track| track.points.iter().map(|point| point.number));
     let (first, last) = (numbers().min()?, numbers().max()?);
     let averages = tracks.iter().flat_map(|track| track.points.iter().filter_map(|point| point.average));
@@ -81,7 +81,7 @@ pub fn picture(tracks: &[Track], limit: f64, width: Width) -> Option<Picture> {
     })
 }
 
-fn one(plot: &Plot, track: &Track, limit: f64) -> Markup {
+fn one(plot: &Plot, track: &WatchTrack, limit: f64) -> Markup {
     let (x, y) = (&plot.x.scale, &plot.y.scale);
     let known: Vec<(f64, f64)> = track
         .points
@@ -114,14 +114,14 @@ mod tests {
 
     #[test]
     fn any_track_can_be_drawn() {
-        let at = |number, average, alarm| Point { number, average, alarm, begins: number == 2 };
+        let at = |number, average, alarm| WatchPoint { number, average, alarm, begins: number == 2 };
         let tracks = [
-            Track {
+            WatchTrack {
                 name: "<tip>".into(),
                 points: vec![at(1, None, false), at(2, Some(0.1), false), at(9, Some(f64::MAX), true)],
             },
-            Track { name: "drop".into(), points: vec![at(1, Some(f64::NAN), true)] },
-            Track { name: "none".into(), points: Vec::new() },
+            WatchTrack { name: "drop".into(), points: vec![at(1, Some(f64::NAN), true)] },
+            WatchTrack { name: "none".into(), points: Vec::new() },
         ];
         for width in [Width::Narrow, Width::Wide] {
             let drawn = picture(&tracks, 2.9, width).expect("a picture").file();

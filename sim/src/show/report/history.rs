@@ -9,7 +9,7 @@ use crate::history::{Entry, KeptCycle, What};
 use crate::show::chart::{Picture, Width, number, signed};
 use crate::show::history::{minute, said, words as event_words};
 use crate::show::pictures::landings::{self, Landing, Plate};
-use crate::show::pictures::watch::{self, Point, Track};
+use crate::show::pictures::watch::{self, WatchPoint, WatchTrack};
 use crate::text::name::{cut, shown};
 use crate::text::number::{signed as exact, uncertainty};
 
@@ -99,7 +99,7 @@ impl HistoryReport<'_> {
         Section { id: "in-short-history", title: "The history in short".into(), body }
     }
 
-    fn tracks(&self) -> Vec<Track> {
+    fn tracks(&self) -> Vec<WatchTrack> {
         // The most recently seen ones stay: tip and drop are seen in every cycle.
         let last =
             |track: &crate::history::replay::WatchTrack| track.points.last().map_or(0, |point| point.number);
@@ -107,7 +107,7 @@ impl HistoryReport<'_> {
         ends.sort_unstable();
         let first_kept = ends.get(ends.len().saturating_sub(MOST)).copied().unwrap_or(0);
         let newest = self.watched.tracks.iter().filter(|track| last(track) >= first_kept).take(MOST);
-        let tracks = newest.map(|track| Track {
+        let tracks = newest.map(|track| WatchTrack {
             name: track
                 .plate
                 .as_ref()
@@ -116,7 +116,7 @@ impl HistoryReport<'_> {
                 .points
                 .iter()
                 .skip(track.points.len().saturating_sub(NEWEST))
-                .map(|point| Point {
+                .map(|point| WatchPoint {
                     number: point.number,
                     average: point
                         .charts

@@ -70,7 +70,7 @@ impl<'a> Land<'a> {
         Ok(self.of_drawn(&self.drawn()?))
     }
 
-    fn of_drawn(&self, drawn: &[Drawn<'_>]) -> Vec<Section> {
+    fn of_drawn(&self, drawn: &[DrawnCycle<'_>]) -> Vec<Section> {
         [
             Some(self.in_short()),
             self.refused(),
@@ -312,13 +312,13 @@ impl<'a> Land<'a> {
     }
 
     /// The cycles whose touches are drawn, newest first: all, or the refused ones and the newest.
-    fn drawn(&self) -> Result<Vec<Drawn<'a>>, Problem> {
+    fn drawn(&self) -> Result<Vec<DrawnCycle<'a>>, Problem> {
         let all = self.judged.len() <= MOST_DRAWN;
         let last = self.judged.len().saturating_sub(1);
         let mut drawn = Vec::new();
         for (i, one) in self.judged.iter().enumerate().rev() {
             if drawn.len() < MOST_DRAWN && (all || i == last || !one.assessment.accepted()) {
-                drawn.push(Drawn { number: i + 1, judged: one, series: self.series(one)? });
+                drawn.push(DrawnCycle { number: i + 1, judged: one, series: self.series(one)? });
             }
         }
         Ok(drawn)
@@ -357,13 +357,13 @@ impl<'a> Land<'a> {
         Ok(all)
     }
 
-    fn series_picture(&self, drawn: &Drawn<'_>, width: Width) -> Picture {
+    fn series_picture(&self, drawn: &DrawnCycle<'_>, width: Width) -> Picture {
         let band = self.machine.setup.draft().touch.band.to_f64();
         let name = format!("touches-{:03}", drawn.number);
         series::picture(name, &cut(&drawn.judged.cycle.run, 60), &drawn.series, band, width)
     }
 
-    fn touches(&self, drawn: &[Drawn<'_>]) -> Section {
+    fn touches(&self, drawn: &[DrawnCycle<'_>]) -> Section {
         let left_out = self.judged.len() - drawn.len();
         let body = html! {
             p.lead { "Every recorded touch, measured from the centre of its series. The counted touches \
@@ -470,7 +470,7 @@ impl<'a> Land<'a> {
 }
 
 /// A cycle whose touches are drawn.
-struct Drawn<'a> {
+struct DrawnCycle<'a> {
     /// Place in the log, from 1.
     number: usize,
     judged: &'a Judged,
@@ -486,7 +486,7 @@ fn centre(summary: &zdatum::Summary) -> f64 {
     summary.centre().to_bits() as f64 / 4_294_967_296.0
 }
 
-fn series_table(drawn: &Drawn<'_>) -> Table {
+fn series_table(drawn: &DrawnCycle<'_>) -> Table {
     let mut table = Table::new(
         "Touches in the order in which they were taken",
         &["station and touch", "height, mm", "from the centre, µm", "what it is"],

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::Section;
 use super::parts::{Table, figure, figure_of, words};
 use crate::show::chart::{number, signed};
-use crate::show::pictures::soak::{self, Curve};
+use crate::show::pictures::soak::{self, SoakCurve};
 use crate::show::soak::{at_least, minutes, straight};
 use crate::study::Groups;
 use crate::study::heights::Height;
@@ -36,7 +36,7 @@ impl Soak<'_> {
         Section { id: "soak", title: "How long to let it warm".into(), body }
     }
 
-    fn curve(&self, found: &StationSoak) -> Curve {
+    fn curve(&self, found: &StationSoak) -> SoakCurve {
         let touches = || {
             self.groups
                 .at(found.station)
@@ -50,7 +50,7 @@ impl Soak<'_> {
             }
             _ => None,
         };
-        Curve {
+        SoakCurve {
             station: found.station.word().into(),
             touches: touches().map(|(t, z)| (t - found.times.0, from(z))).collect(),
             fit,

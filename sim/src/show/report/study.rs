@@ -5,7 +5,7 @@ use maud::html;
 use super::Section;
 use super::parts::{Table, figure, figure_of, key_figures, minus, words};
 use crate::show::chart::number;
-use crate::show::pictures::runs::{self, Panel};
+use crate::show::pictures::runs::{self, RunsPanel};
 use crate::show::study::{enough, findings};
 use crate::study::Study as Found;
 use crate::study::capability::MOST_SHARE;
@@ -98,7 +98,7 @@ impl Study<'_> {
     }
 
     /// Each station's touches from the mean of all.
-    fn panels(&self) -> Vec<Panel> {
+    fn panels(&self) -> Vec<RunsPanel> {
         self.study
             .stations
             .iter()
@@ -115,7 +115,7 @@ impl Study<'_> {
                         )
                     })
                     .collect();
-                Panel { name: one.station.word().into(), s: one.pooled.map(|(s, _)| s), runs }
+                RunsPanel { name: one.station.word().into(), s: one.pooled.map(|(s, _)| s), runs }
             })
             .collect()
     }
