@@ -302,7 +302,7 @@ mod tests {
     #[test]
     fn every_answer_replaces_an_example_of_the_template() {
         let given = practice();
-        let text = render(Answers { given: &given }, false).expect("in range");
+        let text = render(SetupAnswers { given: &given }, false).expect("in range");
         assert_eq!(text.lines().count(), TEMPLATE.lines().count());
         for line in [
             "x = [0.0, 236.0]",

@@ -55,7 +55,8 @@ pub(super) fn entry(path: &Path, number: i64) -> Result<String, Problem> {
             plate: cycle.plate.clone(),
             touches: reader.touches(number)?,
         };
-        let machine = MachineFile::of(FileText::of("machine file at the time", &reader.setup(&cycle.setup)?))?;
+        let machine =
+            MachineFile::of(FileText::of("machine file at the time", &reader.setup(&cycle.setup)?))?;
         let (log, touched) = cycle_of(&named, "touches at the time")?;
         let judged = judge_one(&machine, touched, cycle.last)
             .map_err(|_| Problem::new("a cycle has too few touches"))?;
