@@ -84,43 +84,50 @@ impl From<io::Error> for Stop {
     }
 }
 
-fn talk(args: &Args) -> Result<u8, Stop> {
+/// Where a session's files lie: beside the machine file unless they are named.
+fn places(args: &Args) -> Result<(SessionPaths, PathBuf), Problem> {
+    if args.machine.file_name().is_none() || args.machine.is_dir() {
+        let name = shown_path(&args.machine);
+        return Err(
+            Problem::new(format!("{name}: is not a file name")).remedy("give one, such as machine.toml")
+        );
+    }
     let beside = |ending: &str| {
         let stem =
             args.machine.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
         args.machine.with_file_name(format!("{stem}{ending}"))
     };
-    if args.machine.file_name().is_none() || args.machine.is_dir() {
-        let name = shown_path(&args.machine);
-        return Err(Problem::new(format!("{name}: is not a file name"))
-            .remedy("give one, such as machine.toml")
-            .into());
-    }
     let state = args.state.clone().unwrap_or_else(|| beside(".guide.json"));
     let log = args.log.clone().unwrap_or_else(|| beside("-touches.csv"));
     // An invented machine's cycles have no place among the owner's own.
     let history = args.history.clone().or_else(|| args.practice.map(|_| beside("-history.sqlite")));
-    let paths = SessionPaths { machine: args.machine.clone(), log, history: history.clone() };
+    Ok((SessionPaths { machine: args.machine.clone(), log, history }, state))
+}
+
+fn greet(out: &mut impl Write, guide: &Guide, resumed: bool) -> io::Result<()> {
+    writeln!(out, "{HELP}")?;
+    if resumed {
+        let note = format!("Resumed after {} answers, from {}.", guide.answers().len(), guide.state_name());
+        write!(out, "{}", say(&note))?;
+        if guide.in_cycle() {
+            let text = "If the machine has since been switched off or homed, or the probe taken off, type again: all \
+                        touches of a cycle must be made without a break.";
+            write!(out, "{}", say(text))?;
+        }
+    }
+    Ok(())
+}
+
+fn talk(args: &Args) -> Result<u8, Stop> {
+    let (paths, state) = places(args)?;
+    let history = paths.history.clone();
     let (mut guide, resumed) = Guide::open(paths, &state, args.practice)?;
     guide.save()?;
 
     let mut out = anstream::stdout().lock();
     let mut input = io::stdin().lock();
     let echoes = !input.is_terminal();
-    writeln!(out, "{HELP}")?;
-    if resumed {
-        let note = format!("Resumed after {} answers, from {}.", guide.answers().len(), guide.state_name());
-        write!(out, "{}", say(&note))?;
-        if guide.in_cycle() {
-            write!(
-                out,
-                "{}",
-                say("If the machine has since been switched off or homed, or the probe taken off, type \
-                        again: all touches \
-                     of a cycle must be made without a break.")
-            )?;
-        }
-    }
+    greet(&mut out, &guide, resumed)?;
     let mut ask = true;
     loop {
         if let Some(good) = guide.over() {
