@@ -64,7 +64,7 @@ pub enum Switches {
     Studied,
 }
 
-/// An invented machine with two growing parts, five touches a station, one of them settling.
+/// An invented machine with two growing parts, five touches per station, one of them settling.
 pub fn machine(switches: Switches) -> Setup {
     let study = |s: &str| Pooled { s: uncertainty(s), dof: NonZeroU32::new(24).expect("above 0") };
     let pooled = match switches {
@@ -152,8 +152,8 @@ impl Numbers {
     }
 }
 
-/// `count` touches a station in whole motor steps of [`machine`], noise of at most `noise` steps, each touch
-/// `walk` steps above the one before; speeds and temperatures read.
+/// `count` touches per station in whole motor steps of [`machine`], noise of at most `noise` steps, each
+/// touch `walk` steps above the one before; speeds and temperatures read.
 pub fn cycle(numbers: &mut Numbers, count: usize, noise: u32, walk: i32) -> Stations {
     let step = Step::new(1600, 3).expect("a step");
     // In steps of 1.875 µm: a tip near 0.47 mm, a drop of 6.6, a plate 0.19 over the datum switch.

@@ -33,7 +33,7 @@ impl Default for Prepared {
         let mut numbers = Numbers::new(2);
         let (unstudied, studied) = (cases::machine(Switches::Unstudied), cases::machine(Switches::Studied));
         let (five, nine) = (cases::cycle(&mut numbers, 5, 2, 0), cases::cycle(&mut numbers, 9, 2, 0));
-        let touches = close_all(&unstudied, &five).expect("five touches a station");
+        let touches = close_all(&unstudied, &five).expect("five touches per station");
         let combined = Landing::of(&unstudied, &touches).expect("a landing in range").uncertainty;
         let terms = landing::budget(&unstudied, &touches).expect("a budget in range").to_vec();
         let probe = unstudied.draft().probe;

@@ -3,7 +3,7 @@
 //!
 //! Same steps, same order of work: three series closed, corrections, u², Welch–Satterthwaite's ν, k from a
 //! table and its expansion in 1/ν, U, and every refusal that recorded touches can show. What a float leaves
-//! out is part of the comparison: nothing is held against a range, and a refusal is a bit, without what was
+//! out is part of the comparison: nothing is compared with a range, and a refusal is a bit, without what was
 //! seen.
 //!
 //! `no_std`, no allocation, no other module of this package, so that an image for a board may include this

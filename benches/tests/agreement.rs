@@ -58,7 +58,8 @@ fn assert_near(what: &str, case: u32, float: f64, core: f64, allowed: f64) {
 fn agree<F: Number + Into<f64>>(setup: &Setup, to: impl Fn(f64) -> F + Copy, allowed: &Allowed) -> u16 {
     let parts = cases::parts(setup, to);
     let floats = cases::in_floats(setup, &parts, to);
-    // Half of the cycles are held against a span 0.12 mm off the middle of the invented ones, with u = 10 µm.
+    // Half of the cycles are compared with a span 0.12 mm off the middle of the invented ones, with u = 10
+    // µm.
     let last = LastSpan {
         span: Length::parse("0.92625").expect("a length"),
         variance: Variance::from_f64(1e-4).expect("a variance"),

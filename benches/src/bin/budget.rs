@@ -1,4 +1,4 @@
-//! Instructions of the core's main jobs, counted by callgrind and held against `benches/budget.toml`.
+//! Instructions of the core's main jobs, counted by callgrind and compared with `benches/budget.toml`.
 //!
 //! ```text
 //! cargo run --profile counted -p zdatum-benches --bin budget              compares; exit 1 where a count is more than 5 % over

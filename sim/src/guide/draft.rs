@@ -159,8 +159,8 @@ pub fn render(answers: SetupAnswers<'_>, practice: bool) -> Result<String, OutOf
     let tip = around(answers.tip()?, "tip-varies")?;
     let drop = around(answers.drop()?, "drop-varies")?;
     let rise = around(answers.rise()?, "plates-vary")?;
-    // A landing is T + r; the window is guarded by U, which before the first gauge check is a little above the
-    // tolerance.
+    // A landing is T + r; the window is guarded by U, which before the first gauge check is a little above
+    // the tolerance.
     let doubt = answers.length("tolerance", 0)?;
     let guard = doubt.plus(doubt)?.plus(Length::read("0.05").unwrap_or_default())?;
     let lowest = tip.0.plus(rise.0)?.minus(guard)?;

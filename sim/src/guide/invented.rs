@@ -40,7 +40,8 @@ impl Practice<'_> {
     }
 }
 
-/// The trip depth that the first gauge check found, mm: before it the machine file's was the sheet's, at speed 0.
+/// The trip depth that the first gauge check found, mm: before it the machine file's was the sheet's, at
+/// speed 0.
 fn found_first(checks: &[CountedCheck]) -> Option<f64> {
     let first = checks.first()?;
     Some(match first.reading {

@@ -25,7 +25,7 @@ pub struct FinishedCycle {
     /// The trim that was written, where one was.
     weighed: Option<Weighed>,
     judged: Box<Judged>,
-    /// Whether nothing speaks against applying it.
+    /// Whether it may be applied.
     good: bool,
 }
 

@@ -1,5 +1,5 @@
 //! One invented machine as constants, for what is counted and for what is weighed: two growing parts, five
-//! touches a station.
+//! touches per station.
 
 use core::num::NonZeroU32;
 

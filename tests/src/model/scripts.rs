@@ -11,7 +11,7 @@ use super::tight::length;
 use super::world::{Harm, World};
 use super::wrong::{Group, Wrong};
 
-/// Fine touches a station that the cycle has room for.
+/// Fine touches per station that the cycle has room for.
 const ROOM: usize = 3;
 
 /// How far each floor is lowered below what the cycle asks, in bits: to show that none is loose.

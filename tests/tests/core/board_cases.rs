@@ -54,7 +54,7 @@ pub(crate) fn over(seen: &Exact, limit: &Exact, near: &Exact) -> Option<bool> {
     }
 }
 
-/// The verdict's reasons that a landing can have, held against exact arithmetic; what is blurred may be or
+/// The verdict's reasons that a landing can have, compared with exact arithmetic; what is blurred may be or
 /// not.
 pub(crate) fn check_limits(
     draft: &Draft,
@@ -228,7 +228,7 @@ fn trims_of_the_boards_are_right() {
     assert!(held * 10 > CASES / 4 * 9, "most cases can be held: {held}");
 }
 
-/// The table that boards are held against is what these cases give here.
+/// The table that boards are compared with is what these cases give here.
 #[test]
 fn the_golden_table_is_that_of_these_cases() {
     let text = include_str!("../../boards/golden.txt");

@@ -1,12 +1,12 @@
 //! Any lines as answers to the guide, in a session of practice.
 
-use zdatum_sim::guide::{Guide, Paths};
+use zdatum_sim::guide::{Guide, SessionPaths};
 
 pub(crate) fn take(text: &str) {
     let folder = tempfile::tempdir().expect("a folder");
     let place = |name: &str| folder.path().join(name);
     let history = Some(place("history.sqlite"));
-    let paths = Paths { machine: place("machine.toml"), log: place("touches.csv"), history };
+    let paths = SessionPaths { machine: place("machine.toml"), log: place("touches.csv"), history };
     let (mut guide, _) = Guide::open(paths.clone(), &place("state.json"), Some(1)).expect("a session begins");
     for line in text.lines().take(64) {
         if guide.over().is_some() {

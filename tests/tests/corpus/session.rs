@@ -1,13 +1,13 @@
 //! Any text as a session file of the guide: refused, or taken up and worked on.
 
-use zdatum_sim::guide::{Guide, Paths};
+use zdatum_sim::guide::{Guide, SessionPaths};
 
 pub(crate) fn take(text: &str) {
     let folder = tempfile::tempdir().expect("a folder");
     let place = |name: &str| folder.path().join(name);
     std::fs::write(place("state.json"), text).expect("it can be written");
     let history = Some(place("history.sqlite"));
-    let paths = Paths { machine: place("machine.toml"), log: place("touches.csv"), history };
+    let paths = SessionPaths { machine: place("machine.toml"), log: place("touches.csv"), history };
     for practice in [Some(1), None] {
         let Ok((mut guide, resumed)) = Guide::open(paths.clone(), &place("state.json"), practice) else {
             // What is refused stays as it was.

@@ -33,7 +33,7 @@ fn assert_estimate(seen: Estimate, expected: f64, whole: f64) {
     assert_near(seen.value, expected, 4.0 * seen.error + 1e-12 * whole);
 }
 
-/// All sources at once, each known; five touches a station.
+/// All sources at once, each known; five touches per station.
 fn busy() -> Case {
     let mut case = Case::quiet().switches(0.003, 0.004, 0.005).studied(Some([0.003, 0.004, 0.005]));
     case.draft.touch.band = mm("1");

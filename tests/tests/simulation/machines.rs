@@ -65,7 +65,7 @@ impl Case {
         Self { draft, noise: SILENT, faults: Vec::new(), seed: 11 }.touches(5, 9)
     }
 
-    /// With so many counted touches a station, and so many at most.
+    /// With so many counted touches per station, and so many at most.
     pub(crate) fn touches(mut self, least: u8, most: u8) -> Self {
         (self.draft.touch.least, self.draft.touch.most) = (least, most);
         self

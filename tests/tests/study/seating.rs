@@ -83,7 +83,7 @@ fn growth_and_homing_are_not_seating() {
     assert!(seats.p < 1e-6 && (0.005..0.06).contains(&seats.beyond), "{seats:?}");
 }
 
-/// Drops of three runs by hand: S − T = 5, 5.2, 5.1; two touches a station, 0.02 apart.
+/// Drops of three runs by hand: S − T = 5, 5.2, 5.1; two touches per station, 0.02 apart.
 #[test]
 fn the_drop_by_hand() {
     let mut log = String::from("run,station,z,plate\n");

@@ -241,7 +241,7 @@ fn request(asked: Do, sink: &mut impl Sink) {
     sink.put("within", u32::from(within));
 }
 
-/// More requests than any cycle with nine touches a station can make.
+/// More requests than any cycle with nine touches per station can make.
 const PATIENCE: u32 = 256;
 
 /// Runs a script; the cycle at its end.

@@ -1,4 +1,4 @@
-//! What each board's figures are held against: `benches/boards.toml`.
+//! What each board's figures are compared with: `benches/boards.toml`.
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;

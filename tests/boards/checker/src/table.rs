@@ -77,7 +77,7 @@ const RATIOS: &[(&str, &str, &str)] = &[
 ];
 
 const SIZES: &[(&str, &str)] = &[
-    ("cycle", "the cycle, nine touches a station"),
+    ("cycle", "the cycle, nine touches per station"),
     ("setup", "the checked setup"),
     ("series", "a series of nine"),
     ("summary", "a closed series"),

@@ -61,7 +61,7 @@ fn digest(number: usize, line: &str) -> Option<u32> {
     u32::from_str_radix(words.next()?, 16).ok()
 }
 
-/// The host's turn; the digests that boards are held against.
+/// The host's turn; the digests that boards are compared with.
 pub fn check_host(report: &mut Report, place: &Place) -> Option<Vec<u32>> {
     let read = std::fs::read_to_string(file(place)).map_err(|error| error.to_string());
     let golden = match read.and_then(|text| golden(&text)) {

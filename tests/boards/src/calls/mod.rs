@@ -43,7 +43,7 @@ pub fn all() {
     }
 }
 
-/// Most touches a station; a firmware's choice.
+/// Most touches per station; a firmware's choice.
 const TOUCHES: usize = 9;
 
 fn mm(text: &str) -> Length {

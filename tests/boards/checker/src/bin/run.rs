@@ -13,7 +13,7 @@ use zdatum_boards_check::{counts, emulate, symbols, vectors};
 
 const HELP: &str = "\
 Builds one set of images for each board and runs them in emulation: the golden vectors, which must give the
-same bits everywhere, and the counted jobs, whose figures are held against benches/boards.toml.
+same bits everywhere, and the counted jobs, whose figures are compared with benches/boards.toml.
 
 usage: tests/boards/run [--require-all] [--write] [--only BOARD]...
        tests/boards/run --profile BOARD JOB
