@@ -43,7 +43,7 @@ impl FileText {
     /// The same for a file of at most so many MiB.
     ///
     /// # Errors
-    /// As [`Source::read`], with another limit.
+    /// As [`FileText::read`], with another limit.
     pub fn read_within(path: &Path, most_mib: u64) -> Result<Self, Problem> {
         let name = shown_path(path);
         match File::open(path) {
@@ -55,7 +55,7 @@ impl FileText {
     /// Reads standard input to its end.
     ///
     /// # Errors
-    /// As [`Source::read`].
+    /// As [`FileText::read`].
     pub fn read_stdin() -> Result<Self, Problem> {
         Self::from_reader("<standard input>".into(), io::stdin().lock(), MOST_MIB)
     }

@@ -53,7 +53,7 @@ impl MachineFile {
     /// The same for text already read.
     ///
     /// # Errors
-    /// As [`Machine::read`].
+    /// As [`MachineFile::read`].
     pub fn of(source: FileText) -> Result<Self, Problem> {
         Self::checked(source).map_err(|(problem, _)| *problem)
     }
@@ -61,7 +61,7 @@ impl MachineFile {
     /// The same; a bad setup comes with what the core says of it.
     ///
     /// # Errors
-    /// As [`Machine::read`].
+    /// As [`MachineFile::read`].
     pub fn checked(source: FileText) -> Result<Self, (Box<Problem>, Option<BadSetup>)> {
         let mut bad = None;
         Self::read_source(source, &mut bad).map_err(|problem| (Box::new(problem), bad))
