@@ -3,9 +3,9 @@
 use zdatum::{Setup, Station};
 use zdatum_boards_cases::numbers::Numbers;
 use zdatum_loop_wire::{Words, draft, words};
-use zdatum_sim::run::cycle::run_block_seen;
-use zdatum_sim::run::{Bench, run};
-use zdatum_sim::world::{Fault, Faults, Noise};
+use zdatum_world::engine::cycle::run_block_seen;
+use zdatum_world::engine::{Bench, run};
+use zdatum_world::{Fault, Faults, Noise};
 
 /// The machine of a run.
 pub(crate) fn bench(case: u32, seed: u64) -> Bench {

@@ -3,7 +3,7 @@
 use zdatum::cycle::{Do, Event, Seconds};
 use zdatum::{Length, Setup, Station};
 use zdatum_loop_wire::Words;
-use zdatum_sim::world::World;
+use zdatum_world::World;
 
 /// Heights in the world are doubles.
 const ROUNDING: f64 = 1e-9;
