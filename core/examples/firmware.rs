@@ -1,7 +1,9 @@
-//! A whole touch cycle through the `Machine` trait, on a tiny made-up machine: `cargo run -p zdatum --example firmware`.
+//! A whole touch cycle through the `Machine` trait, on a tiny made-up machine: `cargo run -p zdatum --example
+//! firmware`.
 //!
-//! Copy `Printer` and replace what stands behind its fields (here a few lines of geometry) by motors, switches and heaters. The
-//! cycle owns the order, the floors and the decisions; the machine does as asked and tells what it met.
+//! Copy `Printer` and replace what stands behind its fields (here a few lines of geometry) by motors,
+//! switches and heaters. The cycle owns the order, the floors and the decisions; the machine does as asked
+//! and tells what it met.
 
 use core::num::NonZeroU32;
 
@@ -61,7 +63,8 @@ impl Printer {
         Self { places, at: None, z: Length::ZERO, fetched: false, requests: 0 }
     }
 
-    /// The height at which the awaited switch trips. A real machine latches it in hardware or in the switch's interrupt.
+    /// The height at which the awaited switch trips. A real machine latches it in hardware or in the switch's
+    /// interrupt.
     fn trip_height(&self, station: Station) -> Result<Length, Fault> {
         let text = match (station, self.fetched) {
             (Station::Tip, false) => "0.6",

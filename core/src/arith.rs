@@ -1,7 +1,7 @@
 //! Integer arithmetic with named rounding: widening multiplication, rounded division, roots.
 //!
-//! "Nearest, ties up" is used throughout for signed values: unlike ties away from zero it commutes with adding a whole
-//! number, so a plate that is thicker by δ moves a landing by δ to the bit.
+//! "Nearest, ties up" is used throughout for signed values: unlike ties away from zero it commutes with
+//! adding a whole number, so a plate that is thicker by δ moves a landing by δ to the bit.
 
 use core::num::NonZeroU32;
 
@@ -10,8 +10,8 @@ mod tests;
 
 /// Sums and products that the ranges of their inputs keep from overflowing.
 ///
-/// A bare `+` would bring a panic into images built with overflow checks. These wrap there, and every test build asserts that
-/// they never have to.
+/// A bare `+` would bring a panic into images built with overflow checks. These wrap there, and every test
+/// build asserts that they never have to.
 pub(crate) trait Bounded: Copy {
     /// `self + other`.
     fn plus(self, other: Self) -> Self;
@@ -70,8 +70,8 @@ pub(crate) const fn div_round(x: i64, d: NonZeroU32) -> i64 {
     div_floor(x.saturating_add(half), d).0
 }
 
-/// Whether the processor divides words: all but the smallest of 32 bits, and those of 8. A Cortex-M without atomic instructions is
-/// an M0 or M1.
+/// Whether the processor divides words: all but the smallest of 32 bits, and those of 8. A Cortex-M without
+/// atomic instructions is an M0 or M1.
 const DIVIDES_WORDS: bool =
     cfg!(not(any(all(target_arch = "arm", not(target_has_atomic = "32")), target_arch = "avr")));
 
@@ -196,8 +196,8 @@ fn div_by_upper_words(x: u64, d: u64) -> Option<u64> {
     Some(quotient as u64)
 }
 
-/// `x / d` rounded down, or `None` for d = 0; in steps of 16 bits where the processor divides no more than 32 and d is below
-/// 2^16, as products of small counts are.
+/// `x / d` rounded down, or `None` for d = 0; in steps of 16 bits where the processor divides no more than 32
+/// and d is below 2^16, as products of small counts are.
 #[inline]
 pub(crate) fn div_small(x: u64, d: u32) -> Option<u64> {
     if DIVIDES_WIDE || d >> 16 != 0 {
@@ -242,7 +242,8 @@ pub(crate) const fn square_high(x: u64) -> u64 {
 
 /// `numerator · 2^bits / denominator` to the nearest whole number, bit by bit, or 0 for a zero denominator.
 ///
-/// The quotient must fit 64 bits and `denominator` must be below 2^63. Used once or a few times a series or a reading, not per touch.
+/// The quotient must fit 64 bits and `denominator` must be below 2^63. Used once or a few times a series or a
+/// reading, not per touch.
 pub(crate) const fn ratio_bits(numerator: u64, denominator: u64, bits: u32) -> u64 {
     let (Some(mut quotient), Some(mut rest)) =
         (numerator.checked_div(denominator), numerator.checked_rem(denominator))
@@ -281,7 +282,8 @@ pub(crate) const fn root_round(x: u64) -> u32 {
     ((root as u64).wrapping_add(half) >> halves) as u32
 }
 
-/// ⌊√m⌋ with what is left, m − root², for m from 2^62 up. By products alone: 1/√ from a table, refined twice by Newton's step.
+/// ⌊√m⌋ with what is left, m − root², for m from 2^62 up. By products alone: 1/√ from a table, refined twice
+/// by Newton's step.
 const fn root_floor(m: u64) -> (u32, u64) {
     // v = m / 2^64 in [¼, 1), y = 1/√v in (1, 2]. The table's y is within 2^-6.6 of it.
     let v = (m >> 32) as u32;
@@ -290,7 +292,8 @@ const fn root_floor(m: u64) -> (u32, u64) {
         Some((_, [more, ..])) => (*more as u32).wrapping_add(256),
         _ => 256,
     };
-    // y·(3 − v·y²)/2 in 32 bits: y² in 2^-16, v in 2^-14, what is left in 2^-21; y in 2^-30, now within 2^-12.
+    // y·(3 − v·y²)/2 in 32 bits: y² in 2^-16, v in 2^-14, what is left in 2^-21; y in 2^-30, now within
+    // 2^-12.
     let left = (3_u32 << 30).wrapping_sub((v >> 18).wrapping_mul(y.wrapping_mul(y)));
     y = y.wrapping_mul(left >> 9);
     // Once more with y² and what is left in 2^-28: within 2^-23.

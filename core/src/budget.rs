@@ -1,8 +1,8 @@
 //! What each source adds; u, effective degrees of freedom, k and U.
 //!
 //! The law of propagation for independent inputs (JCGM 100:2008, 5.1.2), effective degrees of freedom by
-//! Welch–Satterthwaite (G.4.1), coverage factor from Student's t (G.3). Each term comes as cᵢ²·u²(xᵢ) with its degrees of
-//! freedom νᵢ:
+//! Welch–Satterthwaite (G.4.1), coverage factor from Student's t (G.3). Each term comes as cᵢ²·u²(xᵢ) with
+//! its degrees of freedom νᵢ:
 //!
 //! ```text
 //!     u²  = Σ uᵢ²            ν = u⁴ / Σ (uᵢ⁴ / νᵢ)            U = k(ν)·u
@@ -58,11 +58,13 @@ impl Coverage {
         }
     }
 
-    /// Two-sided coverage factor k of Student's t, the normal's where `dof` is infinite; within 0.02 % of the exact one.
+    /// Two-sided coverage factor k of Student's t, the normal's where `dof` is infinite; within 0.02 % of the
+    /// exact one.
     pub fn factor(self, dof: Dof) -> Ratio {
         let bits = match dof.finite() {
             None => pick(&tables::NORMAL_K, self),
-            // Through `try_from`: where a `usize` has 16 bits, a cast would find a small ν's row for a large one.
+            // Through `try_from`: where a `usize` has 16 bits, a cast would find a small ν's row for a large
+            // one.
             Some(nu) => match usize::try_from(nu.wrapping_sub(1)).ok().and_then(|i| tables::STUDENT_T.get(i))
             {
                 Some(row) => pick(row, self),
@@ -120,7 +122,8 @@ pub struct Combined {
     pub variance: Variance,
     /// u.
     pub u: Uncertainty,
-    /// ν, truncated to the next lower whole number; a value within 2⁻¹⁶ below a whole number counts as that number.
+    /// ν, truncated to the next lower whole number; a value within 2⁻¹⁶ below a whole number counts as that
+    /// number.
     pub dof: Dof,
     /// k at the asked coverage and this ν.
     pub factor: Ratio,
@@ -196,16 +199,17 @@ fn expand_root(root: u32, factor: Ratio) -> Result<Uncertainty, OutOfRange> {
 
 /// Welch–Satterthwaite's ν over the terms whose degrees of freedom are finite, truncated.
 ///
-/// Against exact arithmetic on the terms as given, each sum is off by at most about 3 · terms · ν / 2⁶² of its value: up to
-/// ν = 2²⁰ the floor is exact but where the exact value lies within some 2⁻²⁰ of a boundary; far above it is a few parts in
-/// 10⁸. From 2³² − 1 up ν counts as infinite.
+/// Against exact arithmetic on the terms as given, each sum is off by at most about 3 · terms · ν / 2⁶² of
+/// its value: up to ν = 2²⁰ the floor is exact but where the exact value lies within some 2⁻²⁰ of a boundary;
+/// far above it is a few parts in 10⁸. From 2³² − 1 up ν counts as infinite.
 #[inline]
 fn effective_dof(total: Variance, terms: impl Iterator<Item = (Variance, Dof)>) -> Dof {
-    // One common shift brings u² into [2^63, 2^64), so that no square loses more than the last of its 64 bits.
+    // One common shift brings u² into [2^63, 2^64), so that no square loses more than the last of its 64
+    // bits.
     let shift = total.to_bits().leading_zeros();
     let square_of = |v: Variance| arith::square_high(v.to_bits() << (shift & 63));
-    // Squares of neighbours with equal ν are divided together: three stations of five touches cost one division. All sums stay
-    // below u⁴.
+    // Squares of neighbours with equal ν are divided together: three stations of five touches cost one
+    // division. All sums stay below u⁴.
     let (mut denominator, mut squares, mut nu) = (0_u64, 0_u64, 1_u32);
     let over = |squares: u64, nu: u32| arith::div_small(squares, nu).unwrap_or(0);
     for (variance, dof) in terms {
@@ -230,7 +234,8 @@ fn effective_dof(total: Variance, terms: impl Iterator<Item = (Variance, Dof)>) 
     }
 }
 
-/// Student's t for ν ≥ 33 by its expansion in 1/ν about the normal quantile (Abramowitz and Stegun, 26.7.5), in Q16.
+/// Student's t for ν ≥ 33 by its expansion in 1/ν about the normal quantile (Abramowitz and Stegun, 26.7.5),
+/// in Q16.
 fn student_by_series(coverage: Coverage, nu: u32) -> u32 {
     let [p90, p95, p99] = &tables::T_SERIES;
     let [c1, c2, c3] = match coverage {
@@ -238,7 +243,8 @@ fn student_by_series(coverage: Coverage, nu: u32) -> u32 {
         Coverage::P95 => p95,
         Coverage::P99 => p99,
     };
-    // 1/ν in Q20, below 2^15; coefficients are Q13 below 2^17, so every product fits 32 bits. The last shift leads to Q16.
+    // 1/ν in Q20, below 2^15; coefficients are Q13 below 2^17, so every product fits 32 bits. The last shift
+    // leads to Q16.
     let x = (1_u32 << 20).checked_div(nu).unwrap_or(0);
     let h = c2.plus(c3.times(x) >> 20);
     let h = c1.plus(h.times(x) >> 20);

@@ -49,7 +49,8 @@ impl core::fmt::Display for Text {
 /// Why a text is not a value of a quantity.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ParseError {
-    /// Not a plain decimal number: digits with at most one point, a sign before and an exponent after being allowed.
+    /// Not a plain decimal number: digits with at most one point, a sign before and an exponent after being
+    /// allowed.
     NotANumber,
     /// A number, but outside the quantity's range.
     OutOfRange(OutOfRange),
@@ -72,11 +73,12 @@ impl core::fmt::Display for ParseError {
 
 impl core::error::Error for ParseError {}
 
-/// Significant digits that are kept. A rounding boundary has at most 7 + 33 of them, so what is cut off decides nothing.
+/// Significant digits that are kept. A rounding boundary has at most 7 + 33 of them, so what is cut off
+/// decides nothing.
 const DIGITS: usize = 48;
 
-/// Largest power of ten that a text may name, where longer ones stop counting: longer than any text has zeros to make up for it,
-/// and ten times as much still fits.
+/// Largest power of ten that a text may name, where longer ones stop counting: longer than any text has zeros
+/// to make up for it, and ten times as much still fits.
 const MAX_EXPONENT: i32 = 100_000_000;
 
 /// The number as digits d₀d₁d₂… with the point before digit `point`.
@@ -162,7 +164,8 @@ fn scan(text: &str) -> Result<Digits, ParseError> {
                 if !leading_zero {
                     let _ = out.digits.push(digit);
                 }
-                // Before the point every digit but a leading zero moves it; behind the point only leading zeros do.
+                // Before the point every digit but a leading zero moves it; behind the point only leading
+                // zeros do.
                 if !seen_point && !leading_zero {
                     out.point = out.point.saturating_add(1);
                 } else if seen_point && leading_zero {
@@ -202,7 +205,8 @@ fn scan(text: &str) -> Result<Digits, ParseError> {
     Ok(out)
 }
 
-/// The shortest decimal that reads back as the same bits (fixed-point printing of Steele and White, 1990, "FP³").
+/// The shortest decimal that reads back as the same bits (fixed-point printing of Steele and White, 1990,
+/// "FP³").
 ///
 /// `bits` in the range of `spec`, at most 32 bits behind the point.
 pub(crate) fn shortest(bits: i64, spec: &Spec) -> Text {
@@ -213,7 +217,8 @@ pub(crate) fn shortest(bits: i64, spec: &Spec) -> Text {
         out.push(b'-');
     }
 
-    // Written in a smaller unit than held: multiply by 10^shift first. `half` is half a bit in units of 2^-(bits + 1).
+    // Written in a smaller unit than held: multiply by 10^shift first. `half` is half a bit in units of
+    // 2^-(bits + 1).
     let (mut rest, mut half) = (magnitude, 1_u64);
     for _ in 0..spec.decimal_shift {
         rest = rest.times(10);

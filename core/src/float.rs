@@ -1,4 +1,5 @@
-//! Conversions from and to `f64`, for hosts; behind the feature `float`. Nothing in the core computes with them.
+//! Conversions from and to `f64`, for hosts; behind the feature `float`. Nothing in the core computes with
+//! them.
 
 use crate::units::{
     Growth, Latency, Length, OutOfRange, Quantity, Ratio, Spec, Speed, Temperature, Uncertainty, Variance,

@@ -18,7 +18,8 @@ use crate::series::{Readings, Station, Summary};
 use crate::setup::{Follows, Grows, MOST_GROWTH, Setup};
 use crate::units::{Latency, Length, OutOfRange, Speed, Temperature, Uncertainty, Variance, Wide};
 
-/// Most terms that a landing's budget can have: three stations, t, two latencies, the soak, eight growing parts.
+/// Most terms that a landing's budget can have: three stations, t, two latencies, the soak, eight growing
+/// parts.
 pub const MOST_TERMS: usize = 7 + MOST_GROWTH;
 
 /// The three closed series of one cycle. Shoulder and plate belong to one fetch of the probe.
@@ -241,8 +242,8 @@ fn speed_correction(setup: &Setup, plate: i32, datum: i32) -> Wide {
     Wide::from_bits(arith::shift_round(plate.minus(datum), 16))
 }
 
-/// θ_print − θ_touch of a part, in bits of [`Temperature`], below 2^27: what follows the tool is read at the tip's touches, what
-/// follows bed or chamber at the plate's.
+/// θ_print − θ_touch of a part, in bits of [`Temperature`], below 2^27: what follows the tool is read at the
+/// tip's touches, what follows bed or chamber at the plate's.
 fn warming(part: &Grows, touches: &Touches) -> i32 {
     let read: Option<Temperature> = match part.follows {
         Follows::Tool => touches.conditions.tool,

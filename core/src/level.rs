@@ -1,14 +1,15 @@
 //! Readings of one level, remembered by their sums: how many, their mean, how they scatter.
 //!
-//! With δᵢ the differences from the first reading, in whole bits, the sums n, Σδ and Σδ² are exact, so mean and scatter are those
-//! of all readings together and no order of theirs matters.
+//! With δᵢ the differences from the first reading, in whole bits, the sums n, Σδ and Σδ² are exact, so mean
+//! and scatter are those of all readings together and no order of theirs matters.
 
 use core::num::NonZeroU32;
 
 use crate::arith::{self, Bounded};
 use crate::units::{Length, OutOfRange, Quantity, Variance, Wide};
 
-/// Readings after which the sums are halved: 4,096. From there on the oldest count for half, then for a quarter.
+/// Readings after which the sums are halved: 4,096. From there on the oldest count for half, then for a
+/// quarter.
 pub(crate) const MOST: u32 = 1 << 12;
 
 /// A reading this far from the first one cannot be of the same level: 4 mm, in bits.
@@ -117,7 +118,8 @@ impl LevelSums {
         arith::ratio_bits(spread, u64::from(self.count), FINER)
     }
 
-    /// What a reading would add to [`LevelSums::scatter`]: n/(n + 1)·(x − x̄)², to the nearest 2⁻⁵⁶ mm², below 2^62.
+    /// What a reading would add to [`LevelSums::scatter`]: n/(n + 1)·(x − x̄)², to the nearest 2⁻⁵⁶ mm²,
+    /// below 2^62.
     pub(crate) fn added(&self, offset: i64) -> u64 {
         let count = u64::from(self.count);
         // Below 2^12·2^18 + 2^30 = 2^31.

@@ -1,19 +1,21 @@
 //! The plate book: what is known of each plate, with room for a fixed number of them.
 //!
-//! Remembered is the span P − S, since neither nozzle nor trim moves it (`docs/history.md`). With x₁ … xₙ the spans of a
-//! plate's accepted cycles, x̄ their mean, u(x) a new reading's own uncertainty:
+//! Remembered is the span P − S, since neither nozzle nor trim moves it (`docs/history.md`). With x₁ … xₙ the
+//! spans of a plate's accepted cycles, x̄ their mean, u(x) a new reading's own uncertainty:
 //!
 //! ```text
 //!     s²  = (4·u²(seating) + Σ over plates Σ(xᵢ − x̄)²) / ν         ν = 4 + Σ over plates (n − 1)
 //!     w   = k₉₉(ν) · √(max(s², u²(x)) · (1 + 1/n))                  a plate fits where |x − x̄| ≤ w
 //! ```
 //!
-//! How a plate seats counts for more than how it is touched, and it is much the same for all plates of a bed: so its scatter is
-//! pooled over them, and a guess of it, worth four readings, serves until there is a history.
+//! How a plate seats counts for more than how it is touched, and it is much the same for all plates of a bed:
+//! so its scatter is pooled over them, and a guess of it, worth four readings, serves until there is a
+//! history.
 //!
-//! A reading is recognised where one plate fits and no other does. Then, for scatter that is normal, a reading of one plate is
-//! taken for a certain other in at most 1 cycle of 200, and called unknown in at most 1 of 100. Where two fit, nothing is guessed:
-//! plates whose spans differ by more than the sum of their w never fit the same reading.
+//! A reading is recognised where one plate fits and no other does. Then, for scatter that is normal, a
+//! reading of one plate is taken for a certain other in at most 1 cycle of 200, and called unknown in at most
+//! 1 of 100. Where two fit, nothing is guessed: plates whose spans differ by more than the sum of their w
+//! never fit the same reading.
 //!
 //! # Example
 //!
@@ -64,7 +66,8 @@ use crate::level::{mean_square, over};
 use crate::units::{Length, OutOfRange, Quantity, Ratio, Uncertainty, Variance, Wide};
 use crate::verdict::LastSpan;
 
-/// How a plate seats from time to time, one standard deviation, where nothing is known yet: 10 µm (*common practice*: 0 to 20 µm).
+/// How a plate seats from time to time, one standard deviation, where nothing is known yet: 10 µm (*common
+/// practice*: 0 to 20 µm).
 pub const SEATING: Uncertainty = match Uncertainty::from_bits(167_772) {
     Ok(u) => u,
     Err(_) => Uncertainty::ZERO,
@@ -73,8 +76,8 @@ pub const SEATING: Uncertainty = match Uncertainty::from_bits(167_772) {
 /// How many readings the guess of the seating is worth.
 pub const SEATING_WORTH: u32 = 4;
 
-/// Known plates, at most `N`. `K` names a plate: [`Name`] for a machine with letters, a number for one without, whatever the
-/// caller compares by.
+/// Known plates, at most `N`. `K` names a plate: [`Name`] for a machine with letters, a number for one
+/// without, whatever the caller compares by.
 ///
 /// Work of a call is one or two passes over the plates.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -92,8 +95,8 @@ pub enum BookError {
     NotInBook,
     /// Another plate has that name already.
     NameTaken,
-    /// A span 4 mm or more from the plate's first, or a value that the arithmetic cannot hold. A plate that differs by so much is
-    /// another one: replace it.
+    /// A span 4 mm or more from the plate's first, or a value that the arithmetic cannot hold. A plate that
+    /// differs by so much is another one: replace it.
     OutOfRange(OutOfRange),
     /// Not what [`Plate::saved`] ever gave.
     Damaged,
@@ -136,7 +139,8 @@ pub enum Named<'b, K> {
     DoesNotFit {
         /// The plate that was named.
         plate: &'b Plate<K>,
-        /// The span less the last accepted one: above zero what lies under the plate, below zero what it has lost. Whether it is
+        /// The span less the last accepted one: above zero what lies under the plate, below zero what it has
+        /// lost. Whether it is
         /// *moved too far* is the guard's to say.
         change: Length,
         /// What the span says among the other plates: one that fits is likelier than the one named.
@@ -154,7 +158,8 @@ pub struct Apart {
 }
 
 impl<K, const N: usize> PlateBook<K, N> {
-    /// An empty book; `seating` is how plates seat from time to time, one standard deviation below 4 mm, such as [`SEATING`].
+    /// An empty book; `seating` is how plates seat from time to time, one standard deviation below 4 mm, such
+    /// as [`SEATING`].
     pub const fn new(seating: Uncertainty) -> Self {
         Self { plates: heapless::Vec::new(), seating }
     }
@@ -261,11 +266,12 @@ impl<K, const N: usize> PlateBook<K, N> {
 }
 
 impl<K: PartialEq, const N: usize> PlateBook<K, N> {
-    /// Takes in the span of an accepted cycle, with its u² and when it was: a count or time of the caller's own. A name that the
-    /// book does not know yet is a new plate.
+    /// Takes in the span of an accepted cycle, with its u² and when it was: a count or time of the caller's
+    /// own. A name that the book does not know yet is a new plate.
     ///
     /// # Errors
-    /// [`BookError::Full`] for a new plate without a place. *Out of range* for a span 4 mm or more from the plate's first.
+    /// [`BookError::Full`] for a new plate without a place. *Out of range* for a span 4 mm or more from the
+    /// plate's first.
     pub fn record(&mut self, name: K, span: Length, variance: Variance, seen: u32) -> Result<(), BookError> {
         match self.plates.iter_mut().find(|plate| plate.name == name) {
             Some(plate) => plate.record(span, variance, seen).map_err(BookError::OutOfRange),
@@ -301,7 +307,8 @@ impl<K: PartialEq, const N: usize> PlateBook<K, N> {
         Ok(())
     }
 
-    /// Puts another plate in the place of one: a new sheet, of the same name or another. Its history starts with this span.
+    /// Puts another plate in the place of one: a new sheet, of the same name or another. Its history starts
+    /// with this span.
     ///
     /// # Errors
     /// As [`PlateBook::rename`].
@@ -342,8 +349,8 @@ impl<K: PartialEq, const N: usize> PlateBook<K, N> {
         Some(self.get(name)?.last())
     }
 
-    /// Whether the plate that was named is the one that was touched, and if not, which is likelier. `None` where no plate has
-    /// that name.
+    /// Whether the plate that was named is the one that was touched, and if not, which is likelier. `None`
+    /// where no plate has that name.
     ///
     /// # Errors
     /// *Out of range* where a value cannot be held.
@@ -363,8 +370,8 @@ impl<K: PartialEq, const N: usize> PlateBook<K, N> {
         Ok(Some(Named::DoesNotFit { plate, change, likelier }))
     }
 
-    /// How far two plates stand apart, and how far they must for no reading with this u² to fit both. `None` where one of them is
-    /// not in the book.
+    /// How far two plates stand apart, and how far they must for no reading with this u² to fit both. `None`
+    /// where one of them is not in the book.
     ///
     /// # Errors
     /// *Out of range* where a value cannot be held.

@@ -150,7 +150,8 @@ impl Refusal {
         self.seen_as.amount(self.seen)
     }
 
-    /// What it was held against. For guarded limits this is the acceptance limit: the setup's, moved in by the guard.
+    /// What it was held against. For guarded limits this is the acceptance limit: the setup's, moved in by
+    /// the guard.
     pub const fn limit(&self) -> Option<Amount> {
         self.limit_as.amount(self.limit)
     }
@@ -195,8 +196,9 @@ impl Kept {
     }
 }
 
-/// Most reasons that one cycle can have: two for each station and, for the landing, drop, plate, window, span, uncertainty and *out
-/// of range*. A cycle that ends early has at most the two of its ending beside the landing's.
+/// Most reasons that one cycle can have: two for each station and, for the landing, drop, plate, window,
+/// span, uncertainty and *out of range*. A cycle that ends early has at most the two of its ending beside the
+/// landing's.
 pub const MOST_REFUSALS: usize = 12;
 
 /// All reasons of one cycle, in the order of [`RefusalKind`].
@@ -209,8 +211,8 @@ impl Refusals {
         Self(heapless::Vec::new())
     }
 
-    /// Adds a reason behind those of its kind, keeping the order of the table. A thirteenth, which no cycle can reach, would be
-    /// left out.
+    /// Adds a reason behind those of its kind, keeping the order of the table. A thirteenth, which no cycle
+    /// can reach, would be left out.
     #[cold]
     #[inline(never)]
     pub fn push(&mut self, refusal: Refusal) {

@@ -1,7 +1,7 @@
 //! Touches at one station → centre, spread, s, trend.
 //!
-//! Heights are held as they came; every sum is taken over the differences from the first touch, in whole bits, so nothing
-//! cancels: 1,000 mm of offset cost no digit of a 1 µm noise.
+//! Heights are held as they came; every sum is taken over the differences from the first touch, in whole
+//! bits, so nothing cancels: 1,000 mm of offset cost no digit of a 1 µm noise.
 
 mod sorted;
 mod summary;
@@ -53,7 +53,8 @@ pub enum Centre {
     Mean,
     /// Middle touch (mean of the middle two): bears almost half wild touches.
     Median,
-    /// Median of all pair means i ≤ j (Hodges and Lehmann, 1963): bears 29 % wild touches for a few per cent of variance.
+    /// Median of all pair means i ≤ j (Hodges and Lehmann, 1963): bears 29 % wild touches for a few per cent
+    /// of variance.
     HodgesLehmann,
 }
 
@@ -181,8 +182,9 @@ impl<const N: usize> Series<N> {
 
     /// Closes the series: centre, variance with its degrees of freedom, spread, sums.
     ///
-    /// u² is s²/n times the centre's factor for small n, with n − 1 degrees of freedom, or the study's s² and its degrees
-    /// of freedom; never below Δ²/12, where the degrees of freedom are infinite (`docs/uncertainty.md`).
+    /// u² is s²/n times the centre's factor for small n, with n − 1 degrees of freedom, or the study's s² and
+    /// its degrees of freedom; never below Δ²/12, where the degrees of freedom are infinite
+    /// (`docs/uncertainty.md`).
     ///
     /// # Errors
     /// [`CannotClose::TooFew`] for no touch, or for one without a study. *Out of range* as
@@ -252,8 +254,8 @@ impl From<OutOfRange> for CannotClose {
     }
 }
 
-/// The centre's variance for normal noise over that of the mean, in Q15, for n in 1..=64 (tables of the project, computed by
-/// order statistics for the median and by simulation for Hodges–Lehmann).
+/// The centre's variance for normal noise over that of the mean, in Q15, for n in 1..=64 (tables of the
+/// project, computed by order statistics for the median and by simulation for Hodges–Lehmann).
 pub fn variance_factor(centre: Centre, count: usize) -> u16 {
     let table = match centre {
         Centre::Mean => return 1 << 15,

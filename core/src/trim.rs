@@ -1,8 +1,9 @@
 //! A gauge check in, a trip depth out.
 //!
-//! Under the tip lies a gauge of thickness g; drag is first felt at commanded height c, in coordinates of a landing made with
-//! trip depth t₀ at speed v. The landing was g − c too high, so t is too small by as much. The check is weighed against
-//! what was known, as two estimates of one number are (the scalar form of least squares with prior knowledge):
+//! Under the tip lies a gauge of thickness g; drag is first felt at commanded height c, in coordinates of a
+//! landing made with trip depth t₀ at speed v. The landing was g − c too high, so t is too small by as much.
+//! The check is weighed against what was known, as two estimates of one number are (the scalar form of least
+//! squares with prior knowledge):
 //!
 //! ```text
 //!     t_v = t − (v − v₀)·τ                 u_p² = u²(t) + (v − v₀)²·u²(τ)
@@ -79,12 +80,12 @@ pub struct Trimmed {
 
 /// Weighs a check against what was known.
 ///
-/// Afresh, u(t) becomes u_y (never below 4 µm): the limit of the formula for a worthless prior, where the literal K = 1 would
-/// leave none of the check's own doubt.
+/// Afresh, u(t) becomes u_y (never below 4 µm): the limit of the formula for a worthless prior, where the
+/// literal K = 1 would leave none of the check's own doubt.
 ///
 /// # Errors
-/// *Out of range* where an uncertainty is 4 mm or more, the check differs by 16 m or more, all uncertainties are 0, or the
-/// disagreement is 65,536 or more.
+/// *Out of range* where an uncertainty is 4 mm or more, the check differs by 16 m or more, all uncertainties
+/// are 0, or the disagreement is 65,536 or more.
 pub fn trim(known: &Depth, delay: &Delay, check: &Check, weighing: Weighing) -> Result<Trimmed, OutOfRange> {
     // Speeds are below 2^26, latencies below 2^29.
     let faster = (check.speed.to_bits() as i32).minus(known.speed.to_bits() as i32);

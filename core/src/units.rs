@@ -1,8 +1,9 @@
 //! Quantities: one newtype per physical quantity, one table for their ranges.
 //!
-//! Every quantity is an integer count of a binary fraction of its unit. The representation is chosen per quantity,
-//! so that the products the landing needs are plain multiplications and shifts, and the same inputs give the same bits on
-//! every processor. [`QUANTITIES`] is the one table: range checks, messages and test generators all come from it.
+//! Every quantity is an integer count of a binary fraction of its unit. The representation is chosen per
+//! quantity, so that the products the landing needs are plain multiplications and shifts, and the same inputs
+//! give the same bits on every processor. [`QUANTITIES`] is the one table: range checks, messages and test
+//! generators all come from it.
 //!
 //! | type | unit | one bit | range | why this one |
 //! |---|---|---|---|---|
@@ -52,7 +53,8 @@ pub struct Spec {
     pub unit: &'static str,
     /// Bits behind the binary point.
     pub fraction_bits: u32,
-    /// Decimal places between the unit that is written and the unit that is held (3: written in µm, held in mm).
+    /// Decimal places between the unit that is written and the unit that is held (3: written in µm, held in
+    /// mm).
     pub decimal_shift: u8,
     /// Lowest value, in bits.
     pub min: i64,
@@ -155,7 +157,8 @@ macro_rules! quantities {
     )*};
     (@text $name:ident) => {
         impl $name {
-            /// Reads decimal text in the table's unit, rounded once to the nearest bit, without a float in between.
+            /// Reads decimal text in the table's unit, rounded once to the nearest bit, without a float in
+            /// between.
             ///
             /// # Errors
             /// Text that is no plain decimal number, or a number outside the table's range.
@@ -181,11 +184,13 @@ macro_rules! quantities {
 quantities! {
     /// A speed of approach in mm/s; one bit is 2⁻¹⁶ mm/s.
     Speed(u32) "speed" ["mm/s"], bits 16, shift 0, 0 => "0", 1_000 << 16 => "1000";
-    /// The time by which a switch's trip is seen late, in seconds; one bit is 2⁻³² s. Also its standard uncertainty.
+    /// The time by which a switch's trip is seen late, in seconds; one bit is 2⁻³² s. Also its standard
+    /// uncertainty.
     Latency(u32) "latency" ["s"], bits 32, shift 0, 0 => "0", 429_496_730 => "0.1";
     /// A temperature in °C; one bit is 2⁻¹⁶ °C.
     Temperature(i32) "temperature" ["°C"], bits 16, shift 0, -17_901_158 => "-273.15", 1_000 << 16 => "1000";
-    /// How much a part grows per kelvin: written in µm/K, held in mm/K; one bit is 2⁻³² mm/K. Also its standard uncertainty.
+    /// How much a part grows per kelvin: written in µm/K, held in mm/K; one bit is 2⁻³² mm/K. Also its
+    /// standard uncertainty.
     Growth(i32) "growth" ["µm/°C"], bits 32, shift 3, -(1 << 28) => "-62.5", 1 << 28 => "62.5";
     /// A standard or expanded uncertainty, or a standard deviation, in mm; one bit is 2⁻²⁴ mm.
     Uncertainty(u32) "uncertainty" ["mm"], bits 24, shift 0, 0 => "0", 0xFFFF_FFFF => "255.9999999";
@@ -280,7 +285,8 @@ impl Length {
 
 quantities!(@text Length);
 
-/// A length on the way: mm with 32 bits behind the point, so that a sum of means and corrections is rounded only once.
+/// A length on the way: mm with 32 bits behind the point, so that a sum of means and corrections is rounded
+/// only once.
 ///
 /// Range ±2³¹ mm. Sums of the few terms a landing has cannot leave it: heights are
 /// below 2¹⁵ mm, corrections below 2¹⁰.
@@ -376,7 +382,8 @@ impl Variance {
         Self(arith::product(a, a))
     }
 
-    /// Adds the square of `a · b`, a product in 2⁻⁴⁸ mm below 2^63: rounded to 2⁻³⁰ mm before, *out of range* from 4 mm up.
+    /// Adds the square of `a · b`, a product in 2⁻⁴⁸ mm below 2^63: rounded to 2⁻³⁰ mm before, *out of range*
+    /// from 4 mm up.
     #[inline]
     pub(crate) fn add_product(&mut self, a: u32, b: u32) -> Result<(), OutOfRange> {
         let rounded = arith::product(a, b).plus(1 << 17) >> 18;
@@ -410,7 +417,8 @@ impl Uncertainty {
         Ok(Variance::square_of(self.0 << 6))
     }
 
-    /// The standard uncertainty of a rectangular distribution with this half width, squared: a²/3 (JCGM 100:2008, 4.3.7).
+    /// The standard uncertainty of a rectangular distribution with this half width, squared: a²/3 (JCGM
+    /// 100:2008, 4.3.7).
     ///
     /// # Errors
     /// *Out of range* from 4 mm up.
@@ -448,7 +456,8 @@ impl Step {
     /// Most steps and most millimetres that a ratio may name.
     pub const MAX: u32 = 1 << 20;
 
-    /// `steps` motor steps move the carriage by `mm` millimetres; each in 1 to 2²⁰, a step from 2⁻¹⁴ mm to 1 mm.
+    /// `steps` motor steps move the carriage by `mm` millimetres; each in 1 to 2²⁰, a step from 2⁻¹⁴ mm to 1
+    /// mm.
     ///
     /// # Errors
     /// *Out of range* for anything else.

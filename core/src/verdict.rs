@@ -1,8 +1,8 @@
 //! Limits: what is held against what, and the verdict.
 //!
-//! All reasons are reported, not the first only. The window for L and the change of a span are guarded by their expanded
-//! uncertainty (JCGM 106:2012, guarded acceptance): accepted is only what is inside by that much. Spread, drop and rise are held
-//! against their limits as they are.
+//! All reasons are reported, not the first only. The window for L and the change of a span are guarded by
+//! their expanded uncertainty (JCGM 106:2012, guarded acceptance): accepted is only what is inside by that
+//! much. Spread, drop and rise are held against their limits as they are.
 
 use crate::budget;
 use crate::landing::{Conditions, Landing, Touches};
@@ -69,8 +69,8 @@ impl Assessment {
         Ok(seen)
     }
 
-    /// [`Assessment::of`] in the caller's memory, whatever was there before; stations in the order tip, shoulder, plate. A verdict
-    /// has room for many reasons, and this way it is not moved about.
+    /// [`Assessment::of`] in the caller's memory, whatever was there before; stations in the order tip,
+    /// shoulder, plate. A verdict has room for many reasons, and this way it is not moved about.
     ///
     /// # Errors
     /// As [`Assessment::of`]; then nothing changes.
@@ -135,7 +135,8 @@ impl Assessment {
     }
 }
 
-/// A landing as far as it could be computed, with all reasons to refuse it: what recorded touches and a cycle have in common.
+/// A landing as far as it could be computed, with all reasons to refuse it: what recorded touches and a cycle
+/// have in common.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Verdict {
     /// As far as it could be computed; [`Landing::OPEN`] where it could not.
@@ -156,8 +157,8 @@ impl Verdict {
         (self.landing, self.computed) = (Landing::OPEN, false);
     }
 
-    /// Computes the landing of closed series and judges it. A value that cannot be held, in the landing or in what it is held
-    /// against, is among the reasons.
+    /// Computes the landing of closed series and judges it. A value that cannot be held, in the landing or in
+    /// what it is held against, is among the reasons.
     pub(crate) fn judge(&mut self, setup: &Setup, touches: &Touches, last: Option<&LastSpan>) {
         self.computed = self.landing.compute(setup, touches).is_ok();
         if !self.computed {
@@ -209,8 +210,8 @@ fn close<const N: usize>(
     true
 }
 
-/// Judges one station's closed series by itself; hands over a reason for *unsteady* and one for *walking*, in this order,
-/// where they apply.
+/// Judges one station's closed series by itself; hands over a reason for *unsteady* and one for *walking*, in
+/// this order, where they apply.
 #[inline]
 pub fn judge_series(setup: &Setup, station: Station, summary: &Summary, mut refuse: impl FnMut(Refusal)) {
     if is_unsteady(setup, summary.spread()) {
@@ -259,8 +260,8 @@ fn walking(setup: &Setup, station: Station, summary: &Summary) -> Refusal {
     Refusal::new(RefusalKind::Walking, Some(station), seen, limit)
 }
 
-/// Computes the landing and judges it; `None` where it cannot be held. A value that cannot be held, in the landing or in what it is
-/// held against, is among the reasons.
+/// Computes the landing and judges it; `None` where it cannot be held. A value that cannot be held, in the
+/// landing or in what it is held against, is among the reasons.
 pub fn judge(
     setup: &Setup,
     touches: &Touches,

@@ -1,17 +1,21 @@
 //! The watch: drift charts over past cycles, in constant memory.
 //!
-//! Charted are the tip's height T, the drop d and the span of each plate, every one against what was learnt of it on this very machine
-//! (`docs/history.md`). Each reading becomes a [score](Score) that is as good as a normal deviate though mean and scatter are only
-//! estimated, from the fifth or sixth cycle on; on the scores run a moving average and a cumulative sum ([`Design`]).
+//! Charted are the tip's height T, the drop d and the span of each plate, every one against what was learnt
+//! of it on this very machine (`docs/history.md`). Each reading becomes a [score](Score) that is as good as a
+//! normal deviate though mean and scatter are only estimated, from the fifth or sixth cycle on; on the scores
+//! run a moving average and a cumulative sum ([`Design`]).
 //!
 //! # Contract
 //!
-//! - Hand every **accepted** cycle to [`Watch::see`], in order. A refused one has had its reason told already.
-//! - An alarm stands until it is answered. Meanwhile nothing is learnt: further cycles make [`Watch::diagnosis`] surer.
-//! - [`Watch::tell`] says what the owner did, before or after the alarm: what that moves begins a new level, and scatters as before,
-//!   so one cycle is enough to learn it. [`Watch::dismiss`] says that nothing was done: the charts begin again with what they knew.
-//! - Where Z is homed by the tip on the datum switch itself T is the same every time: hand no tip over. A new nozzle then shows in the
-//!   drop alone, like a probe that seats elsewhere.
+//! - Hand every **accepted** cycle to [`Watch::see`], in order. A refused one has had its reason told
+//!   already.
+//! - An alarm stands until it is answered. Meanwhile nothing is learnt: further cycles make
+//!   [`Watch::diagnosis`] surer.
+//! - [`Watch::tell`] says what the owner did, before or after the alarm: what that moves begins a new level,
+//!   and scatters as before, so one cycle is enough to learn it. [`Watch::dismiss`] says that nothing was
+//!   done: the charts begin again with what they knew.
+//! - Where Z is homed by the tip on the datum switch itself T is the same every time: hand no tip over. A new
+//!   nozzle then shows in the drop alone, like a probe that seats elsewhere.
 //!
 //! # Example
 //!
@@ -115,8 +119,8 @@ pub enum Change<K> {
     DatumSwitch,
     /// Another fine speed, at which trips are seen earlier or later: T and every span.
     Speed,
-    /// A gauge check and trim. It moves no reading, since none holds t. Where a span stands in alarm it is the answer to that: every
-    /// span begins a new level.
+    /// A gauge check and trim. It moves no reading, since none holds t. Where a span stands in alarm it is
+    /// the answer to that: every span begins a new level.
     Trim,
     /// This plate was worked on or replaced: its span.
     Plate(K),
@@ -125,7 +129,8 @@ pub enum Change<K> {
 /// Why a cycle was not taken in; then nothing has changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum WatchError {
-    /// There is no place for the charts of another plate: forget one, or hand the cycle over without its plate.
+    /// There is no place for the charts of another plate: forget one, or hand the cycle over without its
+    /// plate.
     Full,
     /// A reading 4 mm or more from the first of its level, or a value that the arithmetic cannot hold.
     OutOfRange(OutOfRange),
@@ -144,14 +149,15 @@ pub struct Watch<K, const N: usize> {
 impl<K, const N: usize> Watch<K, N> {
     const FITS: () = assert!(N >= 1 && N <= 64, "a watch holds 1 to 64 plates");
 
-    /// A watch that knows nothing yet. No quantity is taken to scatter less than `steadiest` (below 4 mm), so that changes too small
-    /// to matter stay quiet; zero for none.
+    /// A watch that knows nothing yet. No quantity is taken to scatter less than `steadiest` (below 4 mm), so
+    /// that changes too small to matter stay quiet; zero for none.
     pub const fn new(design: Design, steadiest: Uncertainty) -> Self {
         let () = Self::FITS;
         Self { design, steadiest, tip: Charts::new(), drop: Charts::new(), spans: heapless::Vec::new() }
     }
 
-    /// The nothing-was-done answer to all alarms: the charts in alarm begin again with what they had learnt before.
+    /// The nothing-was-done answer to all alarms: the charts in alarm begin again with what they had learnt
+    /// before.
     pub fn dismiss(&mut self) {
         self.for_each(&mut |_, charts| {
             if charts.alarm().is_some() { charts.settle() } else { charts.let_go() }
@@ -229,8 +235,8 @@ impl<K, const N: usize> Watch<K, N> {
 }
 
 impl<K: PartialEq, const N: usize> Watch<K, N> {
-    /// Takes an accepted cycle in and says whether an alarm stands. A plate not seen before gets charts of its own; without a plate
-    /// the span is left out.
+    /// Takes an accepted cycle in and says whether an alarm stands. A plate not seen before gets charts of
+    /// its own; without a plate the span is left out.
     ///
     /// # Errors
     /// [`WatchError`]; then nothing has changed.

@@ -1,7 +1,8 @@
-//! What the tool `zdatum` is made of, beside its commands: the files it reads and the ways it shows a landing.
+//! What the tool `zdatum` is made of, beside its commands: the files it reads and the ways it shows a
+//! landing.
 //!
-//! The landing itself is computed by the package `zdatum`, the very code that a firmware embeds. This crate does not compute
-//! one; it does not talk to a machine either.
+//! The landing itself is computed by the package `zdatum`, the very code that a firmware embeds. This crate
+//! does not compute one; it does not talk to a machine either.
 
 #![forbid(unsafe_code)]
 

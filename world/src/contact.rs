@@ -1,6 +1,7 @@
 //! Contacts: how far a switch must be left before it reads open.
 //!
-//! A switch opens only its **movement differential** above the height at which it tripped, and for `bounce_s` afterwards its contact
+//! A switch opens only its **movement differential** above the height at which it tripped, and for `bounce_s`
+//! afterwards its contact
 //! **bounces**, while the carriage goes on up. A lift that ends before leaves it closed: it must exceed
 //! differential + bounce·speed. The edge on the way down is latched, so that bounce does not move a height.
 

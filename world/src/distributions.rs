@@ -1,7 +1,8 @@
 //! Points and tails of the normal distribution, Student's t, χ², F and beta, from `statrs` and `libm`.
 //!
-//! Where there are no degrees of freedom or a value is not finite, there is no answer: `statrs` itself would panic on some of them.
-//! Held against 50-digit arithmetic in the tests: points and tails to ten digits, points of F to eight.
+//! Where there are no degrees of freedom or a value is not finite, there is no answer: `statrs` itself would
+//! panic on some of them. Held against 50-digit arithmetic in the tests: points and tails to ten digits,
+//! points of F to eight.
 
 use statrs::distribution::{Beta, ChiSquared, Continuous, ContinuousCDF, FisherSnedecor, StudentsT};
 
@@ -53,7 +54,8 @@ pub fn beta_below(x: f64, shape: f64) -> Option<f64> {
     finite(x).map(|x| beta.cdf(x.clamp(0.0, 1.0)))
 }
 
-/// The point below which a beta variable lies with probability `p`: by halving, so that small points keep their digits.
+/// The point below which a beta variable lies with probability `p`: by halving, so that small points keep
+/// their digits.
 pub fn beta_point(p: f64, a: f64, b: f64) -> Option<f64> {
     let (p, beta) = (probability(p)?, Beta::new(finite(a)?, finite(b)?).ok()?);
     let (mut low, mut high) = (-700.0, 0.0);
@@ -64,7 +66,8 @@ pub fn beta_point(p: f64, a: f64, b: f64) -> Option<f64> {
     Some(libm::exp((low + high) / 2.0))
 }
 
-/// Lower and upper limit of a share of which `part` of `whole` were seen (Clopper and Pearson, 1934), each wrong with a chance of `doubt`.
+/// Lower and upper limit of a share of which `part` of `whole` were seen (Clopper and Pearson, 1934), each
+/// wrong with a chance of `doubt`.
 pub fn share_limits(part: u64, whole: u64, doubt: f64) -> (f64, f64) {
     let (k, n) = (part as f64, whole as f64);
     let low = if part == 0 { 0.0 } else { beta_point(doubt, k, n - k + 1.0).unwrap_or(0.0) };

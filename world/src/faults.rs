@@ -15,8 +15,8 @@ pub enum Fault {
     StickingSwitch(Station),
     /// The edges of the two switches arrive crossed.
     CrossedSwitches,
-    /// At a station something presses the other switch this much before its own trips, mm: a cable under the plunger, a clip on the
-    /// plate.
+    /// At a station something presses the other switch this much before its own trips, mm: a cable under the
+    /// plunger, a clip on the plate.
     InTheWay(Station, f64),
     /// The latch still holds an edge from further up, this much above the approach's start, mm.
     StaleLatch(f64),
@@ -58,7 +58,8 @@ pub enum Fault {
     FiresEarly(Station, f64),
     /// A switch is seen tripped so much later than the setup says, s.
     SeenLater(Station, f64),
-    /// After the shoulder's touches the probe hangs so much lower, or its plunger trips so much earlier than was entered, mm.
+    /// After the shoulder's touches the probe hangs so much lower, or its plunger trips so much earlier than
+    /// was entered, mm.
     ProbeShifted(f64),
     /// The probe falls off after the shoulder's touches.
     ProbeLost,

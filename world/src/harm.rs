@@ -115,7 +115,8 @@ impl World<'_> {
         self.fetched && !lost
     }
 
-    /// Where the datum switch's pin trips, and the plate as the nozzle would meet it, in the coordinates of now.
+    /// Where the datum switch's pin trips, and the plate as the nozzle would meet it, in the coordinates of
+    /// now.
     fn surfaces(&self) -> (f64, f64) {
         let now = self.truth.tip + heat::drift(&self.machine.noise, self.seconds) + self.steps_lost;
         if !self.faulty {

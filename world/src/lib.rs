@@ -1,14 +1,16 @@
 //! What is true: a simulated machine that answers the cycle's requests in virtual time.
 //!
-//! The world knows nothing of landings and, [`engine`] apart, calls no code that computes one. It holds true heights in double precision, lets
-//! switches trip late and noisily, and reports what a firmware would: a height in whole motor steps, latched at the edge.
+//! The world knows nothing of landings and, [`engine`] apart, calls no code that computes one. It holds true
+//! heights in double precision, lets switches trip late and noisily, and reports what a firmware would: a
+//! height in whole motor steps, latched at the edge.
 //!
-//! Each effect stands in its own file: [`truth`] (geometry and what is drawn once a run), [`switches`] (noise, latency, steps,
-//! wild touches), `contact` (movement differential and bounce), `seating`, `plates`, [`filament`], [`heat`], [`clock`] and
-//! [`faults`] (what else can be wrong).
+//! Each effect stands in its own file: [`truth`] (geometry and what is drawn once a run), [`switches`]
+//! (noise, latency, steps, wild touches), `contact` (movement differential and bounce), `seating`, `plates`,
+//! [`filament`], [`heat`], [`clock`] and [`faults`] (what else can be wrong).
 //!
-//! [`engine`] drives the core's own cycle in it, once or by the million; [`questions`] is what that is done for. All that runs a million times is in this package, which is
-//! built for speed; the desk tool around it is built to be built quickly.
+//! [`engine`] drives the core's own cycle in it, once or by the million; [`questions`] is what that is done
+//! for. All that runs a million times is in this package, which is built for speed; the desk tool around it
+//! is built to be built quickly.
 
 #![forbid(unsafe_code)]
 
@@ -123,7 +125,8 @@ impl<'m> World<'m> {
         }
     }
 
-    /// The world of one run with its draws moved; where not `moved`, the same world as [`new`](Self::new) that keeps the ratio alone.
+    /// The world of one run with its draws moved; where not `moved`, the same world as [`new`](Self::new)
+    /// that keeps the ratio alone.
     pub fn tilted(
         machine: &'m Machine,
         faults: &'m Faults,
@@ -139,7 +142,8 @@ impl<'m> World<'m> {
         world
     }
 
-    /// ln of the density that the draws so far came from where they are moved, over the nominal one; 0 in a world that is not tilted.
+    /// ln of the density that the draws so far came from where they are moved, over the nominal one; 0 in a
+    /// world that is not tilted.
     pub fn log_ratio(&self) -> f64 {
         self.tilted.map_or(0.0, |tilted| tilted.log_ratio)
     }

@@ -10,8 +10,8 @@ pub enum Shape {
     Normal,
     /// Rectangular: anywhere within ±√3 of it, never beyond.
     Rectangular,
-    /// Student's t with four degrees of freedom: one touch in 474 lies beyond five times it, where of normal ones
-    /// one in 1.7 million does.
+    /// Student's t with four degrees of freedom: one touch in 474 lies beyond five times it, where of normal
+    /// ones one in 1.7 million does.
     HeavyTailed,
 }
 

@@ -1,8 +1,9 @@
 //! Standard normal numbers with the same bits on every host.
 //!
-//! The ziggurat of Marsaglia and Tsang (*Journal of Statistical Software* 5(8), 2000) with 256 layers: nearly every number takes one
-//! random word, one product and one comparison. Where an exponential or a logarithm is needed it is `libm`'s, never the host's, however
-//! the tool is built. The tables are printed by `world/normal.py`.
+//! The ziggurat of Marsaglia and Tsang (*Journal of Statistical Software* 5(8), 2000) with 256 layers: nearly
+//! every number takes one random word, one product and one comparison. Where an exponential or a logarithm is
+//! needed it is `libm`'s, never the host's, however the tool is built. The tables are printed by
+//! `world/normal.py`.
 
 mod tables;
 
@@ -77,7 +78,8 @@ mod tests {
         assert!(((TAIL * F[1] + tail) / area - 1.0).abs() < 1e-14);
     }
 
-    /// The same bits however the tool is built: alone or in a workspace whose other members bring the host's functions along.
+    /// The same bits however the tool is built: alone or in a workspace whose other members bring the host's
+    /// functions along.
     #[test]
     fn the_bits_are_known() {
         let mut random = Random::of_run(1, 0);

@@ -1,4 +1,5 @@
-//! A world whose draws come from streams of their own, source by source, so that one source can be drawn anew while all else stays.
+//! A world whose draws come from streams of their own, source by source, so that one source can be drawn anew
+//! while all else stays.
 
 use zdatum::Station;
 use zdatum::cycle::Do;
@@ -120,7 +121,8 @@ impl Streams {
         (Self { seating: stream(Drawn::Seating), touches, at: None }, world)
     }
 
-    /// To be called once a request has been answered: the draws to come are then those of where the tool head is now.
+    /// To be called once a request has been answered: the draws to come are then those of where the tool head
+    /// is now.
     #[inline]
     pub fn follow(&mut self, world: &mut World<'_>, request: &Do) {
         match request {

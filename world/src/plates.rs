@@ -4,7 +4,8 @@ use zdatum::Station;
 
 use super::faults::{Fault, Faults, every_other};
 
-/// The rise of the plate that is fitted: uniform over so wide a part about the middle, mm; `which` is in [−½, ½).
+/// The rise of the plate that is fitted: uniform over so wide a part about the middle, mm; `which` is in [−½,
+/// ½).
 pub(super) fn rise(middle: f64, width: f64, which: f64) -> f64 {
     middle + width * which
 }

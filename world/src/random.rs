@@ -1,6 +1,7 @@
 //! Random numbers: one stream a run, the same on every host and with any number of threads.
 //!
-//! xoshiro256++ (Blackman and Vigna) seeded from seed and run by SplitMix64; normals by a ziggurat of our own.
+//! xoshiro256++ (Blackman and Vigna) seeded from seed and run by SplitMix64; normals by a ziggurat of our
+//! own.
 
 use rand_xoshiro::Xoshiro256PlusPlus;
 use rand_xoshiro::rand_core::{Rng, SeedableRng};

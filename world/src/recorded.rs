@@ -1,4 +1,5 @@
-//! Touch logs recorded in the simulated world: what an owner would write down, from a machine whose truth is known.
+//! Touch logs recorded in the simulated world: what an owner would write down, from a machine whose truth is
+//! known.
 
 use std::fmt::Write;
 
@@ -19,7 +20,8 @@ struct Recording<'m> {
 
 /// A study: `runs` fetches an hour apart, at each station `rounds` rounds of touches at these speeds in turn.
 ///
-/// Columns run, station, z, time_s and speed. A touch that finds no trip is left out; a sound machine has none.
+/// Columns run, station, z, time_s and speed. A touch that finds no trip is left out; a sound machine has
+/// none.
 pub fn study(setup: &Setup, noise: &Noise, seed: u64, runs: u32, rounds: u32, speeds: &[Speed]) -> String {
     let machine = Machine::new(setup, noise);
     let mut recording = Recording::new(setup, &machine, seed, "run,station,z,time_s,speed\n");
@@ -35,7 +37,8 @@ pub fn study(setup: &Setup, noise: &Noise, seed: u64, runs: u32, rounds: u32, sp
     recording.log
 }
 
-/// A soak: the tip touched `touches` times, one every `every` seconds, at the fine speed. Columns station, z and time_s.
+/// A soak: the tip touched `touches` times, one every `every` seconds, at the fine speed. Columns station, z
+/// and time_s.
 pub fn soak(setup: &Setup, noise: &Noise, seed: u64, touches: u32, every: f64) -> String {
     let machine = Machine::new(setup, noise);
     let mut recording = Recording::new(setup, &machine, seed, "station,z,time_s\n");

@@ -13,7 +13,8 @@ pub(super) fn height(z: Length) -> f64 {
 
 /// The nearest whole number, ties to even, for |x| below 2⁵¹; beyond that, some whole number.
 ///
-/// Added to 1.5 · 2⁵², a double has no bits left behind the point: its lower bits are the whole number. No call, no branch.
+/// Added to 1.5 · 2⁵², a double has no bits left behind the point: its lower bits are the whole number. No
+/// call, no branch.
 #[inline]
 pub(crate) fn nearest_whole(x: f64) -> i64 {
     const MAGIC: f64 = 6_755_399_441_055_744.0;
@@ -37,13 +38,13 @@ impl Steps {
         Self { size: mm / steps, per_mm: steps / mm, bits_numerator: mm * 65536.0, bits_denominator: steps }
     }
 
-    /// The multiple of Δ nearest to a height, as the firmware's own fixed point gives it; a height that cannot be held becomes
-    /// the lowest, below every floor.
+    /// The multiple of Δ nearest to a height, as the firmware's own fixed point gives it; a height that
+    /// cannot be held becomes the lowest, below every floor.
     #[inline]
     pub(super) fn nearest(&self, z: f64) -> Length {
         let count = nearest_whole(z * self.per_mm) as f64;
-        // count · mm · 2^16 is whole and below 2^53; a quotient by at most 2^20 is never rounded across a tie. Ties themselves
-        // need a step of an odd number of mm over 2^17 or more, which no motor has.
+        // count · mm · 2^16 is whole and below 2^53; a quotient by at most 2^20 is never rounded across a
+        // tie. Ties themselves need a step of an odd number of mm over 2^17 or more, which no motor has.
         let bits = nearest_whole(count * self.bits_numerator / self.bits_denominator);
         Length::from_bits(bits).unwrap_or(Length::from_mm(i16::MIN))
     }
@@ -131,7 +132,8 @@ impl Switches {
         (move |station| sd.at(station), self.fine.v)
     }
 
-    /// True height + N(0, switch) − v·(τ + N(0, jitter)), or of another shape with the same standard deviation, and now and then a wild one.
+    /// True height + N(0, switch) − v·(τ + N(0, jitter)), or of another shape with the same standard
+    /// deviation, and now and then a wild one.
     #[inline(always)]
     pub(super) fn read(
         &self,

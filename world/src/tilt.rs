@@ -1,7 +1,7 @@
 //! Draws moved towards a rare event, with the exact ratio of what they are drawn from to what they should be.
 //!
-//! A standard normal draw x is replaced by z = x + μ, whose density over the nominal one is exp(μ·z − μ²/2). Draws that are moved stay
-//! the same draws in the same order, so a run that is not tilted is untouched.
+//! A standard normal draw x is replaced by z = x + μ, whose density over the nominal one is exp(μ·z − μ²/2).
+//! Draws that are moved stay the same draws in the same order, so a run that is not tilted is untouched.
 
 use zdatum::Station;
 
@@ -41,9 +41,9 @@ fn index(station: Station) -> usize {
 }
 
 impl Tilt {
-    /// The shortest way to a first-layer error that is so much further off, mm: each draw in the proportion in which it moves the error of
-    /// the linear model, with `least` counted touches a station after `settle` and the first approach. Also the model's standard deviation.
-    /// `None` where no draw moves the error.
+    /// The shortest way to a first-layer error that is so much further off, mm: each draw in the proportion
+    /// in which it moves the error of the linear model, with `least` counted touches a station after `settle`
+    /// and the first approach. Also the model's standard deviation. `None` where no draw moves the error.
     pub fn toward(machine: &Machine, least: u8, settle: u8, distance: f64) -> Option<(Self, f64)> {
         let fine = machine.switches.fine_sd();
         let n = f64::from(least.max(1));

@@ -13,7 +13,8 @@ use super::switches::{Steps, Switches};
 use zdatum::setup::Place;
 use zdatum::{Setup, Station};
 
-/// The machine that runs are drawn from: the setup's values and the noise, in double precision, worked out once.
+/// The machine that runs are drawn from: the setup's values and the noise, in double precision, worked out
+/// once.
 #[derive(Clone, Debug)]
 pub struct Machine {
     /// The noise.
@@ -90,7 +91,8 @@ impl Machine {
         self.steps.size
     }
 
-    /// What one standard deviation of trip depth, of the plate switch's latency and of growth adds to the first-layer error at a speed, mm.
+    /// What one standard deviation of trip depth, of the plate switch's latency and of growth adds to the
+    /// first-layer error at a speed, mm.
     pub(super) fn effects(&self, v: f64) -> (f64, f64, f64) {
         let [_, (_, plate_u)] = self.latencies;
         (self.trip_depth_u, (self.trimmed_at - v) * plate_u, -self.growth_u)
@@ -189,7 +191,8 @@ impl Truth {
         truth
     }
 
-    /// Moves what was drawn by so many standard deviations: trip depth, latency of datum switch and plate switch, growth.
+    /// Moves what was drawn by so many standard deviations: trip depth, latency of datum switch and plate
+    /// switch, growth.
     pub(super) fn move_by(&mut self, machine: &Machine, [trip_depth, datum, plate, growth]: [f64; 4]) {
         let [(_, datum_u), (_, plate_u)] = machine.latencies;
         let plate = plate_u * plate;

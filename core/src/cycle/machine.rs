@@ -6,7 +6,8 @@ use crate::series::Station;
 use crate::setup::Place;
 use crate::units::{Length, Speed, Temperature};
 
-/// A machine as seen by the cycle. Each call blocks until it is done; each may fail with a [`Fault`], a time-out included.
+/// A machine as seen by the cycle. Each call blocks until it is done; each may fail with a [`Fault`], a
+/// time-out included.
 ///
 /// What each must guarantee stands with the request of the same name in [`Do`].
 pub trait Machine {
@@ -36,8 +37,8 @@ pub trait Machine {
     fn lift(&mut self, to: Length, within: Seconds) -> Result<bool, Fault>;
     /// Ceases all motion and calls for a person.
     fn halt(&mut self);
-    /// Whether somebody asked to stop; looked at before each request, never during one. A machine that must stop inside a long
-    /// call breaks it off with a [`Fault`]: [`Fault::Position`] where steps may be lost.
+    /// Whether somebody asked to stop; looked at before each request, never during one. A machine that must
+    /// stop inside a long call breaks it off with a [`Fault`]: [`Fault::Position`] where steps may be lost.
     fn stop_asked(&mut self) -> bool {
         false
     }

@@ -7,22 +7,25 @@
 //!        └──────────┴──────────┴─────────┴────────┴───────┴──────┴────────┴─────────┴─────────┴── lift ─ put back ─ end
 //! ```
 //!
-//! Why this order: the floors of shoulder and plate are worked out from the tip's height, so the tip comes first; it is touched
-//! with the probe put back, because the probe hangs lower. Shoulder and plate belong to one fetch, and the shoulder comes
-//! before the plate, because the plate's floor needs the drop and a probe that is not seated shows in the drop.
+//! Why this order: the floors of shoulder and plate are worked out from the tip's height, so the tip comes
+//! first; it is touched with the probe put back, because the probe hangs lower. Shoulder and plate belong to
+//! one fetch, and the shoulder comes before the plate, because the plate's floor needs the drop and a probe
+//! that is not seated shows in the drop.
 //!
 //! # Contract
 //!
 //! - [`Cycle::poll`] says what to do now; it changes nothing and gives the same answer until that is handled.
-//! - [`Cycle::handle`] takes the answer. An event that does not answer the pending request is the caller's error
-//!   ([`OutOfTurn`]) and changes nothing; so is every event after the end.
-//! - [`Cycle::cancel`] is legal at any time: the pending request is void, and the next `poll` begins a safe ending. Stop its
-//!   motion by slowing down; where steps may be lost, answer the lift that follows with [`Fault::Position`].
+//! - [`Cycle::handle`] takes the answer. An event that does not answer the pending request is the caller's
+//!   error ([`OutOfTurn`]) and changes nothing; so is every event after the end.
+//! - [`Cycle::cancel`] is legal at any time: the pending request is void, and the next `poll` begins a safe
+//!   ending. Stop its motion by slowing down; where steps may be lost, answer the lift that follows with
+//!   [`Fault::Position`].
 //! - A cycle ends: it asks for at most [`most_requests`]. Work per call is bounded: `poll` is a
-//!   handful of comparisons; `handle` a few passes over the touches of one station, and where a series is complete what
-//!   [`Series::close`](crate::Series::close) takes; [`Cycle::outcome`] one landing.
-//! - The firmware reports the height latched at the edge, stops within `touch.stop` after it, watches both switches on every
-//!   approach, keeps the longest times, and never moves below the height that a request names.
+//!   handful of comparisons; `handle` a few passes over the touches of one station, and where a series is
+//!   complete what [`Series::close`](crate::Series::close) takes; [`Cycle::outcome`] one landing.
+//! - The firmware reports the height latched at the edge, stops within `touch.stop` after it, watches both
+//!   switches on every approach, keeps the longest times, and never moves below the height that a request
+//!   names.
 //!
 //! # Example
 //!
@@ -115,8 +118,9 @@ impl core::error::Error for NoRoom {}
 
 /// Most requests that a cycle with these touches can ask for: `16 + 6·(2 + settle + most)`.
 ///
-/// At each of three stations a move, and an approach and a lift for each touch: the first, those that settle, the fine ones; the
-/// rest is for the beginning, fetching and putting back, the tip touched again, and the ending.
+/// At each of three stations a move, and an approach and a lift for each touch: the first, those that settle,
+/// the fine ones; the rest is for the beginning, fetching and putting back, the tip touched again, and the
+/// ending.
 pub const fn most_requests(touch: &Touch) -> u32 {
     16 + 6 * (2 + touch.settle as u32 + touch.most as u32)
 }
@@ -194,7 +198,8 @@ impl Closed {
 
 /// A touch cycle with room for `N` fine touches per station; see the [module](self) for its contract.
 ///
-/// For nine touches at most 512 bytes on every target. [`Cycle::idle`] makes one in a `const` or `static`, without a setup.
+/// For nine touches at most 512 bytes on every target. [`Cycle::idle`] makes one in a `const` or `static`,
+/// without a setup.
 #[derive(Clone, Debug)]
 pub struct Cycle<'s, const N: usize> {
     setup: Option<&'s Setup>,
@@ -279,14 +284,14 @@ impl<'s, const N: usize> Cycle<'s, N> {
                 self.state = state;
                 Ok(())
             }
-            // Not in a function of its own: called with `self`, it would keep the compiler from going straight from
-            // request to answer.
+            // Not in a function of its own: called with `self`, it would keep the compiler from going
+            // straight from request to answer.
             None => Err(OutOfTurn { pending: self.poll(), got: event }),
         }
     }
 
-    /// Asks to stop. The pending request is void; the next `poll` begins a safe ending. Nothing changes where the cycle is
-    /// ending already, or over.
+    /// Asks to stop. The pending request is void; the next `poll` begins a safe ending. Nothing changes where
+    /// the cycle is ending already, or over.
     pub fn cancel(&mut self) {
         match self.state {
             State::Idle
@@ -325,8 +330,9 @@ impl<'s, const N: usize> Cycle<'s, N> {
         self.judge(&mut outcome).then_some(outcome)
     }
 
-    /// [`Cycle::outcome`] in the caller's memory, whatever was there before: an outcome has room for many reasons, and this way it is
-    /// not moved about. `false`, and nothing changes, before the cycle is finished.
+    /// [`Cycle::outcome`] in the caller's memory, whatever was there before: an outcome has room for many
+    /// reasons, and this way it is not moved about. `false`, and nothing changes, before the cycle is
+    /// finished.
     #[must_use]
     pub fn judge(&self, outcome: &mut Outcome) -> bool {
         let (Some(setup), State::Finished(ending)) = (self.setup, self.state) else { return false };
@@ -371,8 +377,8 @@ impl<'s, const N: usize> Cycle<'s, N> {
         Some(Quick { span, drop, full_cycle_needed })
     }
 
-    /// Lowest height for going sideways, from the highest tip that is expected or was measured. It leaves room for the probe
-    /// always: one wrong answer about the probe must not drag it across the plate.
+    /// Lowest height for going sideways, from the highest tip that is expected or was measured. It leaves
+    /// room for the probe always: one wrong answer about the probe must not drag it across the plate.
     ///
     /// # Errors
     /// *Out of range* where it would be above the travel: such a tip leaves no room to go sideways.
@@ -387,7 +393,8 @@ impl<'s, const N: usize> Cycle<'s, N> {
         Ok(needed)
     }
 
-    /// The same where the cycle goes on or ends; at the top of the travel where that is too low, which only an ending meets.
+    /// The same where the cycle goes on or ends; at the top of the travel where that is too low, which only
+    /// an ending meets.
     fn clear_height(&self, setup: &Setup) -> Length {
         self.clear_height_needed(setup).unwrap_or(setup.draft().travel.z.high)
     }

@@ -73,7 +73,8 @@ impl Outcome {
         self.quick = quick.map(|quick| Quick { full_cycle_needed: quick.full_cycle_needed || open, ..quick });
     }
 
-    /// An ended cycle before it is judged: what stopped it and what went wrong while ending it, in the table's order.
+    /// An ended cycle before it is judged: what stopped it and what went wrong while ending it, in the
+    /// table's order.
     pub(super) fn reopen(&mut self, stopped: &[Option<Refusal>], ending: Ending) {
         (self.quick, self.ending) = (None, ending);
         self.verdict.refusals.clear();

@@ -10,8 +10,8 @@ pub struct Seconds(pub u16);
 
 /// What to do now.
 ///
-/// Heights are carriage heights in mm, up is positive. Every request that moves says how low it may go and how long it may
-/// take; a machine that cannot keep to either answers [`Event::Failed`].
+/// Heights are carriage heights in mm, up is positive. Every request that moves says how low it may go and
+/// how long it may take; a machine that cannot keep to either answers [`Event::Failed`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[must_use]
 pub enum Do {
@@ -20,32 +20,35 @@ pub enum Do {
         /// Longest time.
         within: Seconds,
     },
-    /// Home all axes. The probe is put back. The tool may stand anywhere: it rises, or is homed in height, to where it is safe
-    /// before it goes sideways. Answer: [`Event::Done`].
+    /// Home all axes. The probe is put back. The tool may stand anywhere: it rises, or is homed in height, to
+    /// where it is safe before it goes sideways. Answer: [`Event::Done`].
     Home {
         /// Longest time.
         within: Seconds,
     },
-    /// Level the axes or the bed, where the machine can: a tilt makes the landing wrong away from the point touched.
-    /// Answer: [`Event::Done`].
+    /// Level the axes or the bed, where the machine can: a tilt makes the landing wrong away from the point
+    /// touched. Answer: [`Event::Done`].
     Level {
         /// Never lower than this beside the machine's own levelling touches.
         lowest: Length,
         /// Longest time.
         within: Seconds,
     },
-    /// Bring the tool to its touch temperature, below that at which filament oozes: to within a few kelvin of it
-    /// (*common practice*). A hotter tool cools down to it. Answer: [`Event::Done`].
+    /// Bring the tool to its touch temperature, below that at which filament oozes: to within a few kelvin of
+    /// it (*common practice*). A hotter tool cools down to it. Answer: [`Event::Done`].
     Warm {
-        /// Temperature of the tool: that of the first part which follows the tool; later ones do not change it.
+        /// Temperature of the tool: that of the first part which follows the tool; later ones do not change
+        /// it.
         tool: Temperature,
         /// Longest time.
         within: Seconds,
     },
-    /// Fetch the probe and make sure of it. Answer: [`Event::Done`], or [`Fault::Probe`] where it cannot be confirmed.
+    /// Fetch the probe and make sure of it. Answer: [`Event::Done`], or [`Fault::Probe`] where it cannot be
+    /// confirmed.
     ///
-    /// Where it failed or is cancelled, the tool may still stand in the dock. Before the [`Do::Lift`] that follows is answered,
-    /// the machine leaves the dock sideways by its own routine; else it answers [`Fault::Position`].
+    /// Where it failed or is cancelled, the tool may still stand in the dock. Before the [`Do::Lift`] that
+    /// follows is answered, the machine leaves the dock sideways by its own routine; else it answers
+    /// [`Fault::Position`].
     Fetch {
         /// Never lower on the way there and back.
         lowest: Length,
@@ -54,8 +57,8 @@ pub enum Do {
     },
     /// Put the probe back and make sure of it. Answer as for [`Do::Fetch`].
     PutBack {
-        /// Never lower on the way there and back; `None` where the machine has not been homed yet: its own routine homes what
-        /// it needs without lowering the tool.
+        /// Never lower on the way there and back; `None` where the machine has not been homed yet: its own
+        /// routine homes what it needs without lowering the tool.
         lowest: Option<Length>,
         /// Longest time.
         within: Seconds,
@@ -71,11 +74,13 @@ pub enum Do {
     },
     /// Go down until a switch trips or the floor is reached, watching both switches from before the start.
     ///
-    /// At the tip's station the probe's switch counts by its closing edge, not by its state: wired so that a missing probe reads
-    /// as tripped, it is closed while the probe is in its dock. Where both switches close at once, report the wrong one; where the
-    /// awaited one trips while the carriage slows down at the floor, report the trip.
+    /// At the tip's station the probe's switch counts by its closing edge, not by its state: wired so that a
+    /// missing probe reads as tripped, it is closed while the probe is in its dock. Where both switches close
+    /// at once, report the wrong one; where the awaited one trips while the carriage slows down at the floor,
+    /// report the trip.
     ///
-    /// Answers: [`Event::Tripped`], [`Event::FloorReached`], [`Event::AlreadyTripped`], [`Event::WrongSwitch`].
+    /// Answers: [`Event::Tripped`], [`Event::FloorReached`], [`Event::AlreadyTripped`],
+    /// [`Event::WrongSwitch`].
     Approach {
         /// Whose switch is awaited: the datum switch at tip and shoulder, the probe's at the plate.
         station: Station,
@@ -88,14 +93,16 @@ pub enum Do {
     },
     /// Rise to a height, straight up; never sink. Answer: [`Event::Lifted`].
     ///
-    /// It may follow a [`Cycle::cancel`](super::Cycle::cancel). Where the stop may have lost steps, answer [`Fault::Position`].
+    /// It may follow a [`Cycle::cancel`](super::Cycle::cancel). Where the stop may have lost steps, answer
+    /// [`Fault::Position`].
     Lift {
         /// Height to rise to; a carriage that is higher stays.
         to: Length,
         /// Longest time.
         within: Seconds,
     },
-    /// No further motion: ask a person. Answer: [`Event::Done`] once motion has ceased; any [`Event::Failed`] ends it as well.
+    /// No further motion: ask a person. Answer: [`Event::Done`] once motion has ceased; any [`Event::Failed`]
+    /// ends it as well.
     Halt,
     /// Nothing: the cycle is over and its outcome stands.
     Finished,
@@ -139,14 +146,15 @@ pub enum Event {
     },
     /// The floor was reached and nothing tripped.
     FloorReached,
-    /// A switch that has to be open was closed before the approach; the carriage has not moved. At the tip's station the
-    /// probe's switch is left out where a missing probe reads as tripped; see [`Do::Approach`].
+    /// A switch that has to be open was closed before the approach; the carriage has not moved. At the tip's
+    /// station the probe's switch is left out where a missing probe reads as tripped; see [`Do::Approach`].
     AlreadyTripped,
     /// The other station's switch closed; the carriage has stopped.
     WrongSwitch,
     /// The carriage has been lifted.
     Lifted {
-        /// Whether the station's switch is open again. Looked at after a touch only; in an ending it is ignored.
+        /// Whether the station's switch is open again. Looked at after a touch only; in an ending it is
+        /// ignored.
         open: bool,
     },
     /// The request could not be carried out.
@@ -200,7 +208,8 @@ impl core::fmt::Display for OutOfTurn {
 
 impl core::error::Error for OutOfTurn {}
 
-/// Times that the firmware watches; generous ones, since all they must catch is a machine that hangs (*common practice*).
+/// Times that the firmware watches; generous ones, since all they must catch is a machine that hangs (*common
+/// practice*).
 pub(super) mod within {
     use super::Seconds;
 

@@ -91,8 +91,8 @@ impl<const N: usize> Cycle<'_, N> {
         }
     }
 
-    /// A refusal at a station without a number. The probe may be lost where it is meant to hang, and hang where it is meant to
-    /// be put back: its state is asked for before the cycle claims anything of it.
+    /// A refusal at a station without a number. The probe may be lost where it is meant to hang, and hang
+    /// where it is meant to be put back: its state is asked for before the cycle claims anything of it.
     fn stop_at(&mut self, kind: RefusalKind, station: Station) -> State {
         self.probe = ProbeState::Unknown;
         self.refuse(Refusal::bare(kind, Some(station)))
@@ -143,7 +143,8 @@ impl<const N: usize> Cycle<'_, N> {
         }
     }
 
-    /// The plate's floor is made of the drop, so a drop out of place ends the cycle before the plate is approached.
+    /// The plate's floor is made of the drop, so a drop out of place ends the cycle before the plate is
+    /// approached.
     fn check_drop(&mut self, setup: &Setup) -> State {
         let (Some(tip), Some(shoulder)) = (self.closed(Station::Tip), self.closed(Station::Shoulder)) else {
             return self.refuse(Refusal::bare(RefusalKind::OutOfRange, Some(Station::Shoulder)));

@@ -61,7 +61,8 @@ pub(super) enum Step {
     OutsideApproach,
 }
 
-/// A temperature beside each fine touch, in bits; [`NOT_READ`] where there was none. Empty as long as nothing was read.
+/// A temperature beside each fine touch, in bits; [`NOT_READ`] where there was none. Empty as long as nothing
+/// was read.
 type Beside<const N: usize> = heapless::Vec<i32, N, u8>;
 
 /// Below the absolute zero.
@@ -245,7 +246,8 @@ impl<const N: usize> Touching<N> {
         count
     }
 
-    /// Whether the tail's u is at most the target, where one is set; a single touch that was asked for has none.
+    /// Whether the tail's u is at most the target, where one is set; a single touch that was asked for has
+    /// none.
     fn meets_target(&self, tail: usize, setup: &Setup) -> bool {
         let target = setup.draft().touch.target_u;
         if target == Uncertainty::ZERO || self.plan.most <= 1 {
@@ -282,8 +284,8 @@ impl<const N: usize> Touching<N> {
     }
 }
 
-/// Adds what was read beside the `touch`-th touch, counted from 1. Once there is a reading there are as many as touches, so that
-/// what is kept later belongs to the touches that are kept.
+/// Adds what was read beside the `touch`-th touch, counted from 1. Once there is a reading there are as many
+/// as touches, so that what is kept later belongs to the touches that are kept.
 #[inline(always)]
 fn note<const N: usize>(readings: &mut Beside<N>, reading: Option<Temperature>, touch: usize) {
     if reading.is_none() && readings.is_empty() {

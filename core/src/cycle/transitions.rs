@@ -11,14 +11,16 @@ use crate::units::Temperature;
 impl<const N: usize> Cycle<'_, N> {
     /// The state after an event; `None` where the event does not answer the pending request.
     ///
-    /// Neither a state nor an event is left to a wildcard, so that a new one does not compile before it has its rows.
+    /// Neither a state nor an event is left to a wildcard, so that a new one does not compile before it has
+    /// its rows.
     #[inline(never)]
     pub(super) fn next_state(&mut self, setup: &Setup, event: Event) -> Option<State> {
         use Event as E;
         use State as S;
         let over = S::Finished(Ending::LiftedAndPutBack);
         Some(match (self.state, event) {
-            // Before the first touch. A power cut may have left the probe fetched: nothing is touched before that is known.
+            // Before the first touch. A power cut may have left the probe fetched: nothing is touched before
+            // that is known.
             (S::ExpectProbe, E::Probe(ProbeState::Unknown)) => self.fail(Fault::Probe),
             (S::ExpectProbe, E::Probe(state)) => {
                 self.probe = state;
@@ -150,7 +152,8 @@ impl<const N: usize> Cycle<'_, N> {
         State::Finished(Ending::LiftedProbeUnknown)
     }
 
-    /// Two reasons can arise: what stopped the cycle, and what went wrong while ending it. The same one is kept once.
+    /// Two reasons can arise: what stopped the cycle, and what went wrong while ending it. The same one is
+    /// kept once.
     fn keep(&mut self, refusal: Refusal) {
         let [first, second] = &mut self.stopped;
         match first {

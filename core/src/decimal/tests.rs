@@ -9,7 +9,8 @@ use std::vec::Vec;
 use super::*;
 use crate::units::{Growth, Latency, Length, Quantity, Ratio, Uncertainty};
 
-/// Whole digits of `magnitude` · 2^-`bits` and of one half bit to either side, times 10^`places`, as a triple for comparison.
+/// Whole digits of `magnitude` · 2^-`bits` and of one half bit to either side, times 10^`places`, as a triple
+/// for comparison.
 fn scaled(magnitude: u64, spec: &Spec, places: u32) -> (u128, u128, u128, u128) {
     let scale = 10_u128.pow(places + u32::from(spec.decimal_shift));
     let below = 1_u128 << (spec.fraction_bits + 1);

@@ -28,7 +28,8 @@ impl<const N: usize> Sorted<N> {
         Wide::from_bits(i64::from(low).plus(i64::from(high)) << 15)
     }
 
-    /// The median of all pair means i ≤ j. No pair is stored: each order statistic is found by bisection over its value.
+    /// The median of all pair means i ≤ j. No pair is stored: each order statistic is found by bisection over
+    /// its value.
     pub(super) fn median_of_pair_means(&self) -> Wide {
         let n = self.values.len() as u32;
         let pairs = n.times(n.plus(1)) / 2;

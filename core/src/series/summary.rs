@@ -145,8 +145,8 @@ impl Summary {
         Ratio::from_bits(arith::ratio_bits(numerator, self.square, 16) as i64).ok()
     }
 
-    /// Whether the touches trend, judged without a study: von Neumann's ratio below its exact 0.1 % point, both given where it
-    /// is. Not judged below five touches or where s = 0.
+    /// Whether the touches trend, judged without a study: von Neumann's ratio below its exact 0.1 % point,
+    /// both given where it is. Not judged below five touches or where s = 0.
     pub fn walks_by_ratio(&self) -> Option<(Ratio, Ratio)> {
         if !self.is_below_point() {
             return None;
@@ -180,8 +180,8 @@ impl Summary {
         self.jumps.times(u64::from(self.count))
     }
 
-    /// Whether the touches trend, judged with a study: |b|·√Σ(i − ī)² > 3.6·√(s² + Δ²/12) and |b|·(n − 1) > 2Δ. Not judged
-    /// below three touches.
+    /// Whether the touches trend, judged with a study: |b|·√Σ(i − ī)² > 3.6·√(s² + Δ²/12) and |b|·(n − 1) >
+    /// 2Δ. Not judged below three touches.
     ///
     /// # Errors
     /// *Out of range* where s is 4 mm or more.
@@ -204,8 +204,9 @@ impl Summary {
         if far <= limit {
             return Ok(false);
         }
-        // b²·Σ(i − ī)² = 3·walk²/(n·(n² − 1)) against 3.6²·σ²; walk² in 2^-32 mm², σ² in 2^-60 mm². With 12.96 = 324/25:
-        // 75·walk²·2^28 > 324·n·(n² − 1)·σ². A walk from 2^31 up exceeds the right side by size.
+        // b²·Σ(i − ī)² = 3·walk²/(n·(n² − 1)) against 3.6²·σ²; walk² in 2^-32 mm², σ² in 2^-60 mm². With
+        // 12.96 = 324/25: 75·walk²·2^28 > 324·n·(n² − 1)·σ². A walk from 2^31 up exceeds the right side by
+        // size.
         let per_sigma2 = n.times(324).times(n.times(n).saturating_sub(1));
         if walk >= 1 << 31 {
             return Ok(true);
@@ -216,10 +217,12 @@ impl Summary {
 
 impl Summary {
     /// How far a series of this length may walk before [`Summary::walks_by_slope`]: the larger of 2Δ and
-    /// 3.6·√(s² + Δ²/12)·(n − 1)/√Σ(i − ī)², for messages; `None` below two touches or where it cannot be held.
+    /// 3.6·√(s² + Δ²/12)·(n − 1)/√Σ(i − ī)², for messages; `None` below two touches or where it cannot be
+    /// held.
     pub fn walk_limit(&self, s: Uncertainty, step: Step, floor: Variance) -> Option<Length> {
         let n = u64::from(self.count);
-        // ((n − 1)² / Σ(i − ī)²) = 12·(n − 1) / (n·(n + 1)); with 3.6² = 12.96 and σ² divided first: 155.52 = 3888/25.
+        // ((n − 1)² / Σ(i − ī)²) = 12·(n − 1) / (n·(n + 1)); with 3.6² = 12.96 and σ² divided first: 155.52 =
+        // 3888/25.
         let sigma2 = s.variance().ok()?.plus(floor).ok()?.to_bits();
         let squared =
             sigma2.checked_div(n.times(n.plus(1)).times(25))?.checked_mul(n.checked_sub(1)?.times(3888))?;

@@ -5,11 +5,12 @@ use fixed::types::I16F16;
 use crate::arith::{self, Bounded, Divisor};
 use crate::units::{Length, OutOfRange, Quantity, Variance, Wide};
 
-/// How far a touch may stand from the first of its series, in bits: 256 mm. Beyond, the series is *out of range*.
+/// How far a touch may stand from the first of its series, in bits: 256 mm. Beyond, the series is *out of
+/// range*.
 const REACH: u64 = 1 << 24;
 
-/// Whether the processor has registers for sums of 64 bits. A Cortex-M3 multiplies and adds them at once, but all of a loop's sums in
-/// pairs of registers are more than it has.
+/// Whether the processor has registers for sums of 64 bits. A Cortex-M3 multiplies and adds them at once, but
+/// all of a loop's sums in pairs of registers are more than it has.
 const WIDE_SUMS: bool = cfg!(target_pointer_width = "64");
 
 /// Below this spread, 2¹² bits (62 µm), no sum over 64 touches reaches 2³¹: each square is below 2²⁴.
@@ -84,7 +85,8 @@ macro_rules! sums {
         fn $name(touches: &[Length], first: Length) -> Self {
             let (mut low, mut high, mut before) = (first, first, 0_i32);
             let (mut sum, mut squares, mut jumps) = (0_i32, 0 as $integer, 0 as $integer);
-            // Σ of the sums so far = Σ (n − i)·dᵢ: in it each difference has its weight, and nothing is multiplied.
+            // Σ of the sums so far = Σ (n − i)·dᵢ: in it each difference has its weight, and nothing is
+            // multiplied.
             let mut sum_of_sums: $integer = 0;
             for z in touches {
                 let d = z.to_bits().wrapping_sub(first.to_bits());
@@ -109,8 +111,8 @@ macro_rules! sums {
 impl Sums {
     // Right for every series within reach.
     sums!(wide, i64);
-    // Right where the touches lie less than `NARROW` apart, as those of one series do: products of 32 bits are cheap on all
-    // boards.
+    // Right where the touches lie less than `NARROW` apart, as those of one series do: products of 32 bits
+    // are cheap on all boards.
     sums!(narrow, i32);
 }
 
@@ -150,7 +152,8 @@ mod tests {
 
     use super::*;
 
-    /// What boards compute is what hosts compute, up to the very end of the narrow range; and it is the definition.
+    /// What boards compute is what hosts compute, up to the very end of the narrow range; and it is the
+    /// definition.
     #[test]
     fn narrow_sums_are_the_wide_ones() {
         let most = NARROW.to_bits() - 1;
@@ -158,7 +161,8 @@ mod tests {
         for base in [i32::MIN, -7, 0, i32::MAX - most] {
             for n in [1, 2, 5, 63, 64] {
                 for by in [0, 1, most] {
-                    // Highest and lowest in turn: the largest jumps; and first low, then high: the largest walk.
+                    // Highest and lowest in turn: the largest jumps; and first low, then high: the largest
+                    // walk.
                     for at in [|i: i32, _: i32| i % 2, |i: i32, n: i32| i32::from(i >= n / 2)] {
                         let z: std::vec::Vec<i32> = (0..n).map(|i| base + by * at(i, n)).collect();
                         let touches: std::vec::Vec<Length> =

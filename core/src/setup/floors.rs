@@ -1,6 +1,7 @@
 //! The lowest heights of moves and approaches (`docs/geometry.md`).
 //!
-//! They keep the nozzle off the plate and the frame whatever single thing fails, within the ranges a setup declares. With
+//! They keep the nozzle off the plate and the frame whatever single thing fails, within the ranges a setup
+//! declares. With
 //!
 //! ```text
 //!     e_datum = first speed · (τ + 3u(τ)) + stop + Δ               of the datum switch
@@ -131,8 +132,9 @@ impl Floors {
 
     /// The highest that T can be where fine touches read `seen`: seen + fine speed · (τ + 3u(τ)) + Δ/2.
     ///
-    /// A trip is seen late and so reads low. Floors made of the reading alone would lie as much too low: a dead switch would be
-    /// pressed further than the setup's check allowed for. Made of this, they still lie below every trip within the ranges.
+    /// A trip is seen late and so reads low. Floors made of the reading alone would lie as much too low: a
+    /// dead switch would be pressed further than the setup's check allowed for. Made of this, they still lie
+    /// below every trip within the ranges.
     ///
     /// # Errors
     /// *Out of range* where a sum leaves the range of lengths.
@@ -148,7 +150,8 @@ impl Floors {
         tip.plus(self.drop_low)?.minus(self.datum_overrun)
     }
 
-    /// Lowest height of the plate's approach, for the tip's height and the drop as measured: T + r_lo + d + t − e.
+    /// Lowest height of the plate's approach, for the tip's height and the drop as measured: T + r_lo + d + t
+    /// − e.
     ///
     /// # Errors
     /// *Out of range* where a sum leaves the range of lengths.
@@ -174,7 +177,8 @@ impl Floors {
     }
 }
 
-/// first speed · (τ + 3u(τ)), rounded up. Speeds are below 2^26, the time below 4 · 2^29: the product fits 64 bits.
+/// first speed · (τ + 3u(τ)), rounded up. Speeds are below 2^26, the time below 4 · 2^29: the product fits 64
+/// bits.
 fn late_by(speed_bits: u32, delay: &Delay) -> Result<Length, OutOfRange> {
     let time = u64::from(delay.latency.to_bits()).plus(u64::from(delay.latency_u.to_bits()).times(3));
     let product = u64::from(speed_bits).times(time);

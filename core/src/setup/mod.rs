@@ -1,7 +1,8 @@
 //! What the owner wrote → what has been checked, the floors included.
 //!
-//! A [`Draft`] is the machine as written, each value already a quantity. [`Setup::check`] turns it into a [`Setup`] or says
-//! which key is wrong and by how much. Everything else in the core takes a `Setup`: nothing moves on an unchecked draft.
+//! A [`Draft`] is the machine as written, each value already a quantity. [`Setup::check`] turns it into a
+//! [`Setup`] or says which key is wrong and by how much. Everything else in the core takes a `Setup`: nothing
+//! moves on an unchecked draft.
 
 mod floors;
 mod key;

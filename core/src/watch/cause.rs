@@ -1,6 +1,7 @@
 //! Which cause fits what has moved.
 //!
-//! Each cause moves the quantities by one and the same amount δ, up, down or not at all (`docs/geometry.md`, *What changes what*):
+//! Each cause moves the quantities by one and the same amount δ, up, down or not at all (`docs/geometry.md`,
+//! *What changes what*):
 //!
 //! | | T | d | span |
 //! |---|---|---|---|
@@ -11,14 +12,16 @@
 //! | one plate is thicker by δ, or lies on it | | | +δ, that plate |
 //! | the true trip depth is larger by δ | | | +δ, every plate |
 //!
-//! With mᵢ what a quantity has moved by, vᵢ its u² and cᵢ the cause's −1, 0 or +1, δ is the least-squares one and χ² what is left:
+//! With mᵢ what a quantity has moved by, vᵢ its u² and cᵢ the cause's −1, 0 or +1, δ is the least-squares one
+//! and χ² what is left:
 //!
 //! ```text
 //!     δ = Σ cᵢ·mᵢ/vᵢ / Σ cᵢ²/vᵢ          χ² = Σ (mᵢ − cᵢ·δ)²/vᵢ
 //! ```
 //!
-//! A cause fits where it moves all that is in alarm and χ² is at most its 99 % point for one degree of freedom less than quantities
-//! seen. More than one can fit: the drop scatters so much that a new nozzle and a homing that is off look alike at first.
+//! A cause fits where it moves all that is in alarm and χ² is at most its 99 % point for one degree of
+//! freedom less than quantities seen. More than one can fit: the drop scatters so much that a new nozzle and
+//! a homing that is off look alike at first.
 
 use crate::arith::{self, Bounded};
 use crate::units::{Length, Ratio, Variance, Wide};
@@ -130,7 +133,8 @@ pub struct Diagnosis {
 }
 
 impl Diagnosis {
-    /// The causes that fit, the best first. None: several things have changed at once, or something that no single cause explains.
+    /// The causes that fit, the best first. None: several things have changed at once, or something that no
+    /// single cause explains.
     pub fn fits(&self) -> &[Fit] {
         &self.fits
     }
@@ -176,7 +180,8 @@ impl Cause {
         }
     }
 
-    /// The best δ and its χ²; `None` where the cause moves nothing that was seen, or leaves something in alarm unmoved.
+    /// The best δ and its χ²; `None` where the cause moves nothing that was seen, or leaves something in
+    /// alarm unmoved.
     fn fit<'m>(self, moved: impl Iterator<Item = &'m Moved> + Clone) -> Option<Fit> {
         if moved.clone().any(|m| m.alarmed && self.sign(m.quantity) == 0) {
             return None;
@@ -215,8 +220,9 @@ fn over(left: u64, variance: Variance) -> u64 {
     if square >> 47 >= variance { 1 << 63 } else { arith::ratio_bits(square, variance, 16) }
 }
 
-/// The 99 % point of χ² for so many degrees of freedom: numeric inversion, agrees with NIST/SEMATECH e-Handbook 1.3.6.7.4 (from memory) to
-/// three decimals; beyond 8 it is taken a little too high, 2.52 for each.
+/// The 99 % point of χ² for so many degrees of freedom: numeric inversion, agrees with NIST/SEMATECH
+/// e-Handbook 1.3.6.7.4 (from memory) to three decimals; beyond 8 it is taken a little too high, 2.52 for
+/// each.
 fn chi_square_99(dof: usize) -> Ratio {
     const POINTS: [u32; 9] =
         [0, 434_825, 603_609, 743_497, 870_102, 988_694, 1_101_784, 1_210_798, 1_316_634];

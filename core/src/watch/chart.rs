@@ -6,14 +6,14 @@
 //!     C⁻ ← max(0, C⁻ − U − k)           alarm where C⁻ > h
 //! ```
 //!
-//! NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4 (EWMA, Roberts 1959; the limit is the one for many readings) and 6.3.2.3
-//! (CUSUM, Page 1954).
+//! NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4 (EWMA, Roberts 1959; the limit is the one for
+//! many readings) and 6.3.2.3 (CUSUM, Page 1954).
 
 use crate::arith::{self, Bounded};
 use crate::units::{OutOfRange, Quantity, Ratio};
 
-/// A number without unit, of either sign: how far a reading stands from what was expected, in standard deviations. One bit is
-/// 2⁻¹⁶; within ±4,096.
+/// A number without unit, of either sign: how far a reading stands from what was expected, in standard
+/// deviations. One bit is 2⁻¹⁶; within ±4,096.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub struct Score(i32);
 
@@ -60,8 +60,9 @@ pub struct Design {
 }
 
 impl Design {
-    /// λ = 1/4, L = 3.55, k = 1/4, h = 11: one false alarm in 370 cycles or more over the charts of tip, drop and span together,
-    /// made for shifts from half a standard deviation up. Simulated; the figures are in `docs/tables/run-lengths.md`.
+    /// λ = 1/4, L = 3.55, k = 1/4, h = 11: one false alarm in 370 cycles or more over the charts of tip, drop
+    /// and span together, made for shifts from half a standard deviation up. Simulated; the figures are in
+    /// `docs/tables/run-lengths.md`.
     pub const STANDARD: Self =
         match (Ratio::from_bits(1 << 14), Ratio::from_bits(232_653), Ratio::from_bits(11 << 16)) {
             (Ok(quarter), Ok(limit), Ok(decision)) => match Self::new(quarter, limit, quarter, decision) {

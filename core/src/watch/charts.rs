@@ -8,7 +8,8 @@ use crate::budget::Dof;
 use crate::level::{LevelSums, MOST, mean_square, over};
 use crate::units::{Length, OutOfRange, Uncertainty, Variance, Wide};
 
-/// Three standard uncertainties, squared, in 2⁻¹⁶: a change beyond is seen from the readings since the alarm alone.
+/// Three standard uncertainties, squared, in 2⁻¹⁶: a change beyond is seen from the readings since the alarm
+/// alone.
 const PLAIN: u64 = 9 << 16;
 
 /// Readings that a run counts at most.
@@ -50,9 +51,11 @@ impl Run {
     }
 }
 
-/// The charts of one quantity: mean and scatter learnt from its own readings, and both charts of how each next one stands to them.
+/// The charts of one quantity: mean and scatter learnt from its own readings, and both charts of how each
+/// next one stands to them.
 ///
-/// Memory is constant; a reading takes some 130 steps of a division and 48 squarings of 64 bits, whatever the number before.
+/// Memory is constant; a reading takes some 130 steps of a division and 48 squarings of 64 bits, whatever the
+/// number before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Charts {
     /// Readings at the present level.
@@ -136,7 +139,8 @@ impl Charts {
         }
     }
 
-    /// Keeps a reading as evidence of what has changed, without learning from it. The first of a level is learnt always.
+    /// Keeps a reading as evidence of what has changed, without learning from it. The first of a level is
+    /// learnt always.
     pub(super) fn hold(&mut self, offset: Option<i64>, value: Length) {
         match offset {
             Some(offset) => self.since.push(offset),
@@ -167,8 +171,8 @@ impl Charts {
         }
     }
 
-    /// By how much the quantity has moved since the alarm of the watch, to 2⁻³² mm, with the u² of that; `None` without readings
-    /// since, or too few before.
+    /// By how much the quantity has moved since the alarm of the watch, to 2⁻³² mm, with the u² of that;
+    /// `None` without readings since, or too few before.
     pub(super) fn moved(&self) -> Option<(Wide, Variance)> {
         let level = self.level.as_ref()?;
         let (_, dof) = self.scatter();
@@ -190,8 +194,9 @@ impl Charts {
         }
     }
 
-    /// What crept was learnt on the way: the run that led to the alarm counts as evidence, and the mean is that before it. The run
-    /// may hold readings from before the change, so it serves only where those since the alarm are too few to show anything.
+    /// What crept was learnt on the way: the run that led to the alarm counts as evidence, and the mean is
+    /// that before it. The run may hold readings from before the change, so it serves only where those since
+    /// the alarm are too few to show anything.
     fn crept(&self, level: &LevelSums, side: Side) -> Option<(Run, u32, Wide)> {
         let run = match side {
             Side::Up => self.up,
@@ -237,8 +242,8 @@ impl Charts {
         self.level.as_ref().map(|level| level.mean().round()).transpose()
     }
 
-    /// How much readings scatter about their means, one standard deviation, never below what they say of themselves, with its degrees
-    /// of freedom; `None` before the second reading.
+    /// How much readings scatter about their means, one standard deviation, never below what they say of
+    /// themselves, with its degrees of freedom; `None` before the second reading.
     ///
     /// # Errors
     /// *Out of range* from 4 mm up.

@@ -1,8 +1,8 @@
 //! A reading in units of scatter, though scatter and mean are only estimated.
 //!
-//! With B the sum of squares about the means so far, ν its degrees of freedom, n readings at this level with the mean x̄, and x the
-//! next one (Hawkins, *The Statistician* 36, 1987; recursive residuals over several levels: Brown, Durbin and Evans, *Journal of the
-//! Royal Statistical Society* B 37, 1975; both from memory):
+//! With B the sum of squares about the means so far, ν its degrees of freedom, n readings at this level with
+//! the mean x̄, and x the next one (Hawkins, *The Statistician* 36, 1987; recursive residuals over several
+//! levels: Brown, Durbin and Evans, *Journal of the Royal Statistical Society* B 37, 1975; both from memory):
 //!
 //! ```text
 //!     T² = ν·I/B,   I = n/(n + 1)·(x − x̄)²        T is Student's with ν degrees of freedom, and each T is independent of
@@ -10,8 +10,9 @@
 //!     U  = ±(ν − 2/3 + 1/(10ν)) · √(ln(1 + I/B) / (ν − 5/6))       T as a normal deviate (Peizer and Pratt 1968, from memory)
 //! ```
 //!
-//! So U is as good as normal from the fourth degree of freedom on, and the charts' run lengths hold with the estimation of limits
-//! included. From 2 on the approximation understates |U|, at 4 by 0.067 for ν = 4 and 0.012 for ν = 10: to the quiet side.
+//! So U is as good as normal from the fourth degree of freedom on, and the charts' run lengths hold with the
+//! estimation of limits included. From 2 on the approximation understates |U|, at 4 by 0.067 for ν = 4 and
+//! 0.012 for ν = 10: to the quiet side.
 //!
 //! B is never below ν·u²: a stream is not taken to be steadier than its own readings say they are.
 
@@ -48,7 +49,8 @@ pub(super) fn size(added: u64, base: u64, dof: u32) -> Score {
         _ => (added >> EVEN_FINER, base),
     };
     let nu = u64::from(dof.clamp(LEAST_DOF, MOST_DOF));
-    // (ν − 2/3 + 1/(10ν))² / (ν − 5/6) = (30ν² − 20ν + 3)² / (150ν²·(6ν − 5)), below 2^14; numerator below 2^62.
+    // (ν − 2/3 + 1/(10ν))² / (ν − 5/6) = (30ν² − 20ν + 3)² / (150ν²·(6ν − 5)), below 2^14; numerator below
+    // 2^62.
     let front = nu.times(nu).times(30).minus(nu.times(20)).plus(3);
     let below = nu.times(nu).times(150).times(nu.times(6).minus(5));
     let factor = arith::ratio_bits(front.times(front), below, 32);

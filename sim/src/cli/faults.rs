@@ -12,7 +12,8 @@ use super::machine::machine_or_demo;
 use super::numbers::whole;
 use super::progress::{Long, on_threads};
 
-/// What is caught when something is wrong: every fault over its sizes, by which refusal, what gets through, and whether anything crashes
+/// What is caught when something is wrong: every fault over its sizes, by which refusal, what gets through,
+/// and whether anything crashes
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:

@@ -10,7 +10,8 @@ use zdatum_sim::text::Problem;
 use super::numbers::{counted, whole};
 use super::{Answer, json};
 
-/// More threads than this are started only where there are as many processors: they would all wait for each other.
+/// More threads than this are started only where there are as many processors: they would all wait for each
+/// other.
 const MOST_THREADS: usize = 32;
 /// What a shell takes an interrupted command to answer.
 pub(super) const INTERRUPTED: u8 = 130;
@@ -63,8 +64,8 @@ impl Long {
     }
 }
 
-/// Does some `runs` cycles' work on so many threads, all processors where none are named. The work is told when Ctrl-C is pressed, and
-/// tells how many cycles it has done.
+/// Does some `runs` cycles' work on so many threads, all processors where none are named. The work is told
+/// when Ctrl-C is pressed, and tells how many cycles it has done.
 ///
 /// # Errors
 /// Threads that cannot be started.

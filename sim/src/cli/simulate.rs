@@ -70,20 +70,23 @@ pub(crate) struct Args {
     /// Show every request and answer of that run (run 0 where none is named); JSON lines with --json
     #[arg(long)]
     trace: bool,
-    /// The ways people set this height side by side, on the same draws: who survives a swapped plate, another nozzle, a warm-up
+    /// The ways people set this height side by side, on the same draws: who survives a swapped plate, another
+    /// nozzle, a warm-up
     #[arg(long, conflicts_with_all = ["one", "trace"])]
     compare: bool,
-    /// The core's uncertainty budget beside the simulated one, whether their intervals agree, and what makes cycles refused
+    /// The core's uncertainty budget beside the simulated one, whether their intervals agree, and what makes
+    /// cycles refused
     #[arg(long, conflicts_with_all = ["one", "trace"])]
     budget: bool,
     /// Error against the number of touches and against the switches' noise
     #[arg(long, conflicts_with_all = ["one", "trace"])]
     sweep: bool,
-    /// How often the stated interval holds the true landing: over shapes of noise, numbers of touches, with and without a study
+    /// How often the stated interval holds the true landing: over shapes of noise, numbers of touches, with
+    /// and without a study
     #[arg(long, conflicts_with_all = ["one", "trace"])]
     coverage: bool,
-    /// The chance that an accepted landing lets the nozzle scrape: GAP is the first layer's free gap, mm. Exit code 1 where too few runs
-    /// scraped to tell
+    /// The chance that an accepted landing lets the nozzle scrape: GAP is the first layer's free gap, mm.
+    /// Exit code 1 where too few runs scraped to tell
     #[arg(long, value_name = "GAP", conflicts_with_all = ["one", "trace"], allow_negative_numbers = true, value_parser = tolerance)]
     scrape: Option<f64>,
     /// With --scrape: also count that many cycles as they come; exit code 1 where the count disagrees
@@ -91,7 +94,8 @@ pub(crate) struct Args {
     check: u64,
     #[command(flatten)]
     wanted: Wanted,
-    /// Runs for each row of --compare, --budget and --sweep [default: 50000], of --coverage [20000], for --scrape [200000]
+    /// Runs for each row of --compare, --budget and --sweep [default: 50000], of --coverage [20000], for
+    /// --scrape [200000]
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = whole::<u64>(100..=10_000_000))]
     each: Option<u64>,
     #[command(flatten)]

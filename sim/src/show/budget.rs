@@ -237,7 +237,8 @@ fn sources(out: &mut String, budget: &Budget, seed: u64) {
     }
 }
 
-/// What a source alone makes: the root of its variance, and whether that stands clear of its standard error; else 0.
+/// What a source alone makes: the root of its variance, and whether that stands clear of its standard error;
+/// else 0.
 fn alone(line: &BudgetLine) -> (String, bool) {
     let variance = line.variance;
     if variance.value <= 2.0 * variance.error {

@@ -188,7 +188,8 @@ fn details(out: &mut String, comparison: &Comparison, situation: Situation) {
     line!(out);
 }
 
-/// Touches and seconds, of refused cycles too; they hardly depend on the situation: those of the first are shown.
+/// Touches and seconds, of refused cycles too; they hardly depend on the situation: those of the first are
+/// shown.
 fn effort(out: &mut String, comparison: &Comparison) {
     let name = padded("What a cycle takes", NAMES);
     line!(out, "{BOLD}{name}{BOLD:#} {FAINT}{:>15} {:>15}{FAINT:#}", "touches", "seconds");
@@ -230,7 +231,8 @@ fn chart(out: &mut String, comparison: &Comparison) {
     line!(out);
 }
 
-/// A bar from one error to another with their mean, between the two tolerances; arrows where it leads out of the chart.
+/// A bar from one error to another with their mean, between the two tolerances; arrows where it leads out of
+/// the chart.
 fn range((low, high): (f64, f64), mean: f64, within: f64) -> String {
     let per_mm = HALF as f64 / (TOLERANCES * within);
     let column = |x: f64| libm::round(x * per_mm).clamp(-1e6, 1e6) as i64;

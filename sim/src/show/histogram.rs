@@ -9,8 +9,8 @@ use zdatum_world::engine::histogram::Histogram;
 /// Rows, and the widest bar.
 const ROWS: usize = 17;
 const BAR: u32 = 44;
-/// Zero and the tolerance are shown as long as the chart grows to at most so many times the width of 99.8 % of the errors; beyond,
-/// these would all fall into one row.
+/// Zero and the tolerance are shown as long as the chart grows to at most so many times the width of 99.8 %
+/// of the errors; beyond, these would all fall into one row.
 const WIDEST: f64 = 5.0;
 /// Thinnest chart, mm: errors that are all alike have no width.
 const THINNEST: f64 = 1e-6;
@@ -33,7 +33,8 @@ impl Range {
             let wider = Self { low: range.low.min(x), high: range.high.max(x) };
             if wider.width() <= most { wider } else { range }
         });
-        // Half a row more on either side, so that zero and the tolerance stand in rows and not on the chart's edge.
+        // Half a row more on either side, so that zero and the tolerance stand in rows and not on the chart's
+        // edge.
         let half = range.width() / (ROWS - 1) as f64 / 2.0;
         Some(Self { low: range.low - half, high: range.high + half })
     }

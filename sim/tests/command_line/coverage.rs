@@ -1,4 +1,5 @@
-//! `zdatum simulate --coverage`: its part of the document, its page, where it falls short, and what it refuses.
+//! `zdatum simulate --coverage`: its part of the document, its page, where it falls short, and what it
+//! refuses.
 
 use serde_json::Value;
 use unicode_width::UnicodeWidthStr;
@@ -20,8 +21,8 @@ fn machines(each: &str) -> Vec<Value> {
 #[test]
 fn the_map_has_a_count_for_every_machine() {
     let machines = machines("1000");
-    // Three bases, six kinds of noise, six numbers of touches, with and without a study; a single touch needs one, and what is four times
-    // as noisy is not one step wide.
+    // Three bases, six kinds of noise, six numbers of touches, with and without a study; a single touch needs
+    // one, and what is four times as noisy is not one step wide.
     assert_eq!(machines.len(), (3 * 6 - 1) * (6 + 5));
     for machine in &machines {
         let coverage = number(&machine["coverage"]);

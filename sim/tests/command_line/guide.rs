@@ -8,7 +8,8 @@ use serde_json::Value;
 
 use super::tool::{Folder, Run, run, run_with, tool};
 
-/// A whole session of a machine that is not there: invented answers, a line each. An empty one takes the default.
+/// A whole session of a machine that is not there: invented answers, a line each. An empty one takes the
+/// default.
 pub(super) const SETUP: [&str; 28] = [
     "yes",
     "0 230",
@@ -40,7 +41,8 @@ pub(super) const SETUP: [&str; 28] = [
     "",
 ];
 
-/// The plate, then touches in what a machine might print around them. The third fine touch of the tip is wild.
+/// The plate, then touches in what a machine might print around them. The third fine touch of the tip is
+/// wild.
 pub(super) const CYCLE: [&str; 30] = [
     "slate",
     "away",
@@ -160,8 +162,8 @@ fn from_nothing_to_a_trimmed_machine() {
     // P − S of the counted touches; d likewise.
     near("span", (7.9162 + 7.9238 + 7.9225 + 7.9213 + 7.9225) / 5.0 - (2.0 * 7.2788 + 3.0 * 7.2775) / 5.0);
     near("drop", (2.0 * 7.2788 + 3.0 * 7.2775) / 5.0 - (3.0 * 0.55 + 2.0 * 0.5488) / 5.0);
-    // The sheet: 0.64 ± 0.10, at speed 0; the check says 0.035 more, carried to 2 mm/s with a latency of 1 ms. Its own doubt:
-    // gauge 2 µm, feel 10 µm, the landing 3 µm.
+    // The sheet: 0.64 ± 0.10, at speed 0; the check says 0.035 more, carried to 2 mm/s with a latency of 1
+    // ms. Its own doubt: gauge 2 µm, feel 10 µm, the landing 3 µm.
     let text = folder.read("m.toml");
     let value = |key: &str| -> f64 {
         let line = text.lines().find(|line| line.starts_with(&format!("{key} = "))).expect(key);

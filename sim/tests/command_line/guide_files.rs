@@ -31,7 +31,8 @@ fn other_peoples_files_are_never_written_over() {
     let run = talk(&folder, &["yes"]);
     assert!(run.code == Some(130) && run.words().contains("already exists"), "{}", run.out);
     assert_eq!(folder.read("m.toml"), "mine\n");
-    // What it was about to write is kept first: a crash just behind the writing leaves no file that it does not know.
+    // What it was about to write is kept first: a crash just behind the writing leaves no file that it does
+    // not know.
     let state: Value = serde_json::from_str(&folder.read("m.guide.json")).expect("JSON");
     assert!(state["own"][0].as_str().is_some_and(|text| text.contains("trip_depth_u")), "{state}");
 

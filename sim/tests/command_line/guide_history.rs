@@ -59,7 +59,8 @@ fn nothing_is_kept_unasked_and_what_is_refused_not_by_default() {
     let folder = Folder::new();
     assert_eq!(talk(&folder, &ending(&["no"])).code, Some(0));
     assert_eq!(folder.names(), ["m-touches.csv", "m.toml"]);
-    // Without a trim the first landing is too uncertain, and Enter keeps it not; asked for it is kept as it is.
+    // Without a trim the first landing is too uncertain, and Enter keeps it not; asked for it is kept as it
+    // is.
     for (answer, kept) in [("", false), ("yes", true)] {
         let folder = Folder::new();
         let run = talk(&folder, &ending(&["later", answer, "", "", ""])[..answers().len() - 3]);

@@ -35,7 +35,8 @@ fn practised(folder: &Folder, seed: u32, plate: &str) -> Run {
     made
 }
 
-/// A plate that is practised with stays as high as it is, whatever the seed; trims of the file move the landing, not the machine.
+/// A plate that is practised with stays as high as it is, whatever the seed; trims of the file move the
+/// landing, not the machine.
 #[test]
 fn an_invented_machine_stays_what_it_is() {
     let folder = Folder::new();
@@ -50,7 +51,8 @@ fn an_invented_machine_stays_what_it_is() {
         let plate = plates.iter().find(|plate| plate["plate"] == name).expect("the plate");
         plate[key].as_f64().unwrap_or_else(|| panic!("{key} in {plate}"))
     };
-    // What the touches scatter by, and no more: were the truth drawn about each trim, it would be 2.4 µm, from seed to seed 33.
+    // What the touches scatter by, and no more: were the truth drawn about each trim, it would be 2.4 µm,
+    // from seed to seed 33.
     for name in ["slate", "linen"] {
         assert!(of(name, "spread") < 0.002, "{plates:?}");
     }

@@ -3,7 +3,8 @@
 use super::simulate::{document, machine, number};
 use super::tool::{Folder, MACHINE, demo, run};
 
-/// The rows of a page's histogram: their middles in mm, whether each is marked as beyond the tolerance, their shares in per cent.
+/// The rows of a page's histogram: their middles in mm, whether each is marked as beyond the tolerance, their
+/// shares in per cent.
 fn rows(page: &str) -> Vec<(f64, bool, f64)> {
     page.lines()
         .filter_map(|line| {
@@ -19,8 +20,8 @@ fn rows(page: &str) -> Vec<(f64, bool, f64)> {
 #[test]
 fn the_histogram_says_what_the_quantiles_say() {
     let folder = Folder::new();
-    // Nothing wrong, a tip with filament on it (the error has a mean of 0.06 mm and zero is still near), and a mean so far off that
-    // zero would squeeze the rest into a row.
+    // Nothing wrong, a tip with filament on it (the error has a mean of 0.06 mm and zero is still near), and
+    // a mean so far off that zero would squeeze the rest into a row.
     let biased = machine(&folder, "tip_filament = 0.06\ntip_squash = 0.0");
     let far = folder.write(
         "far.toml",
@@ -99,7 +100,8 @@ fn quantiles_are_true_where_the_first_runs_do_not_show_the_tail() {
     let file = folder.write("machine.toml", text);
     let document = document(&["-m", &file, "--runs", "60000", "--seed", "18"]);
     let (error, n) = (&document["error"], number(&document["accepted"]));
-    // A wild touch of 0.6 mm at one of 5 counted ones is 0.12 mm; about 1.2 % of the cycles have one, either sign alike.
+    // A wild touch of 0.6 mm at one of 5 counted ones is 0.12 mm; about 1.2 % of the cycles have one, either
+    // sign alike.
     let high = number(&error["quantiles"]["0.999"]);
     assert!((0.118..0.122).contains(&high), "{error}");
     assert!(number(&error["quantile_resolution"]) < 0.13 / 16_384.0, "{error}");

@@ -1,4 +1,5 @@
-//! The history stays whole: killed at any moment, on a full disk, written by several at once, and kept apart from files that are none.
+//! The history stays whole: killed at any moment, on a full disk, written by several at once, and kept apart
+//! from files that are none.
 
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
@@ -47,8 +48,8 @@ fn keep(desk: &Desk, log: &str) -> Command {
     command
 }
 
-/// The same under a limit of so many 512-byte blocks for every file that it writes. Beyond the limit a write either fails, as on a
-/// full disk, or kills.
+/// The same under a limit of so many 512-byte blocks for every file that it writes. Beyond the limit a write
+/// either fails, as on a full disk, or kills.
 #[cfg(unix)]
 fn limited(desk: &Desk, log: &str, blocks: u32, kills: bool) -> Run {
     finish(&mut under_limit(&keep(desk, log), blocks, kills))
@@ -103,7 +104,8 @@ fn a_full_disk_leaves_it_as_it_was() {
         let run = limited(&desk, &log, blocks, false);
         assert_refused(&run, &["h: cannot be", "nothing was kept"]);
         refused += 1;
-        // Below the file's own size the limit forbids the undoing too, which a full disk would not: the next command does that.
+        // Below the file's own size the limit forbids the undoing too, which a full disk would not: the next
+        // command does that.
         if blocks >= size {
             assert!(desk.folder.read_bytes("h") == before, "at {blocks} of {size} blocks");
         } else if desk.folder.path("h-journal").exists() {

@@ -84,8 +84,8 @@ fn what_is_met_holds_when_it_is_counted() {
     assert!(low < p && p < high, "{p} counted, {low} to {high} stated");
 }
 
-/// Touched 48 times instead of 5 the demo still has its trip depth's u of 5 µm and its growth's of 3.4: 6.05 µm in all, and 0.00095 are
-/// beyond 20 µm.
+/// Touched 48 times instead of 5 the demo still has its trip depth's u of 5 µm and its growth's of 3.4: 6.05
+/// µm in all, and 0.00095 are beyond 20 µm.
 #[test]
 fn what_is_not_met_names_the_nearest_and_what_to_improve() {
     let (code, document) = (unmet().code, unmet().json());

@@ -281,7 +281,8 @@ fn a_nozzle_that_nobody_entered_gives_an_alarm_with_its_cause() {
     assert_eq!(watch(&desk).0, Some(0));
 }
 
-/// The page of everything begins with it: the landings below may be sound ones, of a machine that has changed.
+/// The page of everything begins with it: the landings below may be sound ones, of a machine that has
+/// changed.
 #[test]
 fn a_report_names_the_alarm_in_short() {
     let desk = Desk::new();

@@ -25,7 +25,8 @@ fn floors_are_worked_out() {
     let folder = Folder::new();
     let path = folder.write("machine.toml", studied());
     let document = run(&["setup", &path, "--json"]).json();
-    // e = 8·(0.0005 + 3·0.0002) + 0.1 + 0.00125 = 0.11005 and 8·(0.001 + 3·0.0005) + 0.1 + 0.00125 + 3·0.005 = 0.13625.
+    // e = 8·(0.0005 + 3·0.0002) + 0.1 + 0.00125 = 0.11005 and 8·(0.001 + 3·0.0005) + 0.1 + 0.00125 + 3·0.005
+    // = 0.13625.
     let expected = [
         ("datum_overrun", 0.11005),
         ("plate_overrun", 0.13625),

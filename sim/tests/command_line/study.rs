@@ -1,4 +1,5 @@
-//! `study`: the contract of its JSON, every kind of bad log, and a machine file that is written whole or not at all.
+//! `study`: the contract of its JSON, every kind of bad log, and a machine file that is written whole or not
+//! at all.
 
 use serde_json::Value;
 
@@ -214,7 +215,8 @@ fn a_tolerance_is_a_verdict() {
     let floored = study(&log, &["--within", "0.005", "--touches", "64", "-m", &machine, "--json"]).json();
     let step2 = (3.0_f64 / 1600.0).powi(2) / 12.0;
     near(&floored["capability"]["expanded_u"], 2.0 * (3.0 * step2).sqrt());
-    // Where not even the most touches do: what they leave, the limit, and what would do, which then is enough.
+    // Where not even the most touches do: what they leave, the limit, and what would do, which then is
+    // enough.
     let least = 2.0 * (3.0 * step2).sqrt();
     let never = study(&log, &["--within", "0.005", "-m", &machine]).words();
     let leaves = format!("leave U = {:.4}", least - 5e-5);

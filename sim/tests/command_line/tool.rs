@@ -195,8 +195,8 @@ pub(crate) fn log(cycles: &[String]) -> String {
     format!("run,plate,station,z\n{}", cycles.concat())
 }
 
-/// Starts the tool and interrupts it, as Ctrl-C does, after so many milliseconds. Until its handler stands, that simply ends the
-/// program, and on a busy host it may take a while: then it waits longer.
+/// Starts the tool and interrupts it, as Ctrl-C does, after so many milliseconds. Until its handler stands,
+/// that simply ends the program, and on a busy host it may take a while: then it waits longer.
 #[cfg(unix)]
 pub(crate) fn interrupted(args: &[&str], milliseconds: u64) -> Run {
     let ended = [milliseconds, 2_000, 10_000].into_iter().find_map(|milliseconds| {

@@ -227,7 +227,8 @@ fn the_first_trim_says_how_the_next_landing_moves() {
     let folder = Folder::new();
     let machine =
         folder.write("machine.toml", MACHINE.replace("trimmed_at_speed = 2.0", "trimmed_at_speed = 0"));
-    // t changes by 0.035 - 2·0.001; the landing at 2 mm/s, which had the 0.002 as a correction, by all of 0.035.
+    // t changes by 0.035 - 2·0.001; the landing at 2 mm/s, which had the 0.002 as a correction, by all of
+    // 0.035.
     let run = trim(&machine, &with(&["--fresh"]));
     assert!(run.out.contains("change +0.0330"), "{}", run.out);
     assert!(run.out.contains("at 2 mm/s as checked, will be 0.0350 mm lower"), "{}", run.out);

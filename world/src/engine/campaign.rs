@@ -1,7 +1,8 @@
 //! Many runs on all cores, the same bits with any number of threads.
 //!
-//! Runs are handed out in blocks. Each run has its own stream of random numbers, and all sums are of whole numbers, so neither
-//! the threads nor their order can show in the result. Memory does not grow with the number of runs.
+//! Runs are handed out in blocks. Each run has its own stream of random numbers, and all sums are of whole
+//! numbers, so neither the threads nor their order can show in the result. Memory does not grow with the
+//! number of runs.
 
 use std::ops::Range;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
@@ -26,8 +27,8 @@ pub struct Campaign<'a> {
     pub within: f64,
 }
 
-/// Runs a campaign on the current `rayon` pool. Once `stop` is set no new block begins; what was done so far comes back.
-/// `progress` is told how many runs have been done since its last call, from any thread.
+/// Runs a campaign on the current `rayon` pool. Once `stop` is set no new block begins; what was done so far
+/// comes back. `progress` is told how many runs have been done since its last call, from any thread.
 pub fn campaign(what: &Campaign<'_>, stop: &AtomicBool, progress: &Progress<'_>) -> Tally {
     tallied(what.runs, what.within, stop, progress, |runs, tally| {
         // A checked setup always finds room; runs that did not would be missing from `runs` and so be seen.

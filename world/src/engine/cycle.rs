@@ -34,7 +34,8 @@ pub struct Bench {
 /// What one run came to.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Ran {
-    /// First-layer error, mm: landing reported − landing true; positive: tip too far from the plate. `None` where refused.
+    /// First-layer error, mm: landing reported − landing true; positive: tip too far from the plate. `None`
+    /// where refused.
     pub error: Option<f64>,
     /// U of an accepted landing, mm.
     pub expanded: f64,
@@ -135,7 +136,8 @@ fn drive<'b, const N: usize>(
     Ok((judge(&world, judged.then_some(&*outcome)), judged))
 }
 
-/// Drives a cycle that has been started to its end; `watch` sees every request with its answer and may change what is true.
+/// Drives a cycle that has been started to its end; `watch` sees every request with its answer and may change
+/// what is true.
 #[inline]
 pub fn to_its_end<const N: usize>(
     cycle: &mut Cycle<'_, N>,
@@ -152,7 +154,8 @@ pub fn to_its_end<const N: usize>(
         if matches!(request, Do::Finished) {
             break;
         }
-        // Almost all requests are touches and lifts. With an arm for each, what the answer can be is known where it is handled.
+        // Almost all requests are touches and lifts. With an arm for each, what the answer can be is known
+        // where it is handled.
         let taken = match request {
             Do::Approach { station, floor, speed, .. } => {
                 let event = world.approach(station, floor, speed);
@@ -170,7 +173,8 @@ pub fn to_its_end<const N: usize>(
                 cycle.handle(event).is_ok()
             }
         };
-        // The world answers each request in kind; were it ever not to, the run would not end: stop it as cancelled.
+        // The world answers each request in kind; were it ever not to, the run would not end: stop it as
+        // cancelled.
         if !taken {
             cycle.cancel();
             break;

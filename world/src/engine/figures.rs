@@ -20,8 +20,8 @@ pub struct Figures {
     pub accepted: u64,
     /// Refused runs by their first reason, in the order of the table of refusals; only what occurred.
     pub refusals: Vec<(RefusalKind, u64)>,
-    /// Mean first-layer error; positive: tip too far from the plate. `None` where fewer than two runs were accepted, as
-    /// with all that follows but `refused`, `touches` and `seconds`.
+    /// Mean first-layer error; positive: tip too far from the plate. `None` where fewer than two runs were
+    /// accepted, as with all that follows but `refused`, `touches` and `seconds`.
     pub mean: Option<Estimate>,
     /// Standard deviation of the error about its mean.
     pub sd: Option<Estimate>,
@@ -31,8 +31,8 @@ pub struct Figures {
     pub extremes: Option<(f64, f64)>,
     /// Share of accepted runs beyond the tolerance, 0 to 1.
     pub outside: Option<Estimate>,
-    /// Share of accepted runs whose stated interval L ± U holds the true landing, 0 to 1; `None` for a way that states
-    /// none.
+    /// Share of accepted runs whose stated interval L ± U holds the true landing, 0 to 1; `None` for a way
+    /// that states none.
     pub coverage: Option<Estimate>,
     /// Share of all runs refused, 0 to 1.
     pub refused: Estimate,
@@ -43,7 +43,8 @@ pub struct Figures {
 }
 
 impl Figures {
-    /// From the sums; `None` where no run was done. `states_u`: whether an interval is stated with each landing.
+    /// From the sums; `None` where no run was done. `states_u`: whether an interval is stated with each
+    /// landing.
     pub fn of(tally: &Tally, states_u: bool) -> Option<Self> {
         let quantile = |p| tally.errors.quantile(p).map(|quantile| quantile.value);
         let middle = quantile(0.025).zip(quantile(0.975));
@@ -64,8 +65,8 @@ impl Figures {
         })
     }
 
-    /// Of a machine's own cycles, with the root of the core's mean u² over the accepted ones, mm. `progress` and `stop` as for
-    /// [`campaign`](super::campaign()).
+    /// Of a machine's own cycles, with the root of the core's mean u² over the accepted ones, mm. `progress`
+    /// and `stop` as for [`campaign`](super::campaign()).
     pub(crate) fn with_core_u(
         bench: &Bench,
         runs: u64,

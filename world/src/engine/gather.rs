@@ -129,8 +129,8 @@ fn place(source: Source) -> Option<usize> {
     })
 }
 
-/// Mean and standard deviation of some values, each with its standard error; that of the latter from their fourth moment.
-/// `None` for fewer than two values.
+/// Mean and standard deviation of some values, each with its standard error; that of the latter from their
+/// fourth moment. `None` for fewer than two values.
 pub(crate) fn moments(values: impl Iterator<Item = f64> + Clone) -> Option<(Estimate, Estimate)> {
     let (count, sum) = values.clone().fold((0_u64, 0.0), |(count, sum), x| (count + 1, sum + x));
     if count < 2 {

@@ -1,5 +1,6 @@
-//! Quantiles in fixed memory: counts in bins that are fine near zero and a fixed share of the error further out, with the exact ends
-//! kept beside. The bins are the same whatever comes, so nothing need be known of the errors beforehand.
+//! Quantiles in fixed memory: counts in bins that are fine near zero and a fixed share of the error further
+//! out, with the exact ends kept beside. The bins are the same whatever comes, so nothing need be known of
+//! the errors beforehand.
 
 use std::ops::Range;
 
@@ -9,10 +10,12 @@ const PER_MM: f64 = 524_288.0;
 const DOUBLING: u32 = 13;
 /// Further from zero, mm, than any error that the core's lengths allow; what lies beyond counts as this.
 const REACH: f64 = 131_072.0;
-/// Bins on either side of zero: 2¹⁴ narrow ones, then 2¹³ for each doubling up to the reach of 2³⁶ narrow ones.
+/// Bins on either side of zero: 2¹⁴ narrow ones, then 2¹³ for each doubling up to the reach of 2³⁶ narrow
+/// ones.
 const HALF: usize = (36 - DOUBLING as usize + 1) << DOUBLING;
 
-/// A histogram of errors. 393,216 counts; only memory of the bins near to errors that occurred is ever touched.
+/// A histogram of errors. 393,216 counts; only memory of the bins near to errors that occurred is ever
+/// touched.
 #[derive(Clone, Debug)]
 pub struct Histogram {
     counts: Vec<u64>,
@@ -26,12 +29,12 @@ pub struct Histogram {
 pub struct Quantile {
     /// The middle of the bin that holds the ⌈p·n⌉-th smallest error, never beyond the ends; mm.
     pub value: f64,
-    /// Half that bin: how far `value` can be from the ⌈p·n⌉-th smallest error itself, mm. At most 0.96 nm within ±31 µm, at most
-    /// 1/16,384 of the error further out.
+    /// Half that bin: how far `value` can be from the ⌈p·n⌉-th smallest error itself, mm. At most 0.96 nm
+    /// within ±31 µm, at most 1/16,384 of the error further out.
     pub bound: f64,
-    /// Standard error, mm: half the distance between the errors whose ranks are one binomial standard deviation √(n·p·(1 − p)) below
-    /// and above (the distribution-free interval of order statistics). `None` where so few errors lie beyond that one of them is
-    /// missing.
+    /// Standard error, mm: half the distance between the errors whose ranks are one binomial standard
+    /// deviation √(n·p·(1 − p)) below and above (the distribution-free interval of order statistics). `None`
+    /// where so few errors lie beyond that one of them is missing.
     pub error: Option<f64>,
 }
 

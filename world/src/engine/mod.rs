@@ -1,5 +1,5 @@
-//! Cycles of the core's own in the simulated world: one, a campaign of them on all cores, and what they add up to. What campaigns are
-//! run for stands in [`questions`](crate::questions).
+//! Cycles of the core's own in the simulated world: one, a campaign of them on all cores, and what they add
+//! up to. What campaigns are run for stands in [`questions`](crate::questions).
 
 pub mod campaign;
 pub mod cycle;
@@ -15,6 +15,6 @@ pub use figures::Figures;
 pub use histogram::Histogram;
 pub use tally::{Estimate, Share, Tally};
 
-/// Told how many runs have been done since its last call, from any thread. One type for all, so that the code of campaigns is made
-/// in this package.
+/// Told how many runs have been done since its last call, from any thread. One type for all, so that the code
+/// of campaigns is made in this package.
 pub type Progress<'a> = dyn Fn(u64) + Sync + 'a;

@@ -34,9 +34,9 @@ impl Share {
         (whole > 0).then_some(Self { part, whole })
     }
 
-    /// The share, 0 to 1, with its standard error √(p·(1 − p)/n). Where it is none or all, that formula would claim to be sure: then the
-    /// error is the standard deviation of the share given the count, √((k + ½)·(n − k + ½)/((n + 1)²·(n + 2))), with Jeffreys' prior;
-    /// about 0.7/n.
+    /// The share, 0 to 1, with its standard error √(p·(1 − p)/n). Where it is none or all, that formula would
+    /// claim to be sure: then the error is the standard deviation of the share given the count, √((k + ½)·(n
+    /// − k + ½)/((n + 1)²·(n + 2))), with Jeffreys' prior; about 0.7/n.
     pub fn estimate(&self) -> Estimate {
         let (k, n) = (self.part as f64, self.whole as f64);
         let value = k / n;
@@ -153,14 +153,16 @@ impl Tally {
         Some(Estimate { value, error })
     }
 
-    /// Standard deviation of the errors, mm, about their mean. Its standard error comes from the fourth moment,
-    /// √((m₄ − m₂²·(n − 3)/(n − 1))/n)/(2·sd), so that wild errors count in it; the moments are those of the histogram.
+    /// Standard deviation of the errors, mm, about their mean. Its standard error comes from the fourth
+    /// moment, √((m₄ − m₂²·(n − 3)/(n − 1))/n)/(2·sd), so that wild errors count in it; the moments are those
+    /// of the histogram.
     pub fn sd(&self) -> Option<Estimate> {
         let value = self.spread()?;
         let n = self.accepted as f64;
         let mean = self.sum as f64 / UNIT / n;
         let (second, fourth) = self.errors.moments(mean);
-        // Where all errors fall into a few bins far from zero, their kurtosis cannot be seen: that of normal errors serves.
+        // Where all errors fall into a few bins far from zero, their kurtosis cannot be seen: that of normal
+        // errors serves.
         let kurtosis =
             if value > 4.0 * self.errors.bound_at(mean) { fourth / (second * second) } else { 3.0 };
         let relative = libm::sqrt(((kurtosis - (n - 3.0) / (n - 1.0)) / n).max(0.0)) / 2.0;
@@ -173,8 +175,8 @@ impl Tally {
         if n < 2 {
             return None;
         }
-        // n·Σx² − (Σx)², exact while both stay below 2^128: 10^9 runs of 0.016 mm root mean square, 10^6 of 16 mm. Beyond, in double
-        // precision.
+        // n·Σx² − (Σx)², exact while both stay below 2^128: 10^9 runs of 0.016 mm root mean square, 10^6 of
+        // 16 mm. Beyond, in double precision.
         let numerator = (n as f64) * (self.squares as f64) - (self.sum as f64) * (self.sum as f64);
         let exact = u128::from(n)
             .checked_mul(self.squares)

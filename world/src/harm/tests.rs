@@ -2,7 +2,8 @@ use super::*;
 use crate::tests::machine::{SILENT, bench, draft};
 use crate::{Faults, Machine};
 
-/// The pin trips the datum switch at 0.5, the plate lies at 0.7; the shoulder hangs 6 below the tip, the plunger 1 further.
+/// The pin trips the datum switch at 0.5, the plate lies at 0.7; the shoulder hangs 6 below the tip, the
+/// plunger 1 further.
 const PIN: f64 = 0.5;
 const PLATE: f64 = 0.7;
 const ROOM: Room = Room { overtravel: 2.0, free_height: 1.0 };
@@ -73,8 +74,8 @@ fn what_stands_highest_is_met_sideways() {
     assert_eq!(low.harm_sideways(&ROOM), None);
 }
 
-/// What lies under the plunger alone is not there for the nozzle; a knocked pin stands higher from the first fetch on, the plate does not;
-/// steps lost raise both.
+/// What lies under the plunger alone is not there for the nozzle; a knocked pin stands higher from the first
+/// fetch on, the plate does not; steps lost raise both.
 #[test]
 fn faults_move_what_is_met() {
     let machine = machine();

@@ -1,7 +1,8 @@
-//! How often the stated interval holds the true landing: over shapes of noise, numbers of touches, with and without a study.
+//! How often the stated interval holds the true landing: over shapes of noise, numbers of touches, with and
+//! without a study.
 //!
-//! Limits are opened wide and the band is eight times the scatter, so that no cycle is chosen for its luck; all else is the
-//! machine file's. A study, where there is one, says what the scatter is.
+//! Limits are opened wide and the band is eight times the scatter, so that no cycle is chosen for its luck;
+//! all else is the machine file's. A study, where there is one, says what the scatter is.
 
 use std::num::NonZeroU32;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -14,7 +15,8 @@ use crate::{Machine, Noise, Shape};
 
 /// Counted touches a station; a single one needs a study.
 pub const TOUCHES: [u8; 6] = [1, 2, 3, 5, 9, 15];
-/// A count below this is a promise not kept (handbook's figure for a 95 % interval: 94 %), as a share of what is stated.
+/// A count below this is a promise not kept (handbook's figure for a 95 % interval: 94 %), as a share of what
+/// is stated.
 const KEPT: f64 = 0.94 / 0.95;
 /// Growth of the frame still to come where it drifts, mm: what is left of 0.14 mm after one time constant.
 pub const DRIFT: f64 = 0.050;
@@ -89,8 +91,8 @@ pub enum Rests {
     OnAll,
     /// The touches alone: trip depth, latencies and growth are known exactly.
     OnTouches,
-    /// One station above all: the probe's switch scatters four times as much, and beside it stands only a trip depth whose u is half of
-    /// that station's.
+    /// One station above all: the probe's switch scatters four times as much, and beside it stands only a
+    /// trip depth whose u is half of that station's.
     OnOneStation,
 }
 
@@ -147,7 +149,8 @@ pub struct Coverage {
     pub complete: bool,
 }
 
-/// Whether a count falls short of what is stated (0.90, 0.95 or 0.99), by more than two of its standard errors.
+/// Whether a count falls short of what is stated (0.90, 0.95 or 0.99), by more than two of its standard
+/// errors.
 pub fn falls_short(held: &Share, stated: f64) -> bool {
     let held = held.estimate();
     held.value + 2.0 * held.error < KEPT * stated

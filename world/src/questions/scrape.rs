@@ -1,10 +1,11 @@
-//! How often an accepted landing lets the nozzle scrape, where counting cycles would take years: importance sampling through the real
-//! cycle.
+//! How often an accepted landing lets the nozzle scrape, where counting cycles would take years: importance
+//! sampling through the real cycle.
 //!
-//! Nine runs of ten have the draws that make the error moved along the linear model's shortest way to the event, one of ten has them as
-//! they are. A run counts with the nominal density over that of the mixture (the balance heuristic; Veach, Guibas, SIGGRAPH 1995; Owen,
-//! Zhou, J. Amer. Statist. Assoc. 95, 2000), which is never above 10: whatever the linear model has wrong makes the interval wider, not the
-//! estimate wrong.
+//! Nine runs of ten have the draws that make the error moved along the linear model's shortest way to the
+//! event, one of ten has them as they are. A run counts with the nominal density over that of the mixture
+//! (the balance heuristic; Veach, Guibas, SIGGRAPH 1995; Owen, Zhou, J. Amer. Statist. Assoc. 95, 2000),
+//! which is never above 10: whatever the linear model has wrong makes the interval wider, not the estimate
+//! wrong.
 
 use std::ops::Range;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -56,8 +57,8 @@ pub struct Scrape {
     pub runs: u64,
     /// The chance, with its standard error.
     pub p: Estimate,
-    /// Its 95 % interval: p·exp(±1.96·se/p), or from 0 to what none among the runs drawn as they are excludes. `None` where no run was
-    /// done.
+    /// Its 95 % interval: p·exp(±1.96·se/p), or from 0 to what none among the runs drawn as they are
+    /// excludes. `None` where no run was done.
     pub interval: Option<(f64, f64)>,
     /// Runs that scraped.
     pub scraped: u64,
@@ -149,8 +150,8 @@ impl Sums {
     }
 }
 
-/// Runs it on the current `rayon` pool; the same bits with any number of threads. `progress` and `stop` as for
-/// [`campaign`](crate::engine::campaign()).
+/// Runs it on the current `rayon` pool; the same bits with any number of threads. `progress` and `stop` as
+/// for [`campaign`](crate::engine::campaign()).
 pub fn scrape(what: &ScrapeQuestion<'_>, stop: &AtomicBool, progress: &Progress<'_>) -> Scrape {
     let bench = what.bench;
     let counting = |seed: u64, runs: u64| {
@@ -205,7 +206,8 @@ const CURVE: (f64, f64) = (2.5, 7.0);
 /// Points of the curve.
 const POINTS: u32 = 10;
 
-/// The chance over a range of gaps, from what happens now and then to what never will; empty where nothing moves the error.
+/// The chance over a range of gaps, from what happens now and then to what never will; empty where nothing
+/// moves the error.
 pub fn curve(what: &ScrapeQuestion<'_>, stop: &AtomicBool, progress: &Progress<'_>) -> Vec<Scrape> {
     let first = scrape(&ScrapeQuestion { runs: 1_000, check: 0, ..*what }, stop, progress);
     let Some((mean, sd)) = first.mean.zip(first.sd) else { return Vec::new() };

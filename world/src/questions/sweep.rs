@@ -70,9 +70,9 @@ pub struct SweepPoint {
     pub core_u: Option<f64>,
 }
 
-/// Sweeps one setting on the current `rayon` pool; every point on the same draws. All else stays as the machine file says
-/// it: limits, study and spare touches. Settings that the machine does not allow are left out. `progress` and `stop` as
-/// for [`campaign`](crate::engine::campaign()).
+/// Sweeps one setting on the current `rayon` pool; every point on the same draws. All else stays as the
+/// machine file says it: limits, study and spare touches. Settings that the machine does not allow are left
+/// out. `progress` and `stop` as for [`campaign`](crate::engine::campaign()).
 pub fn sweep(
     bench: &Bench,
     swept: Swept,

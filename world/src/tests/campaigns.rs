@@ -42,7 +42,8 @@ pub(crate) fn part(follows: Follows, [rate, rate_u]: [&str; 2], [touch, print]: 
     }
 }
 
-/// A machine that knows everything of itself, with the finest steps and limits that refuse nothing: four touches a station, ten at most.
+/// A machine that knows everything of itself, with the finest steps and limits that refuse nothing: four
+/// touches a station, ten at most.
 pub(crate) fn draft() -> Draft {
     let place = |x, y| Place { x: mm(x), y: mm(y) };
     Draft {
@@ -96,8 +97,8 @@ pub(crate) fn draft() -> Draft {
     }
 }
 
-/// How far a run of the draft's steps without noise can be off, mm: half a step and half a bit of a length at each of three stations, half
-/// a bit of the landing.
+/// How far a run of the draft's steps without noise can be off, mm: half a step and half a bit of a length at
+/// each of three stations, half a bit of the landing.
 pub(crate) const FINE: f64 = 3.0 * (0.5 / 16_384.0 + 0.5 / 65_536.0) + 0.5 / 65_536.0 + 1e-9;
 
 pub(crate) fn bench(draft: &Draft, noise: &Noise) -> Bench {

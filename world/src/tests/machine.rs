@@ -1,4 +1,5 @@
-//! A machine of round numbers that knows everything of itself and trips without noise; the tests add what they are about.
+//! A machine of round numbers that knows everything of itself and trips without noise; the tests add what
+//! they are about.
 
 use std::num::NonZeroU32;
 

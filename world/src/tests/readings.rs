@@ -29,8 +29,8 @@ fn drawn(shape: Shape) -> Vec<f64> {
     (0..DRAWS).map(|_| shape.draw(&mut random)).collect()
 }
 
-/// Points of the normal distribution, of a rectangle of ±√3 and of Student's t with four degrees of freedom over √2 (2.132, 2.776, 4.604 for
-/// 10, 5 and 1 %; NIST/SEMATECH handbook, table 1.3.6.7.2).
+/// Points of the normal distribution, of a rectangle of ±√3 and of Student's t with four degrees of freedom
+/// over √2 (2.132, 2.776, 4.604 for 10, 5 and 1 %; NIST/SEMATECH handbook, table 1.3.6.7.2).
 #[test]
 fn shapes_have_their_tails() {
     let root = 2.0_f64.sqrt();
@@ -56,8 +56,8 @@ fn read(noise: &Noise, station: Station, at: &str) -> (Vec<f64>, f64, f64) {
     (readings, mean, sd)
 }
 
-/// Switch noise of 3 µm and jitter of 1 ms: 4 µm more at 4 mm/s, 2 at the fine 2, 6 at the first 6. The datum switch is seen 0.4 ms late, the
-/// plate's 1 ms.
+/// Switch noise of 3 µm and jitter of 1 ms: 4 µm more at 4 mm/s, 2 at the fine 2, 6 at the first 6. The datum
+/// switch is seen 0.4 ms late, the plate's 1 ms.
 #[test]
 fn readings_scatter_by_switch_and_jitter() {
     let noise = Noise { tip_switch: 0.003, latency_jitter_s: 0.001, ..SILENT };
@@ -109,7 +109,8 @@ fn heights_are_whole_steps() {
     assert_eq!(steps.nearest(1e9), Length::from_mm(i16::MIN));
 }
 
-/// Streams of neighbouring seeds and runs have nothing in common; a number is in [0, 1), a centred one in [−½, ½).
+/// Streams of neighbouring seeds and runs have nothing in common; a number is in [0, 1), a centred one in
+/// [−½, ½).
 #[test]
 fn streams_are_apart() {
     let first = |seed, run| Random::of_run(seed, run).uniform();

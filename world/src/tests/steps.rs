@@ -15,7 +15,8 @@ fn machine() -> Machine {
     bench(&draft(), &SILENT).machine
 }
 
-/// Tip 0.5, drop 6, rise 0.25, trip depth 0.55: stations at 0.5, 6.5 and 7.3. The probe is fetched, the carriage stands at 10.
+/// Tip 0.5, drop 6, rise 0.25, trip depth 0.55: stations at 0.5, 6.5 and 7.3. The probe is fetched, the
+/// carriage stands at 10.
 fn world<'m>(machine: &'m Machine, faults: &'m Faults) -> World<'m> {
     let mut world = World::new(machine, faults, 1, 0);
     let truth = &mut world.truth;
@@ -210,7 +211,8 @@ fn at(x: &str, y: &str) -> Place {
     Place { x: mm(x), y: mm(y) }
 }
 
-/// Sideways at 150 mm/s: from tip to shoulder 25 mm, to a place that is no station as far as from anywhere: 100 mm.
+/// Sideways at 150 mm/s: from tip to shoulder 25 mm, to a place that is no station as far as from anywhere:
+/// 100 mm.
 #[test]
 fn moves_go_sideways() {
     let machine = machine();
@@ -275,8 +277,8 @@ fn the_probe_is_fetched_and_put_back() {
     }
 }
 
-/// Homing takes 20 s and levelling 40; after homing the carriage stands where it rests. Steps that are lost while the probe is put back
-/// are in every later height and in the landing.
+/// Homing takes 20 s and levelling 40; after homing the carriage stands where it rests. Steps that are lost
+/// while the probe is put back are in every later height and in the landing.
 #[test]
 fn the_rest_of_the_requests() {
     let machine = machine();

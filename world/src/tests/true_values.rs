@@ -33,8 +33,8 @@ fn near(seen: f64, due: f64) {
     assert!((seen - due).abs() < 1e-5, "{seen}, not {due}");
 }
 
-/// Growth over 100 K: 50 − 25 µm, its u √(3² + 4²) = 5 µm. The tip half a motor step of 2⁻¹⁴ mm from the middle of its range at the most,
-/// the rise within a tenth of its range.
+/// Growth over 100 K: 50 − 25 µm, its u √(3² + 4²) = 5 µm. The tip half a motor step of 2⁻¹⁴ mm from the
+/// middle of its range at the most, the rise within a tenth of its range.
 #[test]
 fn a_truth_is_its_numbers() {
     let machine = machine();
@@ -74,7 +74,8 @@ fn a_truth_is_its_numbers() {
     near(machine.step(), 1.0 / 16_384.0);
 }
 
-/// The chip under the plunger raises what is touched, not where the nozzle lands; debris raises both; homed off, the tip and all on it.
+/// The chip under the plunger raises what is touched, not where the nozzle lands; debris raises both; homed
+/// off, the tip and all on it.
 #[test]
 fn faults_are_in_the_truth() {
     let machine = machine();

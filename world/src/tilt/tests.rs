@@ -2,7 +2,8 @@ use super::*;
 use crate::Noise;
 use crate::tests::machine::{SILENT, bench, draft, latency, speed, u};
 
-/// Switches of 3, 4 and 12 µm; trip depth of 5 µm; the plate switch's latency of 1 ms at 4 mm/s beyond the trim's speed: 4 µm.
+/// Switches of 3, 4 and 12 µm; trip depth of 5 µm; the plate switch's latency of 1 ms at 4 mm/s beyond the
+/// trim's speed: 4 µm.
 fn machine(shape: Shape) -> Machine {
     let mut draft = draft();
     draft.probe.trip_depth_u = u("0.005");
@@ -12,7 +13,8 @@ fn machine(shape: Shape) -> Machine {
     bench(&draft, &noise).machine
 }
 
-/// Four touches a station: 5² + 4² + (3² + 4² + 12²)/4 = 83.25 µm², and each draw's share of the way is its share of that.
+/// Four touches a station: 5² + 4² + (3² + 4² + 12²)/4 = 83.25 µm², and each draw's share of the way is its
+/// share of that.
 #[test]
 fn the_way_is_shared_by_what_moves_the_error() {
     let (tilt, sd) = Tilt::toward(&machine(Shape::Normal), 4, 2, -0.040).expect("a way");
@@ -56,7 +58,8 @@ fn the_ratio_is_that_of_two_normals() {
     }
 }
 
-/// Touches that do not count are left as they are; each that does has its station's move, and the stream is not used up.
+/// Touches that do not count are left as they are; each that does has its station's move, and the stream is
+/// not used up.
 #[test]
 fn counted_touches_alone_are_moved() {
     let by = Tilt { touches: [0.5, -1.0, 2.0], uncounted: 2, ..Tilt::default() };

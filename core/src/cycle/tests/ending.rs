@@ -116,7 +116,8 @@ fn a_probe_that_is_sure_to_hang_is_put_back() {
     }
 }
 
-/// At every step of a whole cycle: cancelled, it rises, puts the probe back and ends; nothing goes down any more.
+/// At every step of a whole cycle: cancelled, it rises, puts the probe back and ends; nothing goes down any
+/// more.
 #[test]
 fn cancel_ends_safely_at_every_step() {
     let mut seen = 0;
@@ -158,7 +159,8 @@ fn cancel_ends_safely_at_every_step() {
     assert!(seen > 30, "{seen} steps");
 }
 
-/// Broken off on its way between dock and tool, the probe may be anywhere: whatever was taken of it before, it is looked for.
+/// Broken off on its way between dock and tool, the probe may be anywhere: whatever was taken of it before,
+/// it is looked for.
 #[test]
 fn a_fetch_or_put_back_that_is_cancelled_leaves_the_probe_in_doubt() {
     use RefusalKind as R;

@@ -113,7 +113,8 @@ fn a_landing_too_uncertain_serves_a_gauge_check() {
     assert!(!outcome.for_gauge_check(), "cancelled is another reason");
 }
 
-/// A reading belongs to its touch: where counted touches have none, those of touches that do not count do not step in.
+/// A reading belongs to its touch: where counted touches have none, those of touches that do not count do not
+/// step in.
 #[test]
 fn readings_of_uncounted_touches_are_left_out() {
     let setup = with(|_| {});

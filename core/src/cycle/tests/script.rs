@@ -1,7 +1,7 @@
 //! A script: one request a line, `what is asked | what is answered`.
 //!
-//! What is asked may be cut short: `approach tip` stands for `approach tip down to 0.002 at 6 within 11 s`. In a golden trace it
-//! may not. Answers:
+//! What is asked may be cut short: `approach tip` stands for `approach tip down to 0.002 at 6 within 11 s`.
+//! In a golden trace it may not. Answers:
 //!
 //! | answer | event |
 //! |---|---|

@@ -28,7 +28,8 @@ fn minus(a: Length, b: Length) -> Length {
     a.minus(b).expect("a height")
 }
 
-/// Tip: T_lo − e. Shoulder: T + d_lo − e. Plate: T + r_lo + d + t − e, T and d as measured, T for a trip that was seen late.
+/// Tip: T_lo − e. Shoulder: T + d_lo − e. Plate: T + r_lo + d + t − e, T and d as measured, T for a trip that
+/// was seen late.
 #[test]
 fn floors_are_made_of_what_was_measured() {
     let setup = setup();
@@ -88,7 +89,8 @@ fn ended(cycle: &crate::cycle::Cycle<'_, ROOM>) -> Outcome {
     cycle.outcome().expect("an outcome")
 }
 
-/// Whatever a station answers but a touch ends the cycle; where the probe is is asked before anything is claimed of it.
+/// Whatever a station answers but a touch ends the cycle; where the probe is is asked before anything is
+/// claimed of it.
 #[test]
 fn what_stops_a_station_is_named_with_it() {
     let setup = setup();

@@ -32,7 +32,8 @@ const EVENTS: [&str; 16] = [
     "failed probe",
 ];
 
-/// Whole cycles, step by step, from all beginnings; whether the probe hangs on the tool when a request is pending.
+/// Whole cycles, step by step, from all beginnings; whether the probe hangs on the tool when a request is
+/// pending.
 const WHOLE: [(Job, &str); 2] = [(Job::full(), BEGIN_FETCHED), (READY, "put back\n done\n")];
 const BEGIN_FETCHED: &str = "fetched\n done\n done\n done\n done\n done\n";
 
@@ -88,8 +89,8 @@ fn answers(request: &Do, event: &Event) -> bool {
     }
 }
 
-/// Tries every event on a clone: those that do not answer change nothing; those that do are taken, and their second coming as
-/// well only where it answers what is asked next.
+/// Tries every event on a clone: those that do not answer change nothing; those that do are taken, and their
+/// second coming as well only where it answers what is asked next.
 fn try_all(cycle: &Cycle<'_, ROOM>) -> usize {
     let before = format!("{cycle:?}");
     let pending = cycle.poll();

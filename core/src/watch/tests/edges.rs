@@ -125,7 +125,8 @@ fn nothing_has_moved_before_the_scatter_is_known() {
 
 #[test]
 fn what_crept_is_measured_from_before_its_run() {
-    // Twenty readings, three of them at 20; since the alarm one at 25: 22 from the mean of 3, which shows nothing at u = 10·√1.05.
+    // Twenty readings, three of them at 20; since the alarm one at 25: 22 from the mean of 3, which shows
+    // nothing at u = 10·√1.05.
     let mut level = LevelSums::new(Length::ZERO);
     for n in 1..20 {
         level.push(if n < 17 { 0 } else { 20 });

@@ -1,4 +1,5 @@
-//! What a landing takes against how far the first layer may be off: the ways of touching that none other beats in both.
+//! What a landing takes against how far the first layer may be off: the ways of touching that none other
+//! beats in both.
 
 use maud::html;
 

@@ -50,7 +50,8 @@ fn of_nothing_nothing_is_known() {
     assert_eq!((none.columns(-1.0, 1.0, 2), none.below(1.0)), (vec![0, 0], 0));
 }
 
-/// The r-th of a hundred stands at r − ½ widths; its error is half of what lies between the ranks r ± √(100·p·(1 − p)), rounded.
+/// The r-th of a hundred stands at r − ½ widths; its error is half of what lies between the ranks r ±
+/// √(100·p·(1 − p)), rounded.
 #[test]
 fn quantiles_of_a_hundred_by_hand() {
     let all = in_a_row(100);

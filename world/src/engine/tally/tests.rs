@@ -44,8 +44,8 @@ fn of(runs: &[Ran]) -> Tally {
     all
 }
 
-/// A quarter too far, which its interval and the tolerance just hold; a half too near, which neither does; four refused, one of them
-/// without a reason.
+/// A quarter too far, which its interval and the tolerance just hold; a half too near, which neither does;
+/// four refused, one of them without a reason.
 fn six() -> [Ran; 6] {
     let refused = |kind| ran(None, 0.0, kind, 1, 0.5);
     [

@@ -1,5 +1,5 @@
-//! Does the core's interval agree with the simulated one? JCGM 101:2008 (Supplement 1 to the GUM), 7.7, 7.9 and 8.1;
-//! their rules *from memory*.
+//! Does the core's interval agree with the simulated one? JCGM 101:2008 (Supplement 1 to the GUM), 7.7, 7.9
+//! and 8.1; their rules *from memory*.
 
 use std::sync::atomic::AtomicBool;
 
@@ -52,8 +52,8 @@ pub struct Simulated {
     pub low: Estimate,
     /// Upper end.
     pub high: Estimate,
-    /// Whether all four are known to a fifth of the tolerance of two digits (7.9.4, as 8.1 asks); else the trials allowed
-    /// ran out.
+    /// Whether all four are known to a fifth of the tolerance of two digits (7.9.4, as 8.1 asks); else the
+    /// trials allowed ran out.
     pub stable: bool,
 }
 
@@ -94,8 +94,8 @@ impl Agrees {
     }
 }
 
-/// The numerical tolerance δ of a standard uncertainty with so many significant digits: with u = c·10^l and c a whole
-/// number of that many digits, δ = 10^l/2 (JCGM 101:2008, 7.9.2, *from memory*). 0 where u is.
+/// The numerical tolerance δ of a standard uncertainty with so many significant digits: with u = c·10^l and c
+/// a whole number of that many digits, δ = 10^l/2 (JCGM 101:2008, 7.9.2, *from memory*). 0 where u is.
 pub fn tolerance(u: f64, digits: u32) -> f64 {
     if u <= 0.0 || !u.is_finite() {
         return 0.0;
@@ -111,8 +111,8 @@ pub fn block_size(coverage: f64) -> u64 {
     (libm::ceil(100.0 / (1.0 - coverage)) as u64).max(10_000)
 }
 
-/// The probabilistically symmetric interval of sorted values (7.7): q = ⌊pM + ½⌋, r = ⌊(M − q + 1)/2⌋, from the r-th to
-/// the (r + q)-th. `None` for fewer than two values.
+/// The probabilistically symmetric interval of sorted values (7.7): q = ⌊pM + ½⌋, r = ⌊(M − q + 1)/2⌋, from
+/// the r-th to the (r + q)-th. `None` for fewer than two values.
 pub fn symmetric(sorted: &[f64], coverage: f64) -> Option<(f64, f64)> {
     let (m, q) = (sorted.len(), libm::floor(coverage * sorted.len() as f64 + 0.5) as usize);
     let r = m.checked_sub(q)?.div_ceil(2);
@@ -124,11 +124,11 @@ pub fn symmetric(sorted: &[f64], coverage: f64) -> Option<(f64, f64)> {
 /// Blocks worked on at a time: what one asks for too much is thrown away.
 const AT_A_TIME: u64 = 16;
 
-/// The adaptive procedure of 7.9.4: blocks of trials until mean, standard deviation and both ends of the interval are
-/// known to `to`, each to twice its standard error over the blocks; at most `most` blocks.
+/// The adaptive procedure of 7.9.4: blocks of trials until mean, standard deviation and both ends of the
+/// interval are known to `to`, each to twice its standard error over the blocks; at most `most` blocks.
 ///
-/// `block` gives the accepted values of one block, or `None` to stop. `None` where fewer than two blocks were made.
-/// The same bits with any number of threads: where to end is decided block by block.
+/// `block` gives the accepted values of one block, or `None` to stop. `None` where fewer than two blocks were
+/// made. The same bits with any number of threads: where to end is decided block by block.
 pub fn adaptive(
     coverage: f64,
     to: f64,
@@ -193,8 +193,8 @@ fn standard_error(seen: &[f64]) -> f64 {
 }
 
 impl Check {
-    /// Compares two intervals with the tolerance of so many digits (8.1). Both ends must be within δ by twice their
-    /// standard error for a *yes*, one beyond it by as much for a *no*.
+    /// Compares two intervals with the tolerance of so many digits (8.1). Both ends must be within δ by twice
+    /// their standard error for a *yes*, one beyond it by as much for a *no*.
     pub fn of(stated: &Stated, simulated: &Simulated, digits: u32) -> Self {
         let delta = tolerance(stated.u, digits);
         let end =
@@ -213,8 +213,8 @@ impl Check {
 }
 
 impl Agreement {
-    /// Compares what the core states with the machine simulated, in at most `most` runs; `None` where they are fewer than
-    /// two blocks or `stop` was set.
+    /// Compares what the core states with the machine simulated, in at most `most` runs; `None` where they
+    /// are fewer than two blocks or `stop` was set.
     pub(super) fn of(
         bench: &Bench,
         stated: Stated,

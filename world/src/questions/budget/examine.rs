@@ -1,5 +1,5 @@
-//! The error budget twice: what the core says, and what the simulated machine shows when each source is switched off in
-//! turn.
+//! The error budget twice: what the core says, and what the simulated machine shows when each source is
+//! switched off in turn.
 
 use std::sync::atomic::AtomicBool;
 
@@ -42,8 +42,8 @@ pub struct Examination<'a> {
     pub within: f64,
 }
 
-/// Examines a machine on the current `rayon` pool; the same bits with any number of threads. `progress` is told how many
-/// runs have been done since its last call. Once `stop` is set no new block begins.
+/// Examines a machine on the current `rayon` pool; the same bits with any number of threads. `progress` is
+/// told how many runs have been done since its last call. Once `stop` is set no new block begins.
 pub fn examine(what: &Examination<'_>, stop: &AtomicBool, progress: &Progress<'_>) -> Examined {
     let Some(all) = Gathered::of(what.bench, 0..what.runs, stop, progress) else { return Examined::NOTHING };
     let budget = budget(what, &all, stop, progress);
@@ -95,7 +95,8 @@ fn budget(
             reduced_by: source.reduced_by,
             note: source.note,
         };
-        // Left out is what neither the core counts nor the world shows, such as the doubt of a latency that cancels.
+        // Left out is what neither the core counts nor the world shows, such as the doubt of a latency that
+        // cancels.
         let in_core = source.core.is_some();
         let seen = variance.value.abs() > 3.0 * variance.error || shift.value.abs() > 3.0 * shift.error;
         let there = if in_core { line.core_u.is_some() || seen } else { variance.error > 0.0 || seen };
@@ -112,15 +113,16 @@ fn budget(
     Some(budget)
 }
 
-/// A standard deviation from its variance. Near zero the error is that of the root of the error, not without bounds.
+/// A standard deviation from its variance. Near zero the error is that of the root of the error, not without
+/// bounds.
 fn root(variance: Estimate) -> Estimate {
     let value = libm::sqrt(variance.value.max(0.0));
     let error = libm::sqrt(variance.value.max(0.0) + variance.error) - value;
     Estimate { value, error }
 }
 
-/// Variance and mean of the first less those of the second, over the runs that are accepted in both; each with its
-/// standard error from the runs' own differences, which common draws keep small.
+/// Variance and mean of the first less those of the second, over the runs that are accepted in both; each
+/// with its standard error from the runs' own differences, which common draws keep small.
 fn difference(with: &[f64], without: &[f64]) -> Option<(Estimate, Estimate)> {
     let pairs = with.iter().zip(without).filter(|(a, b)| a.is_finite() && b.is_finite());
     let (a, _) = moments(pairs.clone().map(|(a, _)| *a))?;

@@ -26,13 +26,13 @@ pub struct Budget {
 pub struct BudgetLine {
     /// In words, such as `trip depth`; from the machine file where it is a growing part.
     pub source: String,
-    /// The core's standard uncertainty: root of its mean u² over accepted cycles, mm. `None` where the core has no such
-    /// source, or counts it elsewhere (`note`).
+    /// The core's standard uncertainty: root of its mean u² over accepted cycles, mm. `None` where the core
+    /// has no such source, or counts it elsewhere (`note`).
     pub core_u: Option<f64>,
     /// Its share of the core's u², 0 to 1.
     pub core_share: Option<f64>,
-    /// Simulated: variance of the error with everything on less that without this source, mm². Below zero only by chance,
-    /// or where the source keeps bad cycles from being accepted.
+    /// Simulated: variance of the error with everything on less that without this source, mm². Below zero
+    /// only by chance, or where the source keeps bad cycles from being accepted.
     pub variance: Estimate,
     /// That over the variance with everything on.
     pub share: Estimate,
@@ -79,8 +79,8 @@ pub struct MoreTouches {
     pub figures_now: Figures,
     /// What comes of twice as many.
     pub figures_then: Figures,
-    /// Standard deviation that any number of touches leaves, mm: all sources but those that touches average, and never above what as
-    /// many as now or twice as many leave.
+    /// Standard deviation that any number of touches leaves, mm: all sources but those that touches average,
+    /// and never above what as many as now or twice as many leave.
     pub floor: f64,
     /// Its standard error, mm, as if the sources' differences were independent.
     pub floor_error: f64,

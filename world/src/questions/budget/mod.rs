@@ -1,5 +1,5 @@
-//! The uncertainty budget: source by source what the core states and what the simulated machine shows, whether the two intervals agree,
-//! and what makes cycles refused.
+//! The uncertainty budget: source by source what the core states and what the simulated machine shows,
+//! whether the two intervals agree, and what makes cycles refused.
 
 mod advice;
 pub mod agreement;

@@ -1,8 +1,9 @@
-//! What makes cycles refused: Sobol' indices of being refused, 1 or 0. The first-order index of a source is the part
-//! of the variance that would go if it were known; the total index what would stay if all others were.
+//! What makes cycles refused: Sobol' indices of being refused, 1 or 0. The first-order index of a source is
+//! the part of the variance that would go if it were known; the total index what would stay if all others
+//! were.
 //!
-//! With f a result, A and B two independent sets of draws, and Aᵢ the set A with source i from B (Saltelli et al., Computer Physics
-//! Communications 181, 2010):
+//! With f a result, A and B two independent sets of draws, and Aᵢ the set A with source i from B (Saltelli et
+//! al., Computer Physics Communications 181, 2010):
 //!
 //! ```text
 //!     V   = variance of f over A and B
@@ -10,8 +11,9 @@
 //!     T_i =     Σ (f(A) − f(A_i))² / (2·n·V)     total: Jansen's estimator (Computer Physics Communications 117, 1999)
 //! ```
 //!
-//! Every source of the world has a stream of its own, so *source i from B* is exact. Points are random: with some hundreds of normal numbers
-//! a run, sequences of low discrepancy bring nothing. Intervals are bootstrapped over blocks of runs.
+//! Every source of the world has a stream of its own, so *source i from B* is exact. Points are random: with
+//! some hundreds of normal numbers a run, sequences of low discrepancy bring nothing. Intervals are
+//! bootstrapped over blocks of runs.
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -164,8 +166,8 @@ pub struct RefusalSources {
 /// Cycles for each run: A, B, and one for each source.
 pub const CYCLES: u64 = 2 + Drawn::ALL.len() as u64;
 
-/// Runs it on the current `rayon` pool; the same bits with any number of threads. `runs` is rounded up to whole blocks;
-/// `progress` is told of cycles.
+/// Runs it on the current `rayon` pool; the same bits with any number of threads. `runs` is rounded up to
+/// whole blocks; `progress` is told of cycles.
 pub fn refusal_sources(
     bench: &Bench,
     runs: u64,

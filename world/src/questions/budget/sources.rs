@@ -132,8 +132,9 @@ impl Made<'_> {
         ]
     }
 
-    /// Whether the touches of every station scatter over enough of a motor step that their mean is finer than the step: by half of it, where
-    /// what is left of the step, exp(−2π²/4)/π of its width, is below 1/400. Quieter touches all give the same step, however many they are.
+    /// Whether the touches of every station scatter over enough of a motor step that their mean is finer than
+    /// the step: by half of it, where what is left of the step, exp(−2π²/4)/π of its width, is below 1/400.
+    /// Quieter touches all give the same step, however many they are.
     fn spread_over_steps(&self) -> bool {
         let (noise, draft) = (self.noise, self.setup.draft());
         let (steps, mm) = draft.travel.steps;

@@ -95,8 +95,8 @@ impl Method {
     }
 }
 
-/// The machine's setup with another number of touches and another centre; as many spare touches as the file allows, and
-/// no target, which would ask for touches of its own.
+/// The machine's setup with another number of touches and another centre; as many spare touches as the file
+/// allows, and no target, which would ask for touches of its own.
 ///
 /// # Errors
 /// Why this machine does not allow it.

@@ -124,8 +124,9 @@ impl Comparison {
     }
 }
 
-/// Runs every method in every situation on the current `rayon` pool; the same bits with any number of threads.
-/// `progress` is told how many runs have been done since its last call. Once `stop` is set no new block begins.
+/// Runs every method in every situation on the current `rayon` pool; the same bits with any number of
+/// threads. `progress` is told how many runs have been done since its last call. Once `stop` is set no new
+/// block begins.
 pub fn compare(
     bench: &Bench,
     runs: u64,

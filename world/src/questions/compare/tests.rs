@@ -87,7 +87,8 @@ fn a_comparison_is_complete_with_every_cell_run_to_its_end() {
     assert!(!interrupted.complete());
 }
 
-/// Without noise every method that measures today is right where nothing changed; a single touch needs a study.
+/// Without noise every method that measures today is right where nothing changed; a single touch needs a
+/// study.
 #[test]
 fn every_method_in_every_situation() {
     let mut draft = draft();

@@ -1,12 +1,13 @@
 //! One method in one situation, run by run.
 //!
-//! Two days are simulated. On the first, whatever the method needs was set by hand: a gauge was felt under the tip over
-//! the plate, and where the method has a switch, that switch was touched. Then something changed, and on the second day
-//! the method finds its height and the first layer is printed. The first-layer error is that height less the true landing
-//! of the second day.
+//! Two days are simulated. On the first, whatever the method needs was set by hand: a gauge was felt under
+//! the tip over the plate, and where the method has a switch, that switch was touched. Then something
+//! changed, and on the second day the method finds its height and the first layer is printed. The first-layer
+//! error is that height less the true landing of the second day.
 //!
-//! Run i draws the same machine, the same changes and the same feel in every cell, and the second day's touches begin the
-//! same stream of noise. The core's cycle is driven as everywhere; the other methods are touches and one subtraction.
+//! Run i draws the same machine, the same changes and the same feel in every cell, and the second day's
+//! touches begin the same stream of noise. The core's cycle is driven as everywhere; the other methods are
+//! touches and one subtraction.
 
 use std::ops::Range;
 use std::sync::atomic::AtomicBool;
@@ -63,7 +64,8 @@ impl Change {
 /// What one run draws beside its world.
 struct Drawn {
     change: Change,
-    /// How the probe sat on the first day, and sits on the second where it was not fetched anew; mm off the middle.
+    /// How the probe sat on the first day, and sits on the second where it was not fetched anew; mm off the
+    /// middle.
     seats: [f64; 2],
     /// What the hand felt, mm off.
     feel: f64,
@@ -149,7 +151,8 @@ impl Trial {
         // A checked setup always finds room.
         cycle.start(&self.bench.setup, self.bench.job).ok()?;
         to_its_end(cycle, world, |world, request, _| {
-            // A longer nozzle lowers the tip, not the probe: as it is seated, it hangs less far below the tip.
+            // A longer nozzle lowers the tip, not the probe: as it is seated, it hangs less far below the
+            // tip.
             if matches!(request, Do::Fetch { .. }) {
                 world.truth.drop -= change.nozzle;
             }
@@ -210,8 +213,8 @@ impl Trial {
     }
 }
 
-/// Touches one station as a cycle would, without its guards: first approach, settling touches, then the mean of as many
-/// fine touches as the setup counts at least. `None` where the switch was closed beforehand.
+/// Touches one station as a cycle would, without its guards: first approach, settling touches, then the mean
+/// of as many fine touches as the setup counts at least. `None` where the switch was closed beforehand.
 fn touch(world: &mut World<'_>, station: Station, setup: &Setup) -> Option<f64> {
     const WITHIN: Seconds = Seconds(u16::MAX);
     /// Nothing keeps these touches off the plate.

@@ -180,8 +180,8 @@ fn touches_alone_or_one_station_alone() {
     }
 }
 
-/// Three tables of six conditions, less one that cannot be; six counts with a study, five without. All of a machine that knows itself
-/// hold, none is refused.
+/// Three tables of six conditions, less one that cannot be; six counts with a study, five without. All of a
+/// machine that knows itself hold, none is refused.
 #[test]
 fn every_machine_of_the_map_is_counted() {
     let none = AtomicBool::new(false);

@@ -105,8 +105,8 @@ const fn timed(mut kind: FaultKind) -> FaultKind {
     kind
 }
 
-/// The kinds, those with a size first. Sizes are *common practice* and well beyond; what seats lower than the margin may be
-/// dragged over the plate, which no floor can prevent (`docs/tables/cycle-faults.md`).
+/// The kinds, those with a size first. Sizes are *common practice* and well beyond; what seats lower than the
+/// margin may be dragged over the plate, which no floor can prevent (`docs/tables/cycle-faults.md`).
 pub const KINDS: [FaultKind; 38] = [
     of("debris-under-plate", "debris under the plate", 0.3, PLATE_BED, Fault::PlateRaised),
     of("plate-not-seated", "plate not seated, lies down later", 0.3, PLATE_BED, Fault::ChipUnderPlunger),

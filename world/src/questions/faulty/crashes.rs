@@ -27,7 +27,8 @@ pub struct Crashes {
     pub cycles: u64,
     /// Accepted ones.
     pub accepted: u64,
-    /// What was harmed, by what was wrong; a cycle counts under the first harm of the nozzle, else under the first of the probe.
+    /// What was harmed, by what was wrong; a cycle counts under the first harm of the nozzle, else under the
+    /// first of the probe.
     pub crashes: Vec<Crash>,
     /// What became of each fault, or pair of them.
     pub outcomes: Vec<Outcome>,
@@ -186,7 +187,8 @@ fn collected(all: Vec<Counts>, faults: impl Fn(usize) -> Vec<&'static FaultKind>
     found
 }
 
-/// Groups of cycles that share their faults, handed out to the pool; counts by what `faults` says of each group.
+/// Groups of cycles that share their faults, handed out to the pool; counts by what `faults` says of each
+/// group.
 fn groups(
     bench: &Bench,
     cycles: u64,
@@ -290,7 +292,8 @@ impl<'b> Group<'b> {
         counts
     }
 
-    /// A rise and a tip height anywhere in their declared ranges, and by how much the drop is moved within its own.
+    /// A rise and a tip height anywhere in their declared ranges, and by how much the drop is moved within
+    /// its own.
     fn places(&self, run: u64) -> [f64; 3] {
         let draft = self.bench.setup.draft();
         let mut places = Random::of_run(self.bench.seed ^ PLACES.rotate_left(32), run);

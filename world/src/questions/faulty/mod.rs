@@ -1,4 +1,5 @@
-//! Faults on purpose: which are caught, by which refusal, what gets through, and that nothing is driven into anything.
+//! Faults on purpose: which are caught, by which refusal, what gets through, and that nothing is driven into
+//! anything.
 
 pub mod catalogue;
 mod crashes;
@@ -48,8 +49,8 @@ impl Found {
     }
 }
 
-/// Runs it on the current `rayon` pool; the same bits with any number of threads. `progress` and `stop` as for
-/// [`campaign`](crate::engine::campaign()).
+/// Runs it on the current `rayon` pool; the same bits with any number of threads. `progress` and `stop` as
+/// for [`campaign`](crate::engine::campaign()).
 pub fn find(what: &FaultQuestion<'_>, stop: &AtomicBool, progress: &Progress<'_>) -> Found {
     let powers = power::of_all(what.bench, what.each, stop, progress);
     let single = crashes::single(what.bench, what.cycles, stop, progress);

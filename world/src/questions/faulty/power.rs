@@ -27,7 +27,8 @@ const REMEMBERED: u64 = 0x6A09_E667_F3BC_C909;
 pub struct Power {
     /// The kind.
     pub kind: &'static FaultKind,
-    /// Sizes in rising order of their amount, from none on; one point alone where it has no size. The plate's span is not known.
+    /// Sizes in rising order of their amount, from none on; one point alone where it has no size. The plate's
+    /// span is not known.
     pub unknown: Vec<PowerPoint>,
     /// The same with the plate's last span known.
     pub known: Vec<PowerPoint>,
@@ -73,7 +74,8 @@ impl PowerPoint {
 }
 
 impl Power {
-    /// The error of what got through that is furthest from none over all sizes, mm, the plate's span known or not.
+    /// The error of what got through that is furthest from none over all sizes, mm, the plate's span known or
+    /// not.
     pub fn worst(&self, known: bool) -> Option<f64> {
         let points = if known { &self.known } else { &self.unknown };
         let ends = points.iter().filter_map(|point| point.ends).flat_map(|(low, high)| [low, high]);

@@ -11,8 +11,8 @@ fn crash(faults: &[&'static FaultKind], harm: Harm) -> Crash {
     Crash { faults: faults.to_vec(), harm, cycles: 1, of: 64, prevented_by: Vec::new() }
 }
 
-/// A dead plunger presses the shoulder by itself: with debris that is no news. The nozzle into the plate is, and so is the shoulder where
-/// neither of the two was seen to do it.
+/// A dead plunger presses the shoulder by itself: with debris that is no news. The nozzle into the plate is,
+/// and so is the shoulder where neither of the two was seen to do it.
 #[test]
 fn two_faults_harm_what_neither_does_alone() {
     let (dead, debris, knocked) = (kind("plunger-dead"), kind("debris-under-plate"), kind("knocked-up"));
@@ -29,7 +29,8 @@ fn two_faults_harm_what_neither_does_alone() {
     assert_eq!(told, [&pairs[2], &pairs[3]]);
 }
 
-/// 38 kinds are 703 pairs; each size of each kind, without and with the plate's span, and the halvings, are power's own.
+/// 38 kinds are 703 pairs; each size of each kind, without and with the plate's span, and the halvings, are
+/// power's own.
 #[test]
 fn cycles_are_foreseen() {
     let bench = Bench::new(checked(&draft()), &crate::tests::machine::SILENT, 1);

@@ -20,19 +20,20 @@ const BAND: f64 = 8.0;
 const LEAST_BAND: f64 = 6.0;
 /// Times what a switch needs to open (*common practice*).
 const LIFT_MARGIN: f64 = 2.0;
-/// 0.3 mm: switches may need some tenths of a millimetre to open again (*common practice*). A setup that lifts less is warned of.
+/// 0.3 mm: switches may need some tenths of a millimetre to open again (*common practice*). A setup that
+/// lifts less is warned of.
 pub const SMALL_LIFT: Length = match Length::from_bits(19_661) {
     Ok(length) => length,
     Err(_) => Length::ZERO,
 };
-/// Fewest counted touches in which filament that is squashed could be seen as a walk, where the station's scatter is known from a study.
-/// A setup that counts fewer is warned of.
+/// Fewest counted touches in which filament that is squashed could be seen as a walk, where the station's
+/// scatter is known from a study. A setup that counts fewer is warned of.
 pub const FEWEST_STUDIED: u8 = 3;
 /// The same where it is not.
 pub const FEWEST_UNSTUDIED: u8 = 5;
 
-/// Every combination that the machine allows and of whose lift and touches `setup` does not warn unless it warns of the file's; the file's
-/// own way first.
+/// Every combination that the machine allows and of whose lift and touches `setup` does not warn unless it
+/// warns of the file's; the file's own way first.
 pub(super) fn candidates(own: &Setup, noise: &Noise) -> Vec<Setup> {
     let file = own.draft().touch;
     let pooled = &own.draft().pooled;

@@ -45,7 +45,8 @@ struct Part {
     change: Change,
 }
 
-/// Every part of which there is any, by what would have to change least; those that alone do not suffice last.
+/// Every part of which there is any, by what would have to change least; those that alone do not suffice
+/// last.
 pub(super) fn all(search: &Search<'_>, way: &Way) -> Option<Vec<Improvement>> {
     let asked = search.asked;
     let parts = parts(asked.growth_names, way.setup.draft(), &asked.bench.machine.noise);
@@ -74,7 +75,8 @@ fn improved(search: &Search<'_>, way: &Way, part: &Part) -> Option<Improvement> 
     let without = search.counted(&without, RUNS)?;
     found.chance = without.chance();
     for (aim, number) in AIMS.into_iter().zip(0..) {
-        // The square of the reach grows about evenly with that of the part: its variance is a share of the error's.
+        // The square of the reach grows about evenly with that of the part: its variance is a share of the
+        // error's.
         let square = |way: &Way| way.reach_at(aim * asked.risk) * way.reach_at(aim * asked.risk);
         let (least, most, due) = (square(&without), square(way), asked.within * asked.within);
         if least > due || most <= least {

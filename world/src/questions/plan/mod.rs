@@ -1,9 +1,10 @@
 //! Which way of touching keeps a promise in the least time.
 //!
-//! One round over all candidates on common random draws, then a confirmation of the quickest that seems to keep the promise, by a fresh
-//! campaign with draws that no choice has seen. Few runs show few chances of one in a thousand, so candidates are told apart by how far
-//! their errors reach at that share, which follows from the moments unless the count says otherwise. All budgets are in runs, so that the
-//! answer does not depend on how fast the host is.
+//! One round over all candidates on common random draws, then a confirmation of the quickest that seems to
+//! keep the promise, by a fresh campaign with draws that no choice has seen. Few runs show few chances of one
+//! in a thousand, so candidates are told apart by how far their errors reach at that share, which follows
+//! from the moments unless the count says otherwise. All budgets are in runs, so that the answer does not
+//! depend on how fast the host is.
 
 use std::sync::atomic::AtomicBool;
 
@@ -37,7 +38,8 @@ pub struct Plan {
     pub front: Front,
     /// Runs of all of it, confirmations included.
     pub runs: u64,
-    /// Where the promise cannot be kept: the quickest way about as good as the nearest, with which a better part is tried.
+    /// Where the promise cannot be kept: the quickest way about as good as the nearest, with which a better
+    /// part is tried.
     pub base: Option<Way>,
     /// Where the promise cannot be kept: what to improve, the smallest change first.
     pub improvements: Vec<Improvement>,
@@ -60,7 +62,8 @@ pub struct Front {
     pub tried: usize,
 }
 
-/// Plans on the current `rayon` pool; `None` once `stop` is set. `progress` is told how many runs have been done.
+/// Plans on the current `rayon` pool; `None` once `stop` is set. `progress` is told how many runs have been
+/// done.
 pub fn plan(asked: &PlanQuestion<'_>, stop: &AtomicBool, progress: &Progress<'_>) -> Option<Plan> {
     let search = Search::new(asked, stop, progress);
     let ways = search.round(ROUND)?;
@@ -79,7 +82,8 @@ pub fn plan(asked: &PlanQuestion<'_>, stop: &AtomicBool, progress: &Progress<'_>
     Some(Plan { asked: promise, stricter, front, runs: search.done(), base, improvements })
 }
 
-/// The front alone, nothing confirmed, on the current `rayon` pool; with a quarter of the runs. `None` once `stop` is set.
+/// The front alone, nothing confirmed, on the current `rayon` pool; with a quarter of the runs. `None` once
+/// `stop` is set.
 pub fn front(asked: &PlanQuestion<'_>, stop: &AtomicBool, progress: &Progress<'_>) -> Option<Front> {
     front_of(asked, &Search::new(asked, stop, progress).round(SHORT_ROUND)?)
 }

@@ -21,14 +21,16 @@ const TRIES: u64 = 4;
 const CLEARER: f64 = 0.995;
 /// What a stated bound may be wrong with, over all tries.
 pub(super) const DOUBT: f64 = 0.05;
-/// So many first layers beyond are due in a confirmation at the risk itself, within these limits of its length.
+/// So many first layers beyond are due in a confirmation at the risk itself, within these limits of its
+/// length.
 const DUE_BEYOND: f64 = 300.0;
 const CONFIRMING: (f64, f64) = (200_000.0, 1_000_000.0);
 /// Runs that show how far beyond its risk a promise is that is missed by more than a factor of two.
 const FAR: u64 = 20_000;
 /// Chances that differ by less than this factor are as good where none suffices.
 const AS_GOOD: f64 = 1.1;
-/// By how much less far each way of the front reaches than the one before: the tail's shape is known no better.
+/// By how much less far each way of the front reaches than the one before: the tail's shape is known no
+/// better.
 const CLEARLY: f64 = 0.002;
 /// Keeps the confirmations' draws apart: those of the round have chosen the winner.
 const FRESH: u64 = 0x05EE_D0FA_F2E5;
@@ -63,8 +65,8 @@ impl<'a> Search<'a> {
         Self { asked, stop, progress, done: AtomicU64::new(0) }
     }
 
-    /// Every candidate on the same draws, a candidate to a thread, with so many runs for all of them; the file's own way first. `None`
-    /// once stopped.
+    /// Every candidate on the same draws, a candidate to a thread, with so many runs for all of them; the
+    /// file's own way first. `None` once stopped.
     pub(super) fn round(&self, runs: u64) -> Option<Vec<Way>> {
         let setups = candidates(&self.asked.bench.setup, &self.asked.bench.machine.noise);
         let each = runs / setups.len().max(1) as u64;
@@ -163,7 +165,8 @@ fn in_order(ways: &[Way]) -> Vec<&Way> {
     order
 }
 
-/// Ways that no other beats in both time and reach, the quickest first; each reaches clearly less far than the one before.
+/// Ways that no other beats in both time and reach, the quickest first; each reaches clearly less far than
+/// the one before.
 pub(super) fn pareto(ways: &[Way]) -> Vec<Way> {
     let mut best = f64::INFINITY;
     let mut front = Vec::new();

@@ -30,7 +30,8 @@ pub struct Way {
     pub seconds: f64,
     /// Root mean square of the error, mm.
     pub rms: f64,
-    /// What the error stays within but for the share that was asked for, mm; infinite where more than half are refused.
+    /// What the error stays within but for the share that was asked for, mm; infinite where more than half
+    /// are refused.
     pub reach: f64,
     mean: f64,
     sd: f64,
@@ -88,7 +89,8 @@ impl Way {
         self.reach * (1.0 + SURE * error) <= self.within
     }
 
-    /// One-sided lower and upper bound of the share beyond (Clopper–Pearson), each wrong with a chance of `doubt`.
+    /// One-sided lower and upper bound of the share beyond (Clopper–Pearson), each wrong with a chance of
+    /// `doubt`.
     pub(super) fn bounds(&self, doubt: f64) -> (f64, f64) {
         share_limits(self.outside, self.accepted, doubt)
     }
@@ -113,7 +115,8 @@ fn reach(mean: f64, sd: f64, share: f64) -> f64 {
     high
 }
 
-/// By what factor the errors counted reach further than the normal tail; 1 where their number does not contradict it.
+/// By what factor the errors counted reach further than the normal tail; 1 where their number does not
+/// contradict it.
 fn stretch(errors: &Histogram, mean: f64, sd: f64, share: f64) -> f64 {
     let normal = reach(mean, sd, share);
     let (n, expected) = (errors.total() as f64, errors.total() as f64 * share);

@@ -3,8 +3,8 @@ use std::sync::atomic::AtomicU64;
 use super::*;
 use crate::tests::machine::{SILENT, bench, draft, mm, u};
 
-/// Sums by hand: 4 runs as they come, 2 of them scraped with a weight of 1; 6 moved ones, 3 with weights 0.1, 0.2, 0.3.
-/// s²/n of both strata, the interval p·exp(±1.96·s/p), and (Σw)²/Σw² worked out apart.
+/// Sums by hand: 4 runs as they come, 2 of them scraped with a weight of 1; 6 moved ones, 3 with weights 0.1,
+/// 0.2, 0.3. s²/n of both strata, the interval p·exp(±1.96·s/p), and (Σw)²/Σw² worked out apart.
 #[test]
 fn an_estimate_is_worked_out_as_by_hand() {
     let plain = Sums { runs: 4, scraped: 2, weights: 2.0, squares: 2.0 };
@@ -62,8 +62,9 @@ fn sums_of_a_stratum() {
     assert_eq!((sums.runs, sums.scraped, sums.weights, sums.squares), (4, 3, 4.5, 8.25));
 }
 
-/// One run of ten is drawn as it is. Where every run counts, the weights are 1 without a tilt, and 1 on average with any: the density of what
-/// is drawn over the nominal one has the mean 1 (here with moves of one standard deviation, whose weights scatter by less than 1).
+/// One run of ten is drawn as it is. Where every run counts, the weights are 1 without a tilt, and 1 on
+/// average with any: the density of what is drawn over the nominal one has the mean 1 (here with moves of one
+/// standard deviation, whose weights scatter by less than 1).
 #[test]
 fn weights_are_densities() {
     let bench = normal_machine();
@@ -76,7 +77,8 @@ fn weights_are_densities() {
     let both = (plain.weights + moved.weights) / 4_000.0;
     assert!((both - 1.0).abs() < 5.0 / 4_000.0_f64.sqrt(), "{both}");
     assert!((moved.weights / 3_600.0 - 0.9).abs() < 0.1, "moved runs weigh less: {}", moved.weights);
-    // Moved the way they are, half of the runs are more than a standard deviation too low, one of six of the others.
+    // Moved the way they are, half of the runs are more than a standard deviation too low, one of six of the
+    // others.
     let [plain, moved] = sums(&bench, 0.005, tilt, 0..4_000);
     assert!((plain.scraped as f64 / 400.0 - 0.1587).abs() < 0.1, "{plain:?}");
     assert!((moved.scraped as f64 / 3_600.0 - 0.5).abs() < 0.05, "{moved:?}");

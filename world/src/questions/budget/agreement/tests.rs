@@ -29,7 +29,8 @@ fn a_block_holds_a_hundred_beyond_its_interval_and_ten_thousand_at_least() {
     assert_eq!([0.95, 0.99, 0.999].map(block_size), [10_000, 10_000, 100_000]);
 }
 
-/// 95 of a hundred: q = 95, r = 3; 90: q = 90, r = 5. 95 of two hundred and one: q = ⌊190.95 + ½⌋ = 191, r = 5.
+/// 95 of a hundred: q = 95, r = 3; 90: q = 90, r = 5. 95 of two hundred and one: q = ⌊190.95 + ½⌋ = 191,
+/// r = 5.
 #[test]
 fn the_symmetric_interval_by_ranks() {
     let up_to = |last: u32| (1..=last).map(f64::from).collect::<Vec<_>>();
@@ -136,7 +137,8 @@ fn ends_agree_by_twice_their_errors() {
     assert_eq!([Agrees::Yes, Agrees::No, Agrees::TooClose].map(Agrees::word), ["yes", "no", "too-close"]);
 }
 
-/// A machine whose plate's switch alone scatters, by 2.5 µm; each station is touched twice, so each run is off by 2.5 µm/√2.
+/// A machine whose plate's switch alone scatters, by 2.5 µm; each station is touched twice, so each run is
+/// off by 2.5 µm/√2.
 #[test]
 fn two_blocks_of_a_machine_with_one_source() {
     let mut draft = draft();

@@ -57,8 +57,8 @@ fn a_deviation_is_the_root_of_what_is_above_none() {
     );
 }
 
-/// Over the three runs that both accept: 1, 3, 7 about 11/3; 0, 2, 1 about 1. What their squares differ by is (55, −5, 100)/9, what they
-/// differ by is 1, 1, 6.
+/// Over the three runs that both accept: 1, 3, 7 about 11/3; 0, 2, 1 about 1. What their squares differ by is
+/// (55, −5, 100)/9, what they differ by is 1, 1, 6.
 #[test]
 fn differences_are_those_of_runs_accepted_in_both() {
     let nan = f64::NAN;
@@ -77,8 +77,9 @@ fn examined(bench: &Bench, runs: u64) -> Examined {
     examine(&what, &RUNNING, &|_| {})
 }
 
-/// The plate's switch, trip depth and a growing nozzle, each of its own size; the tip's and the shoulder's are doubted without reason.
-/// The datum switch's latency and the probe's seat cancel; a frame that grows is not stated.
+/// The plate's switch, trip depth and a growing nozzle, each of its own size; the tip's and the shoulder's
+/// are doubted without reason. The datum switch's latency and the probe's seat cancel; a frame that grows is
+/// not stated.
 fn busy() -> Bench {
     let mut draft = draft();
     draft.pooled.plate = crate::tests::campaigns::study(0.006);

@@ -40,7 +40,8 @@ fn assert_index(index: &Index, exact: f64, within: f64) {
     );
 }
 
-/// Ishigami and Homma (1990), a = 7, b = 0.1: published indices 0.3139, 0.4424, 0; totals 0.5576, 0.4424, 0.2437.
+/// Ishigami and Homma (1990), a = 7, b = 0.1: published indices 0.3139, 0.4424, 0; totals 0.5576, 0.4424,
+/// 0.2437.
 #[test]
 fn ishigami() {
     let pairs = of(3, 200_000, |x| {
@@ -53,8 +54,8 @@ fn ishigami() {
     }
 }
 
-/// Sobol's g-function, Π (|4xᵢ − 2| + aᵢ)/(1 + aᵢ): Vᵢ = 1/(3·(1 + aᵢ)²), V = Π (1 + Vᵢ) − 1, Tᵢ = Vᵢ·Π_{j ≠ i} (1 + Vⱼ)/V (Saltelli et al.,
-/// Global Sensitivity Analysis, 2008).
+/// Sobol's g-function, Π (|4xᵢ − 2| + aᵢ)/(1 + aᵢ): Vᵢ = 1/(3·(1 + aᵢ)²), V = Π (1 + Vᵢ) − 1, Tᵢ = Vᵢ·Π_{j ≠
+/// i} (1 + Vⱼ)/V (Saltelli et al., Global Sensitivity Analysis, 2008).
 #[test]
 fn g_function() {
     let a = [0.0, 1.0, 4.5, 9.0, 99.0];
@@ -123,8 +124,8 @@ fn sums_are_added_as_by_hand() {
     assert_eq!(one.variance(), None);
 }
 
-/// Where a landing is refused for its height alone, and the plate alone moves it: all of the refusals are the plate's.
-/// Rises of ±0.1 mm, and landings up to 0.65 where the tip is at 0.6: a quarter is refused.
+/// Where a landing is refused for its height alone, and the plate alone moves it: all of the refusals are the
+/// plate's. Rises of ±0.1 mm, and landings up to 0.65 where the tip is at 0.6: a quarter is refused.
 #[test]
 fn refusals_have_their_source() {
     let mut draft = draft();

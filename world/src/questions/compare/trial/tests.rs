@@ -67,7 +67,8 @@ fn changes_are_drawn_evenly_and_alike_in_every_situation() {
     assert_eq!(draw(Situation::Nothing, 3).feel, draw(Situation::PlateSwap, 3).feel);
 }
 
-/// Set by hand once, right but for the feel. The tip tells what moved it; the plunger what moved the plate under it, and how it sits.
+/// Set by hand once, right but for the feel. The tip tells what moved it; the plunger what moved the plate
+/// under it, and how it sits.
 #[test]
 fn what_each_way_of_setting_sees_without_noise() {
     for situation in Situation::ALL {
@@ -158,7 +159,8 @@ fn a_method_brings_its_own_touches() {
     }
 }
 
-/// Each station is approached once, settled once and touched so often as is asked for; whatever has changed, the landing is right.
+/// Each station is approached once, settled once and touched so often as is asked for; whatever has changed,
+/// the landing is right.
 #[test]
 fn cycles_are_right_whatever_has_changed() {
     let mut roomy = draft();
@@ -179,7 +181,8 @@ fn cycles_are_right_whatever_has_changed() {
     assert_eq!((tally.runs, tally.accepted), (50, 50));
 }
 
-/// The tip hangs lower by what the nozzle is longer; how far the probe hangs below the tip is less by as much.
+/// The tip hangs lower by what the nozzle is longer; how far the probe hangs below the tip is less by as
+/// much.
 #[test]
 fn a_longer_nozzle_leaves_the_probe_where_it_was() {
     let trial = silent(THREE, Situation::NozzleChange);

@@ -38,7 +38,8 @@ fn counts_are_added_and_told_by_harm() {
     assert_eq!((found.cycles, found.accepted, found.crashes.len()), (16, 8, 3));
 }
 
-/// Two accepted, 10 µm too near and 30 too far, three refused: what was wrong, how often it was caught, by what, and what got through.
+/// Two accepted, 10 µm too near and 30 too far, three refused: what was wrong, how often it was caught, by
+/// what, and what got through.
 #[test]
 fn what_became_of_a_pair() {
     use zdatum::cycle::Ending;
@@ -100,7 +101,8 @@ fn pairs_have_equally_many() {
     assert!(found.crashes.iter().all(|crash| crash.of == 64 && crash.faults.len() == 1));
 }
 
-/// Anywhere in the declared ranges, to their ends: of 4,000 draws the outermost are within a hundredth of the width of them.
+/// Anywhere in the declared ranges, to their ends: of 4,000 draws the outermost are within a hundredth of the
+/// width of them.
 #[test]
 fn places_fill_their_ranges() {
     let (faults, bench) = ([], bench(&draft(), &SILENT));
@@ -119,7 +121,8 @@ fn places_fill_their_ranges() {
     assert_eq!((group.room.overtravel, group.room.free_height), (2.5, 1.25));
 }
 
-/// Sizes are anywhere from nothing up to the largest, which is 0.3 mm here, and the debris is not taken for the plate's own rise.
+/// Sizes are anywhere from nothing up to the largest, which is 0.3 mm here, and the debris is not taken for
+/// the plate's own rise.
 #[test]
 fn sizes_are_anywhere_up_to_the_largest() {
     let bench = bench(&draft(), &SILENT);
@@ -146,7 +149,8 @@ fn sizes_are_anywhere_up_to_the_largest() {
     assert!((mean - 0.5).abs() < 5.0 / (12.0_f64 * 2_000.0).sqrt(), "{mean}");
 }
 
-/// Without any way past its trip the datum switch is driven beyond it at every touch: the tip's harm is told before the shoulder's.
+/// Without any way past its trip the datum switch is driven beyond it at every touch: the tip's harm is told
+/// before the shoulder's.
 #[test]
 fn the_first_harm_of_the_nozzle_is_told() {
     let mut bench = bench(&draft(), &SILENT);
@@ -155,7 +159,8 @@ fn the_first_harm_of_the_nozzle_is_told() {
     bench.seed = 4;
     let harmed = Group { room: group, ..Group::new(&bench, 0, &[]) }.run(0, 50);
     assert_eq!((harmed.cycles, harmed.accepted, harmed.harms), (50, 50, [0, 50, 0, 0, 0, 0]));
-    // With no more than the plunger's way to hang, moves with the probe are free; with much more, they are not.
+    // With no more than the plunger's way to hang, moves with the probe are free; with much more, they are
+    // not.
     let room = Room { overtravel: 2.5, free_height: 1_000.0 };
     let dragged = Group { room, ..Group::new(&bench, 0, &[]) }.run(0, 50);
     assert_eq!(dragged.harms, [0, 0, 0, 0, 0, 50]);

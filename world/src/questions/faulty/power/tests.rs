@@ -6,7 +6,8 @@ fn kind(word: &str) -> &'static FaultKind {
     KINDS.iter().find(|kind| kind.word == word).expect("a kind")
 }
 
-/// A machine without noise. The probe may hang a quarter of a millimetre lower than it does, the plate a tenth from what it was.
+/// A machine without noise. The probe may hang a quarter of a millimetre lower than it does, the plate a
+/// tenth from what it was.
 fn silent() -> Bench {
     let mut draft = draft();
     draft.accept.shift = mm(0.1);
@@ -87,7 +88,8 @@ fn the_least_size_is_that_from_which_all_larger_are_caught() {
     assert_eq!(least_of("seats-low", &[9, 8, 9]), Least::Size(0.04 * 2.0));
 }
 
-/// Refused beyond a quarter of a millimetre, which stands between the sizes 0.24 and 0.28: six halvings leave 0.04/64.
+/// Refused beyond a quarter of a millimetre, which stands between the sizes 0.24 and 0.28: six halvings leave
+/// 0.04/64.
 #[test]
 fn the_least_size_is_found_by_halving() {
     let all = points(&silent(), kind("seats-low"), false, 10, &|_| {});
@@ -152,8 +154,8 @@ fn a_span_is_remembered_as_the_machines_own_touches_give_it() {
     assert_near(libm::ldexp(remembered.variance.to_bits() as f64, -60), square, 1e-15);
 }
 
-/// From shoulder to plate: rise and trip depth of 0.5 mm, trimmed at the speed of the touches, so that the plate's latency is in it
-/// already and the datum switch's adds 2 µm; then what was not known well.
+/// From shoulder to plate: rise and trip depth of 0.5 mm, trimmed at the speed of the touches, so that the
+/// plate's latency is in it already and the datum switch's adds 2 µm; then what was not known well.
 #[test]
 fn a_job_brings_the_span_of_its_own_plate() {
     let bench = noisy();

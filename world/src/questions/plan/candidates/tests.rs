@@ -26,8 +26,8 @@ fn each<T: Ord>(all: &[Touch], of: impl Fn(&Touch) -> T) -> Vec<T> {
     all.iter().map(of).collect::<BTreeSet<T>>().into_iter().collect()
 }
 
-/// Touches 4, 5, 8, 12, 20, 32; three centres; two bands; four fine speeds and two first ones, of which 6 mm/s is slower than no fine one:
-/// 6 · 3 · 2 · 4 · 2, and the file's own with its higher lift.
+/// Touches 4, 5, 8, 12, 20, 32; three centres; two bands; four fine speeds and two first ones, of which 6
+/// mm/s is slower than no fine one: 6 · 3 · 2 · 4 · 2, and the file's own with its higher lift.
 #[test]
 fn every_combination_is_there_once() {
     let all = touches(&own_with(|_| {}), &NOISE);

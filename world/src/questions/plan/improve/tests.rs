@@ -110,8 +110,8 @@ fn what_there_is_none_of_is_no_part() {
     assert!(parts(&[], &machine::draft(), &SILENT).is_empty());
 }
 
-/// Three touches a cycle. The error's standard deviation is that of trip depth and growth, 4 and 0.03 · 100 = 3 µm, together 5 µm; a plate
-/// switch of 0.5 µm adds next to nothing.
+/// Three touches a cycle. The error's standard deviation is that of trip depth and growth, 4 and 0.03 · 100 =
+/// 3 µm, together 5 µm; a plate switch of 0.5 µm adds next to nothing.
 fn summed() -> Bench {
     let mut draft = machine::draft();
     draft.probe.trip_depth_u = u("0.004");
@@ -155,8 +155,8 @@ fn what_is_needed_is_what_the_other_parts_leave() {
     near(switch.chance, 0.071_86, 0.03);
 }
 
-/// Filament that nothing squashes is all in the error: 6 µm beside a scatter of 4 µm. The square of the reach is no straight line in it, so
-/// the first aim fails its confirmation; what is told holds all the same.
+/// Filament that nothing squashes is all in the error: 6 µm beside a scatter of 4 µm. The square of the reach
+/// is no straight line in it, so the first aim fails its confirmation; what is told holds all the same.
 #[test]
 fn where_the_line_is_not_straight_a_lower_aim_serves() {
     let mut draft = summed().setup.draft().clone();

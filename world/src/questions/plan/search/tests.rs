@@ -73,7 +73,8 @@ fn the_front_is_what_no_other_beats_clearly_in_both() {
     assert_eq!(pareto(&all).iter().map(settle).collect::<Vec<_>>(), [1, 0, 4]);
 }
 
-/// Beyond 20 µm are 4.55 % of 10 µm, 4.77 % of 10.1 µm and 5.42 % of 10.39 µm: within a tenth of the best, and not.
+/// Beyond 20 µm are 4.55 % of 10 µm, 4.77 % of 10.1 µm and 5.42 % of 10.39 µm: within a tenth of the best,
+/// and not.
 #[test]
 fn a_better_part_is_tried_with_the_quickest_way_about_as_good() {
     let bench = bench();

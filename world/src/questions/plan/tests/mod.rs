@@ -39,7 +39,8 @@ fn a_promise_is_kept_by_the_quickest_way() {
     assert!((reach / 0.007_84 - 1.0).abs() < 0.04, "{reach}");
 }
 
-/// 0.1 % lie beyond 13.2 µm; within 11 the trip depth must be known to 11/3.290527 = 3.343 µm, and a little less to be sure.
+/// 0.1 % lie beyond 13.2 µm; within 11 the trip depth must be known to 11/3.290527 = 3.343 µm, and a little
+/// less to be sure.
 #[test]
 fn a_promise_that_cannot_be_kept_says_what_to_improve() {
     let bench = quick();

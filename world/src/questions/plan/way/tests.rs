@@ -45,8 +45,8 @@ fn what_is_refused_more_often_than_not_is_no_way() {
     assert_eq!(of(0, 4).seconds, f64::INFINITY);
 }
 
-/// 1.959964 and 3.290527 standard deviations hold all but 5 % and 0.1 % (worked out apart; NIST/SEMATECH handbook, table 1.3.6.7.1, to its
-/// digits).
+/// 1.959964 and 3.290527 standard deviations hold all but 5 % and 0.1 % (worked out apart; NIST/SEMATECH
+/// handbook, table 1.3.6.7.1, to its digits).
 #[test]
 fn reaches_are_those_of_the_normal_distribution() {
     assert!((reach(0.0, 2.0, 0.05) - 2.0 * 1.959_964).abs() < 1e-5);
@@ -77,7 +77,8 @@ fn spread(inside: usize, beyond: &[(usize, f64)]) -> Histogram {
     errors
 }
 
-/// Of 400 errors 1 % is four; so many may be 13 by luck, 3 · (√4 + 1) more, and 1 % of normal ones lie beyond 2.575829.
+/// Of 400 errors 1 % is four; so many may be 13 by luck, 3 · (√4 + 1) more, and 1 % of normal ones lie beyond
+/// 2.575829.
 #[test]
 fn a_tail_is_stretched_from_what_luck_leaves_open() {
     assert_eq!(stretch(&spread(387, &[(13, 3.0)]), 0.0, 1.0, 0.01), 1.0);
