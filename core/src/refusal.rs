@@ -75,7 +75,7 @@ refusals! {
         "Look for lost steps, a knock or a loose nozzle; home and touch again.";
     /// U over the limit.
     TooUncertain = 12, "too-uncertain", "the expanded uncertainty is over the limit",
-        "See what leads the error budget: trim the trip depth with a gauge, or take more touches.";
+        "See what leads the uncertainty budget: trim the trip depth with a gauge, or take more touches.";
     /// The firmware reports a failed move, fetch, lost position, time-out, or a height outside the approach.
     MachineFault = 13, "machine-fault", "the machine reported a fault",
         "See what the machine says of itself; home it before it moves again.";

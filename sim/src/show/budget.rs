@@ -1,4 +1,4 @@
-//! The error budget twice and the agreement of the intervals, for people and for programs.
+//! The uncertainty budget twice and the agreement of the intervals, for people and for programs.
 
 use super::campaign::thousands;
 use super::charts::bar;
@@ -183,7 +183,10 @@ impl Agreement {
 /// The page: at most 80 columns.
 pub fn page(examined: &Examined, machine: &str, seed: u64) -> String {
     let mut out = String::new();
-    line!(&mut out, "{BOLD}Error budget: what the core states, what the simulated machine shows{BOLD:#}");
+    line!(
+        &mut out,
+        "{BOLD}Uncertainty budget: what the core states, what the simulated machine shows{BOLD:#}"
+    );
     line!(&mut out, "{FAINT}machine: {}{FAINT:#}", shown(machine));
     match &examined.budget {
         Some(budget) => sources(&mut out, budget, seed),
@@ -340,7 +343,7 @@ pub(super) fn conclusion(agreement: &agreement::Agreement) -> &'static str {
     if wider {
         "The core's interval is the wider one at both ends: it errs on the safe side."
     } else if narrower {
-        "The core's interval is the narrower one at both ends: it promises too much. The error budget shows what it does not allow for."
+        "The core's interval is the narrower one at both ends: it promises too much. The uncertainty budget shows what it does not allow for."
     } else {
         "The core's interval is moved against the simulated one: something shifts the error that no touch shows."
     }

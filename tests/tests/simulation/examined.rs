@@ -1,4 +1,4 @@
-//! The error budget by switching sources off, against closed forms.
+//! The uncertainty budget by switching sources off, against closed forms.
 
 use std::sync::atomic::AtomicBool;
 

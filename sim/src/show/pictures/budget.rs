@@ -1,4 +1,4 @@
-//! Error budgets as bars: what each source adds, from one side or from two.
+//! Uncertainty budgets as bars: what each source adds, from one side or from two.
 
 use maud::html;
 

@@ -133,7 +133,7 @@ impl Simulate<'_> {
             } @else if tally.accepted == 0 {
                 p.lead { strong { "Every cycle was refused." } " This machine, as its file describes it, would never \
                     print: the reasons \
-                    are listed under “Refused cycles”. There is no first-layer error to speak of." }
+                    are listed under “Refused cycles”. With no cycle accepted there is no first-layer error to show." }
             } @else {
                 p.lead { strong { (thousands(refused)) " of " (thousands(tally.runs)) " cycles were refused" } ", "
                     @if let Some(p) = tally.p_refused() { (share(p)) }
@@ -301,7 +301,7 @@ impl Simulate<'_> {
             }, &table))
             @if let Some(found) = found { @for note in notes(&found.lines) { p.note { (shown(&note)) "." } } }
         };
-        Section { id: "budget", title: "Error budget".into(), body }
+        Section { id: "budget", title: "Uncertainty budget".into(), body }
     }
 }
 

@@ -1,4 +1,4 @@
-//! What an owner should know of an error budget, in words.
+//! What an owner should know of an uncertainty budget, in words.
 
 use super::lines::{Budget, BudgetLine, MoreTouches};
 

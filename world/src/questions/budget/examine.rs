@@ -1,4 +1,4 @@
-//! The error budget twice: what the core says, and what the simulated machine shows when each source is
+//! The uncertainty budget twice: what the core says, and what the simulated machine shows when each source is
 //! switched off in turn.
 
 use std::sync::atomic::AtomicBool;
@@ -16,7 +16,7 @@ use crate::questions::compare::with_touches;
 /// Budget and agreement: what `--budget` shows.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Examined {
-    /// The error budget; `None` where fewer than two cycles were accepted, or it was interrupted.
+    /// The uncertainty budget; `None` where fewer than two cycles were accepted, or it was interrupted.
     pub budget: Option<Budget>,
     /// JCGM 101:2008, 8.1; `None` likewise.
     pub agreement: Option<Agreement>,

@@ -2,7 +2,7 @@
 
 use crate::engine::{Estimate, Figures};
 
-/// The error budget of a machine's landing.
+/// The uncertainty budget of a machine's landing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Budget {
     /// Runs with each source on and off.
@@ -21,7 +21,7 @@ pub struct Budget {
     pub advice: Vec<String>,
 }
 
-/// One source of the error budget.
+/// One source of the uncertainty budget.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BudgetLine {
     /// In words, such as `trip depth`; from the machine file where it is a growing part.
