@@ -86,7 +86,7 @@ struct Harmed {
     accepted: u64,
     nozzle_crashes: u64,
     /// Upper 95 % bound of the chance where none was seen.
-    below: Option<f64>,
+    below: Option<Number>,
     crashes: Vec<OneCrash>,
     outcomes: Vec<OneOutcome>,
 }
@@ -155,7 +155,7 @@ impl Harmed {
             cycles: crashes.cycles,
             accepted: crashes.accepted,
             nozzle_crashes: crashes.of_the_nozzle(),
-            below: crashes.bound(),
+            below: crashes.bound().map(Number::chance),
             crashes: crashes.crashes.iter().map(one).collect(),
             outcomes: crashes.outcomes.iter().map(outcome).collect(),
         }

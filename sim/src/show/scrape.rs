@@ -32,13 +32,13 @@ pub struct ScrapeJson {
 struct ScrapeAt {
     gap: Number,
     runs: u64,
-    p: Exponent,
-    p_standard_error: Exponent,
-    low: Option<Exponent>,
-    high: Option<Exponent>,
+    p: Number,
+    p_standard_error: Number,
+    low: Option<Number>,
+    high: Option<Number>,
     scraped: u64,
     effective: Number,
-    p_normal: Option<Exponent>,
+    p_normal: Option<Number>,
     accepted: Number,
     mean: Option<Number>,
     sd: Option<Number>,
@@ -48,34 +48,25 @@ struct ScrapeAt {
 struct CountedScrapes {
     runs: u64,
     scraped: u64,
-    low: Exponent,
-    high: Exponent,
+    low: Number,
+    high: Number,
     agrees: bool,
-}
-
-/// A chance, written with its power of ten: decimals would lose it.
-#[derive(Clone, Copy, Debug)]
-struct Exponent(f64);
-
-impl serde::Serialize for Exponent {
-    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.serialize_f64(if self.0.is_finite() { self.0 } else { 0.0 })
-    }
 }
 
 impl ScrapeAt {
     fn of(rare: &Scrape) -> Self {
-        let (low, high) = rare.interval.map(|(low, high)| (Exponent(low), Exponent(high))).unzip();
+        let (low, high) =
+            rare.interval.map(|(low, high)| (Number::chance(low), Number::chance(high))).unzip();
         Self {
             gap: Number::decimal(rare.gap, 6),
             runs: rare.runs,
-            p: Exponent(rare.p.value),
-            p_standard_error: Exponent(rare.p.error),
+            p: Number::chance(rare.p.value),
+            p_standard_error: Number::chance(rare.p.error),
             low,
             high,
             scraped: rare.scraped,
             effective: Number::decimal(rare.effective, 1),
-            p_normal: rare.normal.map(Exponent),
+            p_normal: rare.normal.map(Number::chance),
             accepted: number(rare.accepted),
             mean: both(rare.mean).0,
             sd: both(rare.sd).0,
@@ -89,8 +80,8 @@ impl ScrapeJson {
         let counted = found.counted.map(|counted| CountedScrapes {
             runs: counted.runs,
             scraped: counted.scraped,
-            low: Exponent(counted.interval.0),
-            high: Exponent(counted.interval.1),
+            low: Number::chance(counted.interval.0),
+            high: Number::chance(counted.interval.1),
             agrees: found.agrees(),
         });
         Self {

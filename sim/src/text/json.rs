@@ -32,6 +32,13 @@ impl Number {
         Self(at_least(6, text))
     }
 
+    /// A chance, with its power of ten and every digit of the double: decimals would lose it. What is not finite
+    /// is 0: check before.
+    pub fn chance(p: f64) -> Self {
+        // A finite double can always be written.
+        Self(serde_json::to_string(&if p.is_finite() { p } else { 0.0 }).unwrap_or_else(|_| "0.0".into()))
+    }
+
     /// To fewer places, for people.
     pub fn rounded(&self, places: usize) -> String {
         format!("{:.places$}", self.0.parse::<f64>().unwrap_or(0.0))
@@ -202,6 +209,12 @@ mod tests {
             document(&[0.1 + 0.2, -0.0, 1e-9, 12.0]).expect("json"),
             "[0.300000,0.000000,0.000000001,12.000000]\n"
         );
+    }
+
+    #[test]
+    fn chances_keep_their_power_of_ten() {
+        let chances = [1.114_252_106_287_059_9e-58, 0.25, 0.0, f64::NAN].map(Number::chance);
+        assert_eq!(document(&chances).expect("json"), "[1.1142521062870599e-58,0.25,0.0,0.0]\n");
     }
 
     #[test]

@@ -27,6 +27,10 @@ fn a_rare_chance_is_stated_with_its_interval() {
     let curve = document["curve"].as_array().expect("a curve");
     assert_eq!(curve.len(), 10);
     assert!(curve.windows(2).all(|two| number(&two[0], "p") > number(&two[1], "p")), "{document}");
+    // Written with its power of ten: as a decimal it would be mostly zeros.
+    let text = scrape("0.0385", &["--json"]).out;
+    let written = text.split("\"p\":").nth(1).and_then(|rest| rest.split(',').next());
+    assert!(written.is_some_and(|p| p.contains("e-")), "{text}");
     let page = scrape("0.0385", &[]);
     assert_eq!((page.code, page.err.as_str()), (Some(0), ""));
     assert!(page.words().contains("lies more than 38.5 µm too low"), "{}", page.out);
