@@ -13,7 +13,7 @@ use zdatum::setup::{
 };
 use zdatum::{Centre, Coverage, Latency, Length, Pooled, Setup, Speed, Station, Temperature, Uncertainty};
 
-/// Room for nine fine touches a station: half a kilobyte, in a `static` where the firmware likes it.
+/// Room for nine fine touches per station: half a kilobyte, in a `static` where the firmware likes it.
 type TouchCycle<'s> = Cycle<'s, 9>;
 
 fn main() -> Result<(), Box<dyn core::error::Error>> {

@@ -31,7 +31,7 @@
 //!     book.record(name.clone(), Length::parse(span)?, u2, cycle)?;
 //! }
 //!
-//! // The next cycle of a plate is held against its last accepted span: hand it to the cycle or to the guard.
+//! // The next cycle of a plate is compared with its last accepted span: hand it to the cycle or to the guard.
 //! assert_eq!(book.last_span(&slate).map(|last| last.span), Some(Length::parse("0.709")?));
 //!
 //! // A cycle without a name is recognised by its span.

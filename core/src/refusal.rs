@@ -150,7 +150,7 @@ impl Refusal {
         self.seen_as.amount(self.seen)
     }
 
-    /// What it was held against. For guarded limits this is the acceptance limit: the setup's, moved in by
+    /// What it was compared with. For guarded limits this is the acceptance limit: the setup's, moved in by
     /// the guard.
     pub const fn limit(&self) -> Option<Amount> {
         self.limit_as.amount(self.limit)

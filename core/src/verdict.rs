@@ -1,8 +1,8 @@
-//! Limits: what is held against what, and the verdict.
+//! Limits: what is compared with what, and the verdict.
 //!
 //! All reasons are reported, not the first only. The window for L and the change of a span are guarded by
 //! their expanded uncertainty (JCGM 106:2012, guarded acceptance): accepted is only what is inside by that
-//! much. Spread, drop and rise are held against their limits as they are.
+//! much. Spread, drop and rise are compared with their limits as they are.
 
 use crate::budget;
 use crate::landing::{Conditions, Landing, Touches};
@@ -158,7 +158,7 @@ impl Verdict {
     }
 
     /// Computes the landing of closed series and judges it. A value that cannot be held, in the landing or in
-    /// what it is held against, is among the reasons.
+    /// what it is compared with, is among the reasons.
     pub(crate) fn judge(&mut self, setup: &Setup, touches: &Touches, last: Option<&LastSpan>) {
         self.computed = self.landing.compute(setup, touches).is_ok();
         if !self.computed {
@@ -261,7 +261,7 @@ fn walking(setup: &Setup, station: Station, summary: &Summary) -> Refusal {
 }
 
 /// Computes the landing and judges it; `None` where it cannot be held. A value that cannot be held, in the
-/// landing or in what it is held against, is among the reasons.
+/// landing or in what it is compared with, is among the reasons.
 pub fn judge(
     setup: &Setup,
     touches: &Touches,

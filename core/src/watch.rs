@@ -9,7 +9,7 @@
 //!
 //! - Hand every **accepted** cycle to [`Watch::see`], in order. A refused one has had its reason told
 //!   already.
-//! - An alarm stands until it is answered. Meanwhile nothing is learnt: further cycles make
+//! - An alarm stays active until it is answered. Meanwhile nothing is learnt: further cycles make
 //!   [`Watch::diagnosis`] surer.
 //! - [`Watch::tell`] says what the owner did, before or after the alarm: what that moves begins a new level,
 //!   and scatters as before, so one cycle is enough to learn it. [`Watch::dismiss`] says that nothing was
@@ -235,7 +235,7 @@ impl<K, const N: usize> Watch<K, N> {
 }
 
 impl<K: PartialEq, const N: usize> Watch<K, N> {
-    /// Takes an accepted cycle in and says whether an alarm stands. A plate not seen before gets charts of
+    /// Takes an accepted cycle in and says whether an alarm is active. A plate not seen before gets charts of
     /// its own; without a plate the span is left out.
     ///
     /// # Errors

@@ -1,7 +1,7 @@
 //! Points and tails of the normal distribution, Student's t, χ², F and beta, from `statrs` and `libm`.
 //!
 //! Where there are no degrees of freedom or a value is not finite, there is no answer: `statrs` itself would
-//! panic on some of them. Held against 50-digit arithmetic in the tests: points and tails to ten digits,
+//! panic on some of them. Compared with 50-digit arithmetic in the tests: points and tails to ten digits,
 //! points of F to eight.
 
 use statrs::distribution::{Beta, ChiSquared, Continuous, ContinuousCDF, FisherSnedecor, StudentsT};

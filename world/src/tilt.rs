@@ -42,8 +42,9 @@ fn index(station: Station) -> usize {
 
 impl Tilt {
     /// The shortest way to a first-layer error that is so much further off, mm: each draw in the proportion
-    /// in which it moves the error of the linear model, with `least` counted touches a station after `settle`
-    /// and the first approach. Also the model's standard deviation. `None` where no draw moves the error.
+    /// in which it moves the error of the linear model, with `least` counted touches per station after
+    /// `settle` and the first approach. Also the model's standard deviation. `None` where no draw moves the
+    /// error.
     pub fn toward(machine: &Machine, least: u8, settle: u8, distance: f64) -> Option<(Self, f64)> {
         let fine = machine.switches.fine_sd();
         let n = f64::from(least.max(1));

@@ -597,7 +597,7 @@ typedef struct {
 typedef struct {
     // What was seen, in bits of `seen_quantity`.
     int64_t seen;
-    // What it was held against, in bits of `limit_quantity`; for guarded limits the setup's, moved in by the guard.
+    // What it was compared with, in bits of `limit_quantity`; for guarded limits the setup's, moved in by the guard.
     int64_t limit;
     // Which: ZDATUM_ALREADY_TRIPPED to ZDATUM_BEYOND_RANGE.
     uint8_t kind;
@@ -665,7 +665,7 @@ typedef struct {
 
 // What to do with a cycle. A zeroed one is a full cycle of an unknown plate, from homing on.
 typedef struct {
-    // ZDATUM_FULL with `has_last`: what the span is held against.
+    // ZDATUM_FULL with `has_last`: what the span is compared with.
     zdatum_last_span last;
     // ZDATUM_QUICK: what is known.
     zdatum_known known;

@@ -160,7 +160,7 @@ pub struct zdatum_known {
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
 pub struct zdatum_job {
-    /// ZDATUM_FULL with `has_last`: what the span is held against.
+    /// ZDATUM_FULL with `has_last`: what the span is compared with.
     pub last: zdatum_last_span,
     /// ZDATUM_QUICK: what is known.
     pub known: zdatum_known,

@@ -47,7 +47,7 @@ pub const ZDATUM_MOST_REFUSALS: usize = 12;
 pub struct zdatum_refusal {
     /// What was seen, in bits of `seen_quantity`.
     pub seen: i64,
-    /// What it was held against, in bits of `limit_quantity`; for guarded limits the setup's, moved in by the guard.
+    /// What it was compared with, in bits of `limit_quantity`; for guarded limits the setup's, moved in by the guard.
     pub limit: i64,
     /// Which: ZDATUM_ALREADY_TRIPPED to ZDATUM_BEYOND_RANGE.
     pub kind: u8,

@@ -103,7 +103,7 @@ impl Charts {
         self.level.as_ref().map(|level| level.offset(reading.value)).transpose()
     }
 
-    /// Charts a reading by its δ, and says whether an alarm stands.
+    /// Charts a reading by its δ, and says whether an alarm is active.
     pub(super) fn chart(&mut self, design: &Design, offset: Option<i64>, variance: Variance) -> bool {
         self.floor = variance;
         self.score = offset.and_then(|offset| self.scored(offset, variance));

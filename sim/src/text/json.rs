@@ -32,8 +32,8 @@ impl Number {
         Self(at_least(6, text))
     }
 
-    /// A chance, with its power of ten and every digit of the double: decimals would lose it. What is not finite
-    /// is 0: check before.
+    /// A chance, with its power of ten and every digit of the double: decimals would lose it. What is not
+    /// finite is 0: check before.
     pub fn chance(p: f64) -> Self {
         // A finite double can always be written.
         Self(serde_json::to_string(&if p.is_finite() { p } else { 0.0 }).unwrap_or_else(|_| "0.0".into()))

@@ -42,7 +42,7 @@ fn a_guided_cycle_is_remembered_and_the_other_commands_follow_on() {
     let (kept, now) = (&entries[1]["landing"], &again["cycles"][0]["landing"]);
     assert!(kept == now && !now.is_null(), "{kept} {now}");
 
-    // Another cycle on that plate is held against it; here 0.2 mm of something lie under it.
+    // Another cycle on that plate is compared with it; here 0.2 mm of something lie under it.
     let mut next = answers();
     next.drain(1..28);
     for touch in next.iter_mut().filter(|text| text.starts_with("7.9")) {

@@ -1,4 +1,4 @@
-//! `history`: what is kept, what is known again, what is held against what, and what the owner enters.
+//! `history`: what is kept, what is known again, what is compared with what, and what the owner enters.
 
 use serde_json::Value;
 

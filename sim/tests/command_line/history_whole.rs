@@ -330,7 +330,7 @@ fn a_file_of_the_first_schema_is_read_and_written() {
     );
     assert_eq!(desk.history(&["show", "1", "--json"]).json()["touches"][0]["z"], "0.4980");
     assert!(!desk.history(&["show", "1"]).out.contains("otherwise"));
-    // What is kept now is held against what was kept then.
+    // What is kept now is compared with what was kept then.
     let landed = desk.land(&log(&[cycle("3", "slate", 1)]), &["--keep", "--json"]).json();
     assert_eq!(landed["history"]["cycles"][0]["held_against"], 1);
     assert_eq!(landed["history"]["cycles"][0]["number"], 5);

@@ -246,7 +246,7 @@ fn a_span_is_held_against_the_last_accepted_one() {
 fn each_plate_is_held_against_its_own_last_accepted_span() {
     let folder = Folder::new();
     let machine = folder.write("machine.toml", MACHINE);
-    // Slate moves too far at 3, and is back at 4: held against 1, not against the refused 3. Copper is its
+    // Slate moves too far at 3, and is back at 4: compared with 1, not with the refused 3. Copper is its
     // own.
     let log = log(&[
         cycle("1", "slate", 0),

@@ -160,7 +160,7 @@ fn a_plate_that_was_replaced_begins_anew() {
     let replaced = cycles(10, 11, |n| Truth { span: 0.5, ..sound(n) });
     assert_eq!(desk.land(&replaced, &[]).code, Some(1));
     assert_eq!(desk.history(&["note", "plate", "--plate", "slate"]).code, Some(0));
-    // It is held against nothing of before, and the other plate still is.
+    // It is compared with nothing of before, and the other plate still is.
     let landed = desk.land(&replaced, &["--keep", "--json"]);
     assert_eq!(
         (landed.code, &landed.json()["history"]["cycles"][0]["held_against"]),

@@ -13,7 +13,7 @@ use zdatum::{Draft, Length, Pooled, Setup, Uncertainty};
 use crate::engine::{Bench, Campaign, Progress, Share, campaign};
 use crate::{Machine, Noise, Shape};
 
-/// Counted touches a station; a single one needs a study.
+/// Counted touches per station; a single one needs a study.
 pub const TOUCHES: [u8; 6] = [1, 2, 3, 5, 9, 15];
 /// A count below this is a promise not kept (handbook's figure for a 95 % interval: 94 %), as a share of what
 /// is stated.
@@ -126,7 +126,7 @@ pub struct CoverageCell {
     pub rests: Rests,
     /// The noise.
     pub condition: Condition,
-    /// Counted touches a station.
+    /// Counted touches per station.
     pub touches: u8,
     /// Whether there is a study.
     pub studied: bool,

@@ -6,7 +6,7 @@ use super::compare::with_touches;
 use crate::Machine;
 use crate::engine::{Bench, Figures, Progress};
 
-/// Touches a station are swept up to here, or to as many as the machine file asks for.
+/// Touches per station are swept up to here, or to as many as the machine file asks for.
 const TOUCHES: u8 = 16;
 /// What the switches' noise is multiplied with.
 const MULTIPLES: [f64; 9] = [0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0];
@@ -14,7 +14,7 @@ const MULTIPLES: [f64; 9] = [0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0];
 /// What is changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Swept {
-    /// Counted touches a station.
+    /// Counted touches per station.
     Touches,
     /// The noise of all three switches, in multiples of the machine file's.
     Noise,

@@ -43,7 +43,7 @@ pub(crate) fn part(follows: Follows, [rate, rate_u]: [&str; 2], [touch, print]: 
 }
 
 /// A machine that knows everything of itself, with the finest steps and limits that refuse nothing: four
-/// touches a station, ten at most.
+/// touches per station, ten at most.
 pub(crate) fn draft() -> Draft {
     let place = |x, y| Place { x: mm(x), y: mm(y) };
     Draft {

@@ -13,7 +13,7 @@ fn machine(shape: Shape) -> Machine {
     bench(&draft, &noise).machine
 }
 
-/// Four touches a station: 5² + 4² + (3² + 4² + 12²)/4 = 83.25 µm², and each draw's share of the way is its
+/// Four touches per station: 5² + 4² + (3² + 4² + 12²)/4 = 83.25 µm², and each draw's share of the way is its
 /// share of that.
 #[test]
 fn the_way_is_shared_by_what_moves_the_error() {

@@ -14,7 +14,7 @@ use crate::verdict::{Assessment, LastSpan, Recorded};
 use super::machine::{READY, ROOM, at_put_back, celsius, cycle, mm, part, u, with};
 use super::script::run;
 
-/// Touches a station, wild ones among them, and which of them count.
+/// Touches per station, wild ones among them, and which of them count.
 const TIP: (&[&str], usize) = (&["0.700", "0.601", "0.603"], 2);
 const SHOULDER: (&[&str], usize) = (&["6.700", "6.704"], 2);
 const PLATE: (&[&str], usize) = (&["7.2", "7.3", "7.350", "7.358"], 2);

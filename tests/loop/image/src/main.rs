@@ -12,7 +12,7 @@ use zdatum_loop_wire::{Ask, Body, Frame, VERSION, draft, words};
 
 zdatum_boards::image!(firmware);
 
-/// Touches a station, as many as the invented machines ask for.
+/// Touches per station, as many as the invented machines ask for.
 const ROOM: usize = 9;
 
 fn firmware() {

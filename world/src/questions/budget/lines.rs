@@ -71,7 +71,7 @@ impl BudgetLine {
 /// Twice as many touches on the same draws.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MoreTouches {
-    /// Counted touches a station now.
+    /// Counted touches per station now.
     pub now: u8,
     /// Twice as many.
     pub then: u8,

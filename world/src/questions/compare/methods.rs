@@ -20,7 +20,7 @@ pub enum Method {
     StoredHeight,
     /// The three touches: the core's own cycle.
     ThreeTouches {
-        /// Counted touches a station.
+        /// Counted touches per station.
         touches: u8,
         /// What stands for a series.
         centre: Centre,

@@ -27,7 +27,7 @@ use crate::{Faults, Machine, Truth, World};
 const FIRST_DAY: u64 = 0x9D5C_3A1E_77F0_24B1;
 /// Keeps what changes apart from both.
 const CHANGES: u64 = 0x51B7_E06D_C28F_4A39;
-/// Touches a station of the cycles that are averaged.
+/// Touches per station of the cycles that are averaged.
 const TWICE_TOUCHES: u8 = 5;
 
 /// A method made ready for a situation.

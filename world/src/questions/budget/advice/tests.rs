@@ -136,7 +136,7 @@ fn figures(sd: Option<Estimate>, refused: f64, seconds: f64) -> Figures {
     }
 }
 
-/// Four touches a station in 20 s, and eight.
+/// Four touches per station in 20 s, and eight.
 fn more(then: Figures) -> MoreTouches {
     let figures_now = figures(Some(known(SD)), 0.125, 20.0);
     MoreTouches { now: 4, then: 8, figures_now, figures_then: then, floor: 0.002, floor_error: 0.0 }

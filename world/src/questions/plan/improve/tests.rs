@@ -110,8 +110,8 @@ fn what_there_is_none_of_is_no_part() {
     assert!(parts(&[], &machine::draft(), &SILENT).is_empty());
 }
 
-/// Three touches a cycle. The error's standard deviation is that of trip depth and growth, 4 and 0.03 · 100 =
-/// 3 µm, together 5 µm; a plate switch of 0.5 µm adds next to nothing.
+/// Three touches per cycle. The error's standard deviation is that of trip depth and growth, 4 and 0.03 · 100
+/// = 3 µm, together 5 µm; a plate switch of 0.5 µm adds next to nothing.
 fn summed() -> Bench {
     let mut draft = machine::draft();
     draft.probe.trip_depth_u = u("0.004");
