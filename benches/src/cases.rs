@@ -5,7 +5,8 @@ use std::num::NonZeroU32;
 use zdatum::landing::Conditions;
 use zdatum::series::Pooled;
 use zdatum::setup::{
-    Accept, DatumSwitch, Delay, Follows, Grows, Place, Places, Plates, Probe, Span, Studied, Touch, Travel,
+    Accept, DatumSwitch, Delay, Follows, Grows, LengthRange, Place, Places, Plates, Probe, Studied, Touch,
+    Travel,
 };
 use zdatum::{
     Centre, Coverage, Draft, Growth, Latency, Length, Readings, Recorded, Series, Setup, Speed, Step,
@@ -24,8 +25,8 @@ fn mm(text: &str) -> Length {
     Length::parse(text).expect("a length")
 }
 
-fn range(low: &str, high: &str) -> Span {
-    Span { low: mm(low), high: mm(high) }
+fn range(low: &str, high: &str) -> LengthRange {
+    LengthRange { low: mm(low), high: mm(high) }
 }
 
 fn place(x: &str, y: &str) -> Place {
@@ -237,7 +238,8 @@ pub fn in_floats<'a, F>(
     to: impl Fn(f64) -> F,
 ) -> generic::Setup<'a, F> {
     let draft = setup.draft();
-    let span_of = |range: Span| generic::Span { low: to(range.low.to_f64()), high: to(range.high.to_f64()) };
+    let range_of =
+        |range: LengthRange| generic::Range { low: to(range.low.to_f64()), high: to(range.high.to_f64()) };
     let studies = [draft.pooled.tip, draft.pooled.shoulder, draft.pooled.plate];
     let step = setup.step();
     generic::Setup {
@@ -256,9 +258,9 @@ pub fn in_floats<'a, F>(
         step: to(f64::from(step.mm()) / f64::from(step.steps())),
         rounding: to(setup.rounding().to_f64()),
         band: to(draft.touch.band.to_f64()),
-        drop: span_of(draft.probe.drop),
-        rise: span_of(draft.plates.rise),
-        window: span_of(draft.accept.landing),
+        drop: range_of(draft.probe.drop),
+        rise: range_of(draft.plates.rise),
+        window: range_of(draft.accept.landing),
         shift: to(draft.accept.shift.to_f64()),
         expanded_u: to(draft.accept.expanded_u.to_f64()),
         coverage: Coverage::ALL.iter().position(|c| *c == draft.accept.coverage).unwrap_or(0),

@@ -55,7 +55,7 @@ fn square<F: Number>(x: F) -> F {
 
 /// Lowest and highest.
 #[derive(Clone, Copy, Debug)]
-pub struct Span<F> {
+pub struct Range<F> {
     /// Lowest.
     pub low: F,
     /// Highest.
@@ -129,11 +129,11 @@ pub struct Setup<'a, F> {
     /// Widest spread of a series.
     pub band: F,
     /// Where d may be.
-    pub drop: Span<F>,
+    pub drop: Range<F>,
     /// Where r may be.
-    pub rise: Span<F>,
+    pub rise: Range<F>,
     /// Where L may be, by U.
-    pub window: Span<F>,
+    pub window: Range<F>,
     /// Largest change of a span.
     pub shift: F,
     /// Largest U.
@@ -402,11 +402,11 @@ fn judge<F: Number>(
     last: Option<&LastSpan<F>>,
     reasons: &mut Reasons,
 ) {
-    let outside = |seen: F, limits: Span<F>| seen < limits.low || seen > limits.high;
+    let outside = |seen: F, limits: Range<F>| seen < limits.low || seen > limits.high;
     let expanded = landing.uncertainty.expanded;
     reasons.hold(Reasons::DROP, outside(landing.drop, setup.drop));
     reasons.hold(Reasons::RISE, outside(landing.rise, setup.rise));
-    let inside = Span { low: setup.window.low + expanded, high: setup.window.high - expanded };
+    let inside = Range { low: setup.window.low + expanded, high: setup.window.high - expanded };
     reasons.hold(Reasons::WINDOW, outside(landing.height, inside));
     if let Some(last) = last {
         let guard = landing.uncertainty.factor * (landing.span_variance + last.variance).root();

@@ -9,7 +9,7 @@ use core::num::NonZeroU32;
 
 use zdatum::cycle::{Cycle, Edge, Fault, Job, Machine, ProbeState, Seconds, Temperatures, run};
 use zdatum::setup::{
-    Accept, DatumSwitch, Delay, Draft, Place, Places, Plates, Probe, Span, Studied, Touch, Travel,
+    Accept, DatumSwitch, Delay, Draft, LengthRange, Place, Places, Plates, Probe, Studied, Touch, Travel,
 };
 use zdatum::{Centre, Coverage, Latency, Length, Pooled, Setup, Speed, Station, Temperature, Uncertainty};
 
@@ -164,7 +164,7 @@ impl Machine for Printer {
 /// What the owner wrote; every number is invented.
 fn draft() -> Result<Draft, Box<dyn core::error::Error>> {
     let mm = Length::parse;
-    let range = |low, high| Ok::<_, zdatum::ParseError>(Span { low: mm(low)?, high: mm(high)? });
+    let range = |low, high| Ok::<_, zdatum::ParseError>(LengthRange { low: mm(low)?, high: mm(high)? });
     let place = |x, y| Ok::<_, zdatum::ParseError>(Place { x: mm(x)?, y: mm(y)? });
     let study = |s| {
         let dof = NonZeroU32::new(40).unwrap_or(NonZeroU32::MIN);

@@ -8,7 +8,7 @@ use crate::budget;
 use crate::landing::{Conditions, Landing, Touches};
 use crate::refusal::{Amount, Refusal, RefusalKind, Refusals};
 use crate::series::{Readings, Series, Station, Summary};
-use crate::setup::{Setup, Span};
+use crate::setup::{LengthRange, Setup};
 use crate::units::{Length, OutOfRange, Variance};
 
 /// A plate's last accepted span.
@@ -282,7 +282,7 @@ fn judge_landing(
     refusals: &mut Refusals,
 ) -> Result<(), OutOfRange> {
     let draft = setup.draft();
-    let mut hold = |kind, seen: Length, limits: Span| {
+    let mut hold = |kind, seen: Length, limits: LengthRange| {
         if let Some(limit) = limits.passed_by(seen) {
             refusals.push(Refusal::new(kind, None, Amount::Length(seen), Amount::Length(limit)));
         }
@@ -307,10 +307,10 @@ fn judge_landing(
 }
 
 /// The window for L, moved in by U on either side.
-fn inside_window(setup: &Setup, landing: &Landing) -> Result<Span, OutOfRange> {
+fn inside_window(setup: &Setup, landing: &Landing) -> Result<LengthRange, OutOfRange> {
     let guard = landing.uncertainty.expanded.ceil();
     let window = setup.draft().accept.landing;
-    Ok(Span { low: window.low.plus(guard)?, high: window.high.minus(guard)? })
+    Ok(LengthRange { low: window.low.plus(guard)?, high: window.high.minus(guard)? })
 }
 
 /// |span − last| + k·√(u²(P) + u²(S) + u²(last)) against the limit, k this landing's.

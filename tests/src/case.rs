@@ -121,7 +121,7 @@ pub fn for_oracle(case: &Case) -> landing::Cycle {
 
 /// A machine's floors as the oracle takes them.
 pub fn floors_of(draft: &Draft) -> floors::Machine {
-    let range = |range: zdatum::setup::Span| (range.low.exact(), range.high.exact());
+    let range = |range: zdatum::setup::LengthRange| (range.low.exact(), range.high.exact());
     floors::Machine {
         first_speed: draft.touch.first_speed.exact(),
         fine_speed: draft.touch.fine_speed.exact(),

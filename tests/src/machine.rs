@@ -3,7 +3,8 @@
 use std::num::NonZeroU32;
 
 use zdatum::setup::{
-    Accept, DatumSwitch, Delay, Follows, Grows, Place, Places, Plates, Probe, Span, Studied, Touch, Travel,
+    Accept, DatumSwitch, Delay, Follows, Grows, LengthRange, Place, Places, Plates, Probe, Studied, Touch,
+    Travel,
 };
 use zdatum::{
     Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Setup, Speed, Temperature, Uncertainty,
@@ -40,8 +41,8 @@ pub fn growth(text: &str) -> Growth {
 }
 
 /// Lowest and highest.
-pub fn range(low: &str, high: &str) -> Span {
-    Span { low: mm(low), high: mm(high) }
+pub fn range(low: &str, high: &str) -> LengthRange {
+    LengthRange { low: mm(low), high: mm(high) }
 }
 
 /// A study.
@@ -133,7 +134,7 @@ pub fn workshop() -> Draft {
 /// overtravel.
 pub fn boundless() -> Draft {
     let mut draft = workshop();
-    draft.travel.z = Span { low: Length::from_mm(-32_768), high: Length::from_mm(32_767) };
+    draft.travel.z = LengthRange { low: Length::from_mm(-32_768), high: Length::from_mm(32_767) };
     draft.datum_switch.tip_height = range("0", "0");
     draft.datum_switch.overtravel = mm("20000");
     draft.probe.trip_depth = mm("1");
@@ -145,7 +146,7 @@ pub fn boundless() -> Draft {
     draft.touch.least = 2;
     draft.touch.band = Length::from_mm(32_767);
     draft.accept = Accept {
-        landing: Span { low: Length::from_mm(-32_768), high: Length::from_mm(32_767) },
+        landing: LengthRange { low: Length::from_mm(-32_768), high: Length::from_mm(32_767) },
         shift: Length::from_mm(32_767),
         expanded_u: u("255"),
         coverage: Coverage::P95,

@@ -46,7 +46,7 @@ impl Machine {
     /// Works the machine out.
     pub fn new(setup: &Setup, noise: &Noise) -> Self {
         let draft = setup.draft();
-        let middle = |span: zdatum::setup::Span| (span.low.to_f64() + span.high.to_f64()) / 2.0;
+        let middle = |span: zdatum::setup::LengthRange| (span.low.to_f64() + span.high.to_f64()) / 2.0;
         let latency = |delay: &zdatum::setup::Delay| (delay.latency.to_f64(), delay.latency_u.to_f64());
         let places = [draft.stations.tip, draft.stations.shoulder, draft.stations.plate];
         let parts = draft.growth.iter().map(|part| {

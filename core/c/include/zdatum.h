@@ -407,7 +407,7 @@ typedef struct {
     int32_t low;
     // Highest, 2^-16 mm.
     int32_t high;
-} zdatum_span;
+} zdatum_range;
 
 // A carriage position in the plane of the plate.
 typedef struct {
@@ -452,11 +452,11 @@ typedef struct {
 // Fill a zeroed one: what may be zero is left out, and `zdatum_setup_check` refuses what may not.
 typedef struct {
     // `travel.x`: reach across.
-    zdatum_span travel_x;
+    zdatum_range travel_x;
     // `travel.y`: reach along.
-    zdatum_span travel_y;
+    zdatum_range travel_y;
     // `travel.z`: reach in height.
-    zdatum_span travel_z;
+    zdatum_range travel_z;
     // `travel.steps`: so many motor steps of the height axis …
     uint32_t travel_steps;
     // … move the carriage by so many whole millimetres.
@@ -468,7 +468,7 @@ typedef struct {
     // `stations.plate`: the plunger stands over the point of the plate.
     zdatum_place station_plate;
     // `datum_switch.tip_height`: carriage heights at which the tip may trip it.
-    zdatum_span datum_tip_height;
+    zdatum_range datum_tip_height;
     // `datum_switch.overtravel`: how far past its trip it may be pressed, 2^-16 mm.
     int32_t datum_overtravel;
     // `datum_switch.latency`: when its edge is seen.
@@ -480,13 +480,13 @@ typedef struct {
     // `probe.trimmed_at_speed`: the speed at which it was trimmed, 2^-16 mm/s; 0 for a value from a sheet.
     uint32_t probe_trimmed_at_speed;
     // `probe.drop`: how far the shoulder of a properly seated probe hangs below the tip.
-    zdatum_span probe_drop;
+    zdatum_range probe_drop;
     // `probe.free_height`: the trip depth where nothing presses the plunger, 2^-16 mm.
     int32_t probe_free_height;
     // `probe.latency`: when its switch's edge is seen.
     zdatum_delay probe_delay;
     // `plates.rise`: how far any plate may stand above the datum switch's trip height.
-    zdatum_span plates_rise;
+    zdatum_range plates_rise;
     // `plates.margin`: clearance kept under the tip, 2^-16 mm.
     int32_t plates_margin;
     // `touch.first_speed`: speed of the first approach, 2^-16 mm/s, above 0.
@@ -520,7 +520,7 @@ typedef struct {
     // `soak.left`: most that the frame may still grow before the first layer, 2^-24 mm.
     uint32_t soak_left;
     // `accept.landing`: window for the landing.
-    zdatum_span accept_landing;
+    zdatum_range accept_landing;
     // `accept.shift`: largest change of a plate's span, 2^-16 mm.
     int32_t accept_shift;
     // `accept.expanded_u`: largest U, 2^-24 mm.

@@ -3,8 +3,8 @@
 use core::num::NonZeroU32;
 
 use zdatum::setup::{
-    Accept, DatumSwitch, Delay, Draft, Follows, Grows, Key, Place, Places, Plates, Probe, Span, Studied,
-    Touch, Travel,
+    Accept, DatumSwitch, Delay, Draft, Follows, Grows, Key, LengthRange, Place, Places, Plates, Probe,
+    Studied, Touch, Travel,
 };
 use zdatum::{
     BadSetup, Centre, Coverage, Growth, Latency, Length, OutOfRange, Pooled, Setup, Speed, Temperature,
@@ -34,7 +34,7 @@ pub const ZDATUM_FOLLOWS_CHAMBER: u8 = 2;
 /// Lowest and highest value of what may vary; lengths.
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
-pub struct zdatum_span {
+pub struct zdatum_range {
     /// Lowest, 2^-16 mm.
     pub low: i32,
     /// Highest, 2^-16 mm.
@@ -94,11 +94,11 @@ pub struct zdatum_pooled {
 #[repr(C)]
 pub struct zdatum_draft {
     /// `travel.x`: reach across.
-    pub travel_x: zdatum_span,
+    pub travel_x: zdatum_range,
     /// `travel.y`: reach along.
-    pub travel_y: zdatum_span,
+    pub travel_y: zdatum_range,
     /// `travel.z`: reach in height.
-    pub travel_z: zdatum_span,
+    pub travel_z: zdatum_range,
     /// `travel.steps`: so many motor steps of the height axis …
     pub travel_steps: u32,
     /// … move the carriage by so many whole millimetres.
@@ -110,7 +110,7 @@ pub struct zdatum_draft {
     /// `stations.plate`: the plunger stands over the point of the plate.
     pub station_plate: zdatum_place,
     /// `datum_switch.tip_height`: carriage heights at which the tip may trip it.
-    pub datum_tip_height: zdatum_span,
+    pub datum_tip_height: zdatum_range,
     /// `datum_switch.overtravel`: how far past its trip it may be pressed, 2^-16 mm.
     pub datum_overtravel: i32,
     /// `datum_switch.latency`: when its edge is seen.
@@ -122,13 +122,13 @@ pub struct zdatum_draft {
     /// `probe.trimmed_at_speed`: the speed at which it was trimmed, 2^-16 mm/s; 0 for a value from a sheet.
     pub probe_trimmed_at_speed: u32,
     /// `probe.drop`: how far the shoulder of a properly seated probe hangs below the tip.
-    pub probe_drop: zdatum_span,
+    pub probe_drop: zdatum_range,
     /// `probe.free_height`: the trip depth where nothing presses the plunger, 2^-16 mm.
     pub probe_free_height: i32,
     /// `probe.latency`: when its switch's edge is seen.
     pub probe_delay: zdatum_delay,
     /// `plates.rise`: how far any plate may stand above the datum switch's trip height.
-    pub plates_rise: zdatum_span,
+    pub plates_rise: zdatum_range,
     /// `plates.margin`: clearance kept under the tip, 2^-16 mm.
     pub plates_margin: i32,
     /// `touch.first_speed`: speed of the first approach, 2^-16 mm/s, above 0.
@@ -162,7 +162,7 @@ pub struct zdatum_draft {
     /// `soak.left`: most that the frame may still grow before the first layer, 2^-24 mm.
     pub soak_left: u32,
     /// `accept.landing`: window for the landing.
-    pub accept_landing: zdatum_span,
+    pub accept_landing: zdatum_range,
     /// `accept.shift`: largest change of a plate's span, 2^-16 mm.
     pub accept_shift: i32,
     /// `accept.expanded_u`: largest U, 2^-24 mm.
@@ -229,8 +229,8 @@ fn length(bits: i32) -> Length {
     Length::from_bits(i64::from(bits)).unwrap_or(Length::ZERO)
 }
 
-fn range(s: &zdatum_span) -> Span {
-    Span { low: length(s.low), high: length(s.high) }
+fn range(s: &zdatum_range) -> LengthRange {
+    LengthRange { low: length(s.low), high: length(s.high) }
 }
 
 fn place(p: &zdatum_place) -> Place {

@@ -20,14 +20,14 @@ pub const MOST_GROWTH: usize = 8;
 
 /// Lowest and highest value of what may vary.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Span {
+pub struct LengthRange {
     /// Lowest.
     pub low: Length,
     /// Highest; never below the lowest in a checked setup.
     pub high: Length,
 }
 
-impl Span {
+impl LengthRange {
     /// The end that a value is beyond; `None` where it lies within, both ends included.
     pub(crate) fn passed_by(&self, value: Length) -> Option<Length> {
         if value < self.low {
@@ -53,11 +53,11 @@ pub struct Place {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Travel {
     /// Reach across.
-    pub x: Span,
+    pub x: LengthRange,
     /// Reach along.
-    pub y: Span,
+    pub y: LengthRange,
     /// Reach in height.
-    pub z: Span,
+    pub z: LengthRange,
     /// Motor steps of the height axis, as steps in so many millimetres.
     pub steps: (u32, u32),
 }
@@ -97,7 +97,7 @@ pub struct Delay {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct DatumSwitch {
     /// T, the carriage height at which the tip trips it: lowest and highest expected.
-    pub tip_height: Span,
+    pub tip_height: LengthRange,
     /// How far past its trip it may be pressed.
     pub overtravel: Length,
     /// When its edge is seen.
@@ -114,7 +114,7 @@ pub struct Probe {
     /// v₀, the speed at which t was trimmed; 0 for a value from the switch's sheet.
     pub trimmed_at_speed: Speed,
     /// d, the drop of a probe that is properly seated.
-    pub drop: Span,
+    pub drop: LengthRange,
     /// f, how far the plunger's end stands below the shoulder when nothing presses it.
     pub free_height: Length,
     /// When its switch's edge is seen.
@@ -125,7 +125,7 @@ pub struct Probe {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Plates {
     /// r, their rise over the datum switch's trip height.
-    pub rise: Span,
+    pub rise: LengthRange,
     /// Clearance kept under the tip.
     pub margin: Length,
 }
@@ -187,7 +187,7 @@ pub struct Grows {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Accept {
     /// Window for L, guarded by U.
-    pub landing: Span,
+    pub landing: LengthRange,
     /// Largest change of a plate's span since its last accepted one.
     pub shift: Length,
     /// Largest U.

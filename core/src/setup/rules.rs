@@ -1,7 +1,7 @@
 //! The rules of a draft, key by key, in the order of the machine file.
 
 use super::key::{BadSetup, Fault, Key};
-use super::{Draft, Place, Span, Touch, Travel};
+use super::{Draft, LengthRange, Place, Touch, Travel};
 use crate::series::{MOST_TOUCHES, Station};
 use crate::units::{Growth, Length, Speed, Step, Uncertainty};
 
@@ -120,14 +120,14 @@ fn inside(key: Key, place: Place, travel: &Travel) -> Result<(), BadSetup> {
     Ok(())
 }
 
-fn ordered(key: Key, range: Span) -> Result<(), BadSetup> {
+fn ordered(key: Key, range: LengthRange) -> Result<(), BadSetup> {
     if range.low > range.high {
         return Err(BadSetup::with(key, Fault::LowAboveHigh, range.low, range.high));
     }
     Ok(())
 }
 
-fn strictly_ordered(key: Key, range: Span) -> Result<(), BadSetup> {
+fn strictly_ordered(key: Key, range: LengthRange) -> Result<(), BadSetup> {
     if range.low >= range.high {
         return Err(BadSetup::with(key, Fault::LowAboveHigh, range.low, range.high));
     }

@@ -6,8 +6,8 @@ use std::path::Path;
 
 use toml_edit::Document;
 use zdatum::setup::{
-    Accept, DatumSwitch, Delay, Follows, Grows, MOST_GROWTH, Place, Places, Plates, Probe, Span, Studied,
-    Touch, Travel,
+    Accept, DatumSwitch, Delay, Follows, Grows, LengthRange, MOST_GROWTH, Place, Places, Plates, Probe,
+    Studied, Touch, Travel,
 };
 use zdatum::{
     BadSetup, Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Ratio, Setup, Step, Uncertainty,
@@ -142,8 +142,8 @@ const ROOT: &[&str] = &[
     "gauge_check",
 ];
 
-fn span((low, high): (Length, Length)) -> Span {
-    Span { low, high }
+fn span((low, high): (Length, Length)) -> LengthRange {
+    LengthRange { low, high }
 }
 
 fn travel(root: &Section<'_>) -> Result<Travel, Problem> {

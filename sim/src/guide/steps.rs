@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use zdatum::cycle::{Ending, Outcome};
-use zdatum::setup::Span;
+use zdatum::setup::LengthRange;
 use zdatum::{Length, Setup, Station};
 
 use super::gauge::{self, Weighed};
@@ -345,7 +345,7 @@ impl Guide {
         let Some(setup) = draft::setup(text) else { return Vec::new() };
         let say = |text: String| GuideNote::Say(text);
         let (draft, floors) = (setup.draft(), setup.floors());
-        let range = |span: Span| format!("{} to {}", plain(span.low), plain(span.high));
+        let range = |span: LengthRange| format!("{} to {}", plain(span.low), plain(span.high));
         let mut notes = vec![
             say(format!("Tip on the datum switch: {}.", range(draft.datum_switch.tip_height))),
             say(format!("Drop: {}. Rise: {}.", range(draft.probe.drop), range(draft.plates.rise))),

@@ -4,7 +4,7 @@
 use std::num::NonZeroU32;
 
 use zdatum::landing::Conditions;
-use zdatum::setup::{Press, Span, Studied};
+use zdatum::setup::{LengthRange, Press, Studied};
 use zdatum::{
     Landing, Length, Pooled, Ratio, Series, Setup, Source, Speed, Station, Summary, Touches, Uncertainty,
     budget,
@@ -159,8 +159,8 @@ fn expect(machine: &MachineFile) -> Option<Expected> {
     Some(Expected { touches, assumed: guessed, landing, budget })
 }
 
-fn middle(span: Span) -> Option<Length> {
-    let sum = i64::from(span.low.to_bits()) + i64::from(span.high.to_bits());
+fn middle(range: LengthRange) -> Option<Length> {
+    let sum = i64::from(range.low.to_bits()) + i64::from(range.high.to_bits());
     Length::from_bits(sum / 2).ok()
 }
 

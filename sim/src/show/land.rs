@@ -2,7 +2,7 @@
 
 use anstyle::{AnsiColor, Style};
 use zdatum::refusal::{Amount, Refusal, RefusalKind};
-use zdatum::setup::Span;
+use zdatum::setup::LengthRange;
 use zdatum::{Landing, Length, Ratio, Source, Speed, Station};
 
 use super::charts::bar;
@@ -230,7 +230,7 @@ fn stations(out: &mut String, judged: &Judged) {
 
 fn figures(out: &mut String, machine: &MachineFile, judged: &Judged, landing: &Landing) {
     let draft = machine.setup.draft();
-    let range = |span: Span| format!("expected {} to {}", plain(span.low), plain(span.high));
+    let range = |span: LengthRange| format!("expected {} to {}", plain(span.low), plain(span.high));
     line!(out, "  drop {:>11}   {}", signed(landing.drop), range(draft.probe.drop));
     line!(out, "  rise {:>11}   {}", signed(landing.rise), range(draft.plates.rise));
     let last = judged.last.and_then(|last| {

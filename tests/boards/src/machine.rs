@@ -4,7 +4,8 @@
 use core::num::NonZeroU32;
 
 use zdatum::setup::{
-    Accept, DatumSwitch, Delay, Follows, Grows, Place, Places, Plates, Probe, Span, Studied, Touch, Travel,
+    Accept, DatumSwitch, Delay, Follows, Grows, LengthRange, Place, Places, Plates, Probe, Studied, Touch,
+    Travel,
 };
 use zdatum::{
     Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Readings, Recorded, Series, Setup, Speed, Step,
@@ -37,8 +38,8 @@ constant! {
     nm_per_k Growth "nanometres a kelvin" 32 1_000_000;
 }
 
-const fn range(low: i64, high: i64) -> Span {
-    Span { low: um(low), high: um(high) }
+const fn range(low: i64, high: i64) -> LengthRange {
+    LengthRange { low: um(low), high: um(high) }
 }
 
 const fn place(x: i64, y: i64) -> Place {

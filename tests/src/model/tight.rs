@@ -1,7 +1,8 @@
 //! A machine whose floors are as tight as a setup may be, and the corners of what it declares.
 
 use zdatum::setup::{
-    Accept, DatumSwitch, Delay, Follows, Grows, Place, Places, Plates, Probe, Span, Studied, Touch, Travel,
+    Accept, DatumSwitch, Delay, Follows, Grows, LengthRange, Place, Places, Plates, Probe, Studied, Touch,
+    Travel,
 };
 use zdatum::{Centre, Coverage, Draft, Growth, Latency, Length, Speed, Temperature, Uncertainty};
 
@@ -30,8 +31,8 @@ pub fn length(bits: i64) -> Length {
     Length::from_bits(bits).expect("a length")
 }
 
-fn range(low: i64, high: i64) -> Span {
-    Span { low: length(low), high: length(high) }
+fn range(low: i64, high: i64) -> LengthRange {
+    LengthRange { low: length(low), high: length(high) }
 }
 
 /// v · τ in bits of length.
@@ -151,7 +152,7 @@ impl Corner {
     /// The geometry of a world at this corner of what `draft` declares.
     pub fn geometry(self, draft: &Draft, crowded: bool) -> Geometry {
         let bits = |length: Length| i64::from(length.to_bits());
-        let pick = |high: bool, range: Span| bits(if high { range.high } else { range.low });
+        let pick = |high: bool, range: LengthRange| bits(if high { range.high } else { range.low });
         let latency = |delay: &Delay, seen_late: bool| {
             let (at, u) = (i64::from(delay.latency.to_bits()), 3 * i64::from(delay.latency_u.to_bits()));
             if seen_late { at + u } else { (at - u).max(0) }

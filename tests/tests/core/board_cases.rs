@@ -75,8 +75,9 @@ pub(crate) fn check_limits(
         Ok(())
     };
     // Drop and rise are judged as they are stated, so nothing is blurred.
-    let within =
-        |kind, x: zdatum::Length, span: zdatum::setup::Span| check(kind, Some(x < span.low || x > span.high));
+    let within = |kind, x: zdatum::Length, span: zdatum::setup::LengthRange| {
+        check(kind, Some(x < span.low || x > span.high))
+    };
     within(RefusalKind::DropOutOfPlace, seen.drop, draft.probe.drop)?;
     within(RefusalKind::PlateOutOfPlace, seen.rise, draft.plates.rise)?;
     let expanded = seen.uncertainty.expanded.exact();

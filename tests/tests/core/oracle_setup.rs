@@ -5,7 +5,7 @@ use std::cell::RefCell;
 
 use num_traits::{Signed, Zero};
 use proptest::prelude::*;
-use zdatum::setup::{Fault, Span};
+use zdatum::setup::{Fault, LengthRange};
 use zdatum::{Draft, Length, Setup, Speed};
 use zdatum_tests::allowed::{Ledger, Operation};
 use zdatum_tests::case::{ToExact, bits, floors_of};
@@ -14,8 +14,8 @@ use zdatum_tests::machine;
 use zdatum_tests::oracle::{Exact, in_bits, of_bits, to_f64, whole};
 
 /// A span of some width in bits from a lowest value.
-fn range(low: i64, width: i64) -> Span {
-    Span { low: bits(low), high: bits(low + width) }
+fn range(low: i64, width: i64) -> LengthRange {
+    LengthRange { low: bits(low), high: bits(low + width) }
 }
 
 /// Machines about the workshop's size, many of them unsafe; millimetres are 65,536 bits.
@@ -51,7 +51,7 @@ fn machines() -> impl Strategy<Value = Draft> {
         };
         draft.datum_switch.delay = short(motion.3);
         draft.probe.delay = short(motion.4);
-        draft.travel.z = Span { low: bits(reach.0), high: bits(reach.1.max(reach.0 + 1)) };
+        draft.travel.z = LengthRange { low: bits(reach.0), high: bits(reach.1.max(reach.0 + 1)) };
         draft
     })
 }

@@ -1,7 +1,7 @@
 //! Every rule of a machine file: kept at its limit, broken one bit beyond; every fault and every key can be
 //! reached.
 
-use zdatum::setup::{BadSetup, Draft, Fault, Key, Span};
+use zdatum::setup::{BadSetup, Draft, Fault, Key, LengthRange};
 use zdatum::{Growth, Length, Setup, Speed, Uncertainty};
 use zdatum_tests::case::{bits, u_bits};
 use zdatum_tests::machine::{boundless, checked, mm, range, speed, study, u, workshop};
@@ -26,7 +26,7 @@ fn bit() -> Length {
     bits(1)
 }
 
-fn same(x: &str) -> Span {
+fn same(x: &str) -> LengthRange {
     range(x, x)
 }
 

@@ -5,7 +5,7 @@ use std::num::NonZeroU32;
 
 use num_traits::Signed;
 use proptest::prelude::*;
-use zdatum::setup::{Draft, Span};
+use zdatum::setup::{Draft, LengthRange};
 use zdatum::{
     Amount, Assessment, Centre, LastSpan, Length, Pooled, Readings, Refusal, RefusalKind, Setup, Station,
     TooFew, Uncertainty, Variance,
@@ -199,7 +199,7 @@ fn walking_by_ratio() {
 #[test]
 fn the_drop_is_held_against_its_range() {
     let drop = assess(&workshop_case(), None).landing().expect("accepted").drop;
-    let case = |low: Length, high: Length| with(|draft| draft.probe.drop = Span { low, high });
+    let case = |low: Length, high: Length| with(|draft| draft.probe.drop = LengthRange { low, high });
     assert!(assess(&case(drop, drop), None).accepted(), "both ends belong to the range");
     let refusal = only(&assess(&case(more(drop), more(drop)), None));
     let amounts = (Amount::Length(drop), Amount::Length(more(drop)));
@@ -212,7 +212,7 @@ fn the_drop_is_held_against_its_range() {
 #[test]
 fn the_rise_is_held_against_its_range() {
     let rise = assess(&workshop_case(), None).landing().expect("accepted").rise;
-    let case = |low: Length, high: Length| with(|draft| draft.plates.rise = Span { low, high });
+    let case = |low: Length, high: Length| with(|draft| draft.plates.rise = LengthRange { low, high });
     assert!(assess(&case(rise, rise), None).accepted(), "both ends belong to the range");
     let refusal = only(&assess(&case(more(rise), more(more(rise))), None));
     let amounts = (Amount::Length(rise), Amount::Length(more(rise)));
@@ -230,7 +230,7 @@ fn the_window_is_guarded_by_the_expanded_uncertainty() {
     let landing = *assess(&workshop_case(), None).landing().expect("accepted");
     let guard = landing.uncertainty.expanded.ceil();
     assert!(guard > Length::ZERO);
-    let case = |low: Length, high: Length| with(|draft| draft.accept.landing = Span { low, high });
+    let case = |low: Length, high: Length| with(|draft| draft.accept.landing = LengthRange { low, high });
     let (low, high) = (landing.height.minus(guard).expect("held"), landing.height.plus(guard).expect("held"));
     assert!(assess(&case(low, high), None).accepted(), "inside by U");
     let refusal = only(&assess(&case(more(low), mm("10")), None));
@@ -304,7 +304,7 @@ fn too_uncertain_alone_may_serve_a_gauge_check() {
     assert!(seen.for_gauge_check());
     assert!(seen.landing_seen().is_some());
     // With a second reason it does not.
-    case.draft.plates.rise = Span { low: mm("0.25"), high: mm("0.5") };
+    case.draft.plates.rise = LengthRange { low: mm("0.25"), high: mm("0.5") };
     let seen = assess(&case, None);
     assert_eq!(kinds(&seen), [(RefusalKind::PlateOutOfPlace, None), (RefusalKind::TooUncertain, None)]);
     assert!(!seen.for_gauge_check());
@@ -320,9 +320,9 @@ fn too_uncertain_alone_may_serve_a_gauge_check() {
 fn all_reasons_are_reported_in_order() {
     let mut case = with(|draft| {
         draft.touch.band = mm("0.01");
-        draft.probe.drop = Span { low: mm("5.5"), high: mm("6") };
-        draft.plates.rise = Span { low: mm("-0.5"), high: mm("-0.25") };
-        draft.accept.landing = Span { low: mm("1"), high: mm("2") };
+        draft.probe.drop = LengthRange { low: mm("5.5"), high: mm("6") };
+        draft.plates.rise = LengthRange { low: mm("-0.5"), high: mm("-0.25") };
+        draft.accept.landing = LengthRange { low: mm("1"), high: mm("2") };
         draft.accept.expanded_u = u("0.001");
         draft.accept.shift = mm("0.01");
     });
@@ -483,7 +483,7 @@ fn an_uncertainty_that_cannot_be_held_is_out_of_range() {
     let mut case = with(|draft| draft.soak_left = u("3.99"));
     case.draft.accept.expanded_u = Uncertainty::from_bits(i64::from(u32::MAX)).expect("most");
     case.draft.growth[0].rate_u = zdatum_tests::machine::growth("62.5");
-    case.draft.accept.landing = Span { low: mm("-100"), high: mm("100") };
+    case.draft.accept.landing = LengthRange { low: mm("-100"), high: mm("100") };
     let seen = assess(&case, None);
     assert!(kinds(&seen).is_empty() || kinds(&seen) == [(RefusalKind::OutOfRange, None)]);
     case.draft.growth[0].print = zdatum_tests::machine::celsius("1000");

@@ -7,7 +7,7 @@
 use std::num::NonZeroU32;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use zdatum::setup::{Accept, Span, Studied};
+use zdatum::setup::{Accept, LengthRange, Studied};
 use zdatum::{Draft, Length, Pooled, Setup, Uncertainty};
 
 use crate::engine::{Bench, Campaign, Progress, Share, campaign};
@@ -268,7 +268,7 @@ fn quiet(noise: &Noise) -> Noise {
 
 /// Limits that choose nothing.
 fn open(draft: &Draft) -> Option<Accept> {
-    let landing = Span { low: Length::from_f64(-1e3).ok()?, high: Length::from_f64(1e3).ok()? };
+    let landing = LengthRange { low: Length::from_f64(-1e3).ok()?, high: Length::from_f64(1e3).ok()? };
     let expanded_u = Uncertainty::from_f64(OPEN).ok()?;
     Some(Accept { landing, shift: Length::from_f64(OPEN).ok()?, expanded_u, ..draft.accept })
 }

@@ -3,7 +3,8 @@
 use std::num::NonZeroU32;
 
 use zdatum::setup::{
-    Accept, DatumSwitch, Delay, Follows, Grows, Place, Places, Plates, Probe, Span, Studied, Touch, Travel,
+    Accept, DatumSwitch, Delay, Follows, Grows, LengthRange, Place, Places, Plates, Probe, Studied, Touch,
+    Travel,
 };
 use zdatum::{Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Temperature, Uncertainty};
 
@@ -21,8 +22,8 @@ pub(crate) fn u(value: f64) -> Uncertainty {
     Uncertainty::from_f64(value).expect("an uncertainty")
 }
 
-pub(crate) fn span(low: f64, high: f64) -> Span {
-    Span { low: mm(low), high: mm(high) }
+pub(crate) fn span(low: f64, high: f64) -> LengthRange {
+    LengthRange { low: mm(low), high: mm(high) }
 }
 
 pub(crate) fn study(s: f64) -> Option<Pooled> {

@@ -3,7 +3,9 @@
 
 use std::num::NonZeroU32;
 
-use zdatum::setup::{Accept, DatumSwitch, Delay, Place, Places, Plates, Probe, Span, Studied, Touch, Travel};
+use zdatum::setup::{
+    Accept, DatumSwitch, Delay, LengthRange, Place, Places, Plates, Probe, Studied, Touch, Travel,
+};
 use zdatum::{Centre, Coverage, Draft, Latency, Length, Pooled, Setup, Speed, Uncertainty};
 
 use crate::Noise;
@@ -27,8 +29,8 @@ pub(crate) fn latency(text: &str) -> Latency {
     Latency::parse(text).expect("a latency")
 }
 
-fn span(low: &str, high: &str) -> Span {
-    Span { low: mm(low), high: mm(high) }
+fn span(low: &str, high: &str) -> LengthRange {
+    LengthRange { low: mm(low), high: mm(high) }
 }
 
 fn place(x: &str, y: &str) -> Place {

@@ -3,8 +3,8 @@
 use core::num::NonZeroU32;
 
 use zdatum::setup::{
-    Accept, DatumSwitch, Delay, Draft, Follows, Grows, Place, Places, Plates, Probe, Span, Studied, Touch,
-    Travel,
+    Accept, DatumSwitch, Delay, Draft, Follows, Grows, LengthRange, Place, Places, Plates, Probe, Studied,
+    Touch, Travel,
 };
 use zdatum::{Centre, Coverage, Growth, Latency, Length, Pooled, Speed, Temperature, Uncertainty};
 
@@ -42,8 +42,8 @@ pub(super) fn late(latency: &str, latency_u: &str) -> zdatum_delay {
     zdatum_delay { latency: bits(latency), latency_u: bits(latency_u) }
 }
 
-pub(super) fn wide(low: &str, high: &str) -> zdatum_span {
-    zdatum_span { low: mm(low), high: mm(high) }
+pub(super) fn wide(low: &str, high: &str) -> zdatum_range {
+    zdatum_range { low: mm(low), high: mm(high) }
 }
 
 /// Every field another number, so that none can stand for another. All invented.
@@ -106,7 +106,7 @@ pub(super) fn plain() -> zdatum_draft {
 /// The same by the core's own types.
 pub(super) fn draft() -> Draft {
     let mm = |text| Length::parse(text).unwrap();
-    let range = |low, high| Span { low: mm(low), high: mm(high) };
+    let range = |low, high| LengthRange { low: mm(low), high: mm(high) };
     let place = |x, y| Place { x: mm(x), y: mm(y) };
     let u = |text| Uncertainty::parse(text).unwrap();
     let speed = |text| Speed::parse(text).unwrap();

@@ -6,8 +6,8 @@ use crate::budget::Coverage;
 use crate::cycle::{Cycle, Job};
 use crate::series::{Centre, Pooled};
 use crate::setup::{
-    Accept, DatumSwitch, Delay, Draft, Follows, Grows, Place, Places, Plates, Probe, Setup, Span, Studied,
-    Touch, Travel,
+    Accept, DatumSwitch, Delay, Draft, Follows, Grows, LengthRange, Place, Places, Plates, Probe, Setup,
+    Studied, Touch, Travel,
 };
 use crate::units::{Growth, Latency, Length, Speed, Temperature, Uncertainty};
 
@@ -27,8 +27,8 @@ pub(super) fn celsius(text: &str) -> Temperature {
     Temperature::parse(text).expect("a temperature")
 }
 
-pub(super) fn range(low: &str, high: &str) -> Span {
-    Span { low: mm(low), high: mm(high) }
+pub(super) fn range(low: &str, high: &str) -> LengthRange {
+    LengthRange { low: mm(low), high: mm(high) }
 }
 
 pub(super) fn study(s: &str) -> Option<Pooled> {

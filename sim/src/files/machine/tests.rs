@@ -75,8 +75,8 @@ fn mm(text: &str) -> Length {
     Length::parse(text).expect("a length")
 }
 
-fn between(low: &str, high: &str) -> Span {
-    Span { low: mm(low), high: mm(high) }
+fn between(low: &str, high: &str) -> LengthRange {
+    LengthRange { low: mm(low), high: mm(high) }
 }
 
 fn u(text: &str) -> Uncertainty {

@@ -1,7 +1,7 @@
 //! The report of a campaign: what trigger noise does to the first layer, and what would help.
 
 use maud::html;
-use zdatum::setup::Span;
+use zdatum::setup::LengthRange;
 
 use super::parts::{Table, figure, figure_of, key_figures, share, um, words};
 use super::tables::{examined_table, expected_table, heights_table};
@@ -193,7 +193,7 @@ impl Simulate<'_> {
     /// In the middle of all ranges.
     fn heights(&self) -> Heights {
         let draft = self.machine.setup.draft();
-        let middle = |span: Span| (span.low.to_f64() + span.high.to_f64()) / 2.0;
+        let middle = |span: LengthRange| (span.low.to_f64() + span.high.to_f64()) / 2.0;
         let (tip, drop, rise) =
             (middle(draft.datum_switch.tip_height), middle(draft.probe.drop), middle(draft.plates.rise));
         let depth = draft.probe.trip_depth.to_f64();

@@ -3,7 +3,8 @@
 use core::num::NonZeroU32;
 
 use zdatum::setup::{
-    Accept, DatumSwitch, Delay, Follows, Grows, Place, Places, Plates, Probe, Span, Studied, Touch, Travel,
+    Accept, DatumSwitch, Delay, Follows, Grows, LengthRange, Place, Places, Plates, Probe, Studied, Touch,
+    Travel,
 };
 use zdatum::{
     Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Speed, Step, Temperature, Uncertainty,
@@ -57,8 +58,8 @@ fn growth(bits: i32) -> Growth {
     Growth::from_bits(i64::from(bits)).unwrap_or(Growth::ZERO)
 }
 
-fn range(low_um: i32, high_um: i32) -> Span {
-    Span { low: um(low_um), high: um(high_um) }
+fn range(low_um: i32, high_um: i32) -> LengthRange {
+    LengthRange { low: um(low_um), high: um(high_um) }
 }
 
 fn place(x_um: i32, y_um: i32) -> Place {

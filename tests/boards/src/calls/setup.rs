@@ -1,16 +1,16 @@
 use core::num::NonZeroU32;
 
 use zdatum::setup::{
-    Accept, DatumSwitch, Delay, Fault, Follows, Grows, Key, Place, Places, Plates, Probe, Span, Studied,
-    Touch, Travel,
+    Accept, DatumSwitch, Delay, Fault, Follows, Grows, Key, LengthRange, Place, Places, Plates, Probe,
+    Studied, Touch, Travel,
 };
 use zdatum::{Centre, Coverage, Draft, Growth, Latency, Pooled, Setup, Station};
 
 use super::{degrees, mm, show, speed, u};
 use crate::{given, keep};
 
-fn range(low: &str, high: &str) -> Span {
-    Span { low: mm(low), high: mm(high) }
+fn range(low: &str, high: &str) -> LengthRange {
+    LengthRange { low: mm(low), high: mm(high) }
 }
 
 fn place(x: &str, y: &str) -> Place {

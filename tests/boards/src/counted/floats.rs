@@ -1,7 +1,7 @@
 //! The same machine and touches in floats.
 
 use zdatum::Setup;
-use zdatum::setup::{Delay, Span};
+use zdatum::setup::{Delay, LengthRange};
 
 use super::generic::{self, Number};
 use super::{count, must};
@@ -76,7 +76,7 @@ fn in_floats<'a, F: Number>(
     let late = |x: &Delay| [x.latency, x.latency_u].map(|x| to(value(x.to_bits(), 32)));
     let [plate_latency, plate_latency_u] = late(&draft.probe.delay);
     let [datum_latency, datum_latency_u] = late(&draft.datum_switch.delay);
-    let span = |x: Span| generic::Span { low: mm(x.low), high: mm(x.high) };
+    let range = |x: LengthRange| generic::Range { low: mm(x.low), high: mm(x.high) };
     let studies = [draft.pooled.tip, draft.pooled.shoulder, draft.pooled.plate];
     generic::Setup {
         trip_depth: mm(draft.probe.trip_depth),
@@ -94,9 +94,9 @@ fn in_floats<'a, F: Number>(
         step: to(f64::from(setup.step().mm()) / f64::from(setup.step().steps())),
         rounding: to(setup.rounding().to_bits() as f64 / (1_u64 << 60) as f64),
         band: mm(draft.touch.band),
-        drop: span(draft.probe.drop),
-        rise: span(draft.plates.rise),
-        window: span(draft.accept.landing),
+        drop: range(draft.probe.drop),
+        rise: range(draft.plates.rise),
+        window: range(draft.accept.landing),
         shift: mm(draft.accept.shift),
         expanded_u: u(draft.accept.expanded_u),
         coverage: 1,

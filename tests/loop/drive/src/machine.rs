@@ -7,8 +7,8 @@ use crate::port::{Cut, Port};
 use crate::safety::{self, Watched};
 use zdatum::cycle::{Event, Fault};
 use zdatum_loop_wire::{Answer, Ask, Body, Frame, VERSION, Words};
-use zdatum_world::engine::Bench;
 use zdatum_world::World;
+use zdatum_world::engine::Bench;
 
 /// What happens in the middle of a run, at the request of this number (from 1; one more than the last is the
 /// outcome).

@@ -4,7 +4,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use zdatum::RefusalKind;
 use zdatum::cycle::{Cycle, Do};
-use zdatum::setup::Span;
+use zdatum::setup::LengthRange;
 
 use super::catalogue::{FaultKind, KINDS};
 use crate::distributions::unseen;
@@ -297,8 +297,8 @@ impl<'b> Group<'b> {
     fn places(&self, run: u64) -> [f64; 3] {
         let draft = self.bench.setup.draft();
         let mut places = Random::of_run(self.bench.seed ^ PLACES.rotate_left(32), run);
-        let middle = |span: Span| (span.low.to_f64() + span.high.to_f64()) / 2.0;
-        let width = |span: Span| span.high.to_f64() - span.low.to_f64();
+        let middle = |span: LengthRange| (span.low.to_f64() + span.high.to_f64()) / 2.0;
+        let width = |span: LengthRange| span.high.to_f64() - span.low.to_f64();
         let (rises, tips) = (draft.plates.rise, draft.datum_switch.tip_height);
         let rise = middle(rises) + width(rises) * places.centred();
         let tip = middle(tips) + width(tips) * places.centred();
