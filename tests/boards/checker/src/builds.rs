@@ -11,6 +11,13 @@ pub struct Place {
     pub target: PathBuf,
 }
 
+impl Place {
+    /// A board's own build folder: cargo locks the whole of one, and boards are built side by side.
+    fn target_of(&self, board: &Board) -> PathBuf {
+        self.target.join("boards").join(board.name)
+    }
+}
+
 /// A compiler with a core library, ready made or in source, for some board.
 pub struct Toolchain {
     cargo: PathBuf,
@@ -67,12 +74,13 @@ impl Toolchain {
     fn cargo(
         &self,
         place: &Place,
+        board: &Board,
         command: &str,
         arguments: &[&str],
         settings: &[(&str, &str)],
     ) -> Result<(), String> {
         let mut cargo = Command::new(&self.cargo);
-        cargo.current_dir(&place.boards).arg(command).arg("--target-dir").arg(&place.target);
+        cargo.current_dir(&place.boards).arg(command).arg("--target-dir").arg(place.target_of(board));
         if std::env::var_os("CI").is_some() {
             cargo.arg("--locked");
         }
@@ -170,7 +178,7 @@ impl Profile {
 
 /// Where an image is once it has been built.
 pub fn path(place: &Place, board: &Board, profile: Profile, image: &str) -> PathBuf {
-    place.target.join(board.target).join(profile.name()).join(board.file(image))
+    place.target_of(board).join(board.target).join(profile.name()).join(board.file(image))
 }
 
 /// Builds several images with one call.
@@ -189,7 +197,7 @@ pub fn images(
     let flags = flags(toolchain, board);
     let mut all = vec![("RUSTFLAGS", flags.as_str())];
     all.extend(settings);
-    toolchain.cargo(place, "build", &arguments, &all)
+    toolchain.cargo(place, board, "build", &arguments, &all)
 }
 
 /// The same flags for every build of a board, or each would build the core library anew.
@@ -204,11 +212,11 @@ fn flags(toolchain: &Toolchain, board: &Board) -> String {
 /// Links the image that calls every public function, with some features.
 pub fn proof(toolchain: &Toolchain, place: &Place, board: &Board, features: &str) -> Result<Built, String> {
     let suffix = if features.is_empty() { "whole" } else { features };
-    let ir = place.target.join(format!("{}-{}.ll", board.name, suffix.replace(',', "-")));
+    let ir = place.target_of(board).join(format!("{}.ll", suffix.replace(',', "-")));
     let emit = format!("--emit=link,llvm-ir={}", ir.display());
     let arguments =
         ["--release", "--bin", "proof", "--target", board.target, "--features", features, "--", &emit];
-    toolchain.cargo(place, "rustc", &arguments, &[("RUSTFLAGS", &flags(toolchain, board))])?;
+    toolchain.cargo(place, board, "rustc", &arguments, &[("RUSTFLAGS", &flags(toolchain, board))])?;
     Ok(Built { image: path(place, board, Profile::Release, "proof"), ir })
 }
 

@@ -9,6 +9,7 @@ pub mod families;
 pub mod ir;
 pub mod profile;
 pub mod report;
+pub mod side_by_side;
 pub mod sources;
 pub mod symbols;
 pub mod table;

@@ -39,6 +39,14 @@ impl Report {
         println!("{line}");
     }
 
+    /// Adds up what another one counted.
+    pub const fn take_in(&mut self, other: &Self) {
+        self.passed += other.passed;
+        self.failed += other.failed;
+        self.not_run += other.not_run;
+        self.left_out += other.left_out;
+    }
+
     /// Whether nothing has failed and everything was run that can be.
     pub const fn complete(&self) -> bool {
         self.failed == 0 && self.not_run == 0

@@ -9,7 +9,7 @@ use zdatum_boards_check::builds::{self, Place, Toolchain};
 use zdatum_boards_check::emulate::{self, Ended};
 use zdatum_boards_check::families::{Family, Finding};
 use zdatum_boards_check::report::{Report, thousands};
-use zdatum_boards_check::{ir, sources, symbols};
+use zdatum_boards_check::{ir, side_by_side, sources, symbols};
 
 const HELP: &str = "\
 Proves what is not in a firmware: links images that call every public function of the core,
@@ -66,9 +66,9 @@ fn main() -> ExitCode {
     let place = Place { boards: boards.to_owned(), target: boards.join("target") };
     let mut report = Report::default();
     check_calls(&mut report, &place);
-    for board in BOARDS.iter().filter(|board| only.is_empty() || only.contains(&board.name)) {
-        check_board(&mut report, &place, board);
-    }
+    let boards: Vec<&'static Board> =
+        BOARDS.iter().filter(|board| only.is_empty() || only.contains(&board.name)).collect();
+    side_by_side::for_each(&mut report, &boards, |report, board| check_board(report, &place, board));
     report.close(require_all)
 }
 

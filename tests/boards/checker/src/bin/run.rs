@@ -9,7 +9,7 @@ use zdatum_boards_check::builds::{self, Place, Profile, Toolchain};
 use zdatum_boards_check::profile::Marks;
 use zdatum_boards_check::report::{Report, thousands};
 use zdatum_boards_check::table::{self, Column, USES};
-use zdatum_boards_check::{counts, emulate, symbols, vectors};
+use zdatum_boards_check::{counts, emulate, side_by_side, symbols, vectors};
 
 const HELP: &str = "\
 Builds one set of images for each board and runs them in emulation: the golden vectors, which must give the
@@ -102,29 +102,22 @@ fn run(asked: &Asked, report: &mut Report, place: &Place) {
         Ok(budget) => budget,
         Err(error) => return report.fail(&error),
     };
-    let mut columns = Vec::new();
-    for board in BOARDS {
-        if !asked.only.is_empty() && !asked.only.iter().any(|only| only.name == board.name) {
-            continue;
+    let boards: Vec<&'static Board> = BOARDS
+        .iter()
+        .filter(|board| asked.only.is_empty() || asked.only.iter().any(|only| only.name == board.name))
+        .collect();
+    let columns = side_by_side::for_each(report, &boards, |report, board| {
+        let toolchain = toolchain(board).map_err(|missing| report.not_run(board.name, &missing)).ok()?;
+        let column = column(report, place, board, &toolchain, &golden)
+            .map_err(|error| report.fail(&format!("{}: {error}", board.name)))
+            .ok()?;
+        say(report, &column);
+        if !asked.write {
+            budget::hold(report, board.name, &column.figures, &budget);
         }
-        let toolchain = match toolchain(board) {
-            Ok(toolchain) => toolchain,
-            Err(missing) => {
-                report.not_run(board.name, &missing);
-                continue;
-            }
-        };
-        match column(report, place, board, &toolchain, &golden) {
-            Ok(column) => {
-                say(report, &column);
-                if !asked.write {
-                    budget::hold(report, board.name, &column.figures, &budget);
-                }
-                columns.push(column);
-            }
-            Err(error) => report.fail(&format!("{}: {error}", board.name)),
-        }
-    }
+        Some(column)
+    });
+    let columns: Vec<Column> = columns.into_iter().flatten().collect();
     if asked.write {
         write(report, place, &columns);
     }
