@@ -1,4 +1,4 @@
-//! A gauge check in, a trip depth out (`docs/trim.md`).
+//! A gauge check in, a trip depth out (`docs/guide.md`).
 
 use zdatum::trim::{Check, Depth, Weighing, trim};
 use zdatum::{Length, Speed, Uncertainty};
