@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use zdatum_sim::show::faults::{Asked, Document, page};
+use zdatum_sim::show::faults::{FaultsShown, json, page};
 use zdatum_sim::text::Problem;
 use zdatum_world::engine::Bench;
 use zdatum_world::questions::faulty::{FaultQuestion, cycles_of, find};
@@ -60,7 +60,8 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let found = on_threads(args.long.threads, cycles_of(&what), |stop, bar| {
         find(&what, stop, &|done| bar.add(done))
     })?;
-    let asked = Asked { machine: &name, seed: args.long.seed, each: args.each, curve: args.curve.as_deref() };
+    let shown =
+        FaultsShown { machine: &name, seed: args.long.seed, each: args.each, curve: args.curve.as_deref() };
     let good = found.single.of_the_nozzle() == 0;
-    args.long.ending(|| Document::of(&asked, &found), || page(&asked, &found), good, found.complete)
+    args.long.ending(|| json(&shown, &found), || page(&shown, &found), good, found.complete)
 }

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use zdatum_sim::files::MachineFile;
-use zdatum_sim::show::plan::{Document, Incomplete, page};
+use zdatum_sim::show::plan::{interrupted_json, json as plan_json, page};
 use zdatum_sim::text::Problem;
 use zdatum_world::engine::Bench;
 use zdatum_world::questions::plan::{PlanQuestion, REFUSED_COSTS, RISK, plan};
@@ -78,11 +78,11 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let plan = on_threads(args.long.threads, CYCLES, |stop, bar| plan(&asked, stop, &|done| bar.add(done)))?;
     let Some(plan) = plan else {
         if args.long.json {
-            return Ok(Answer { code: INTERRUPTED, ..Answer::new(json(&Incomplete::of(seed))?, false) });
+            return Ok(Answer { code: INTERRUPTED, ..Answer::new(json(&interrupted_json(seed))?, false) });
         }
         let notes = "interrupted: the search is incomplete, and half a search is no plan\n".into();
         return Ok(Answer { text: String::new(), notes, code: INTERRUPTED });
     };
     let name = args.machine.display().to_string();
-    args.long.answer(|| Document::of(&plan, seed), || page(&plan, &name, seed), plan.asked.met)
+    args.long.answer(|| plan_json(&plan, seed), || page(&plan, &name, seed), plan.asked.met)
 }

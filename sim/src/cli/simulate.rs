@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::time::Instant;
 
 use zdatum_sim::files::MachineFile;
-use zdatum_sim::show::campaign::{CampaignJson, Result as Shown, page};
+use zdatum_sim::show::campaign::{CampaignResult, json as campaign_json, page};
 use zdatum_sim::show::report;
 use zdatum_sim::show::trace::{self, Last, One, Step};
 use zdatum_sim::text::Problem;
@@ -164,7 +164,8 @@ fn many(args: &Args, machine: &MachineFile, name: &str, bench: &Bench) -> Result
 
     let coverage = bench.setup.draft().accept.coverage.percent();
     let (seed, within) = (args.long.seed, args.within);
-    let shown = Shown { machine: name, seed, asked: args.runs(), within, coverage, tally: &tally, elapsed };
+    let shown =
+        CampaignResult { machine: name, seed, asked: args.runs(), within, coverage, tally: &tally, elapsed };
     let mut notes = String::new();
     let mut is_written = true;
     if args.wanted.any() {
@@ -177,7 +178,7 @@ fn many(args: &Args, machine: &MachineFile, name: &str, bench: &Bench) -> Result
     }
     let further = further::asked(args, further);
     let text = if args.long.json {
-        json(&CampaignJson::of(&shown, &further))?
+        json(&campaign_json(&shown, &further))?
     } else if further::is_asked(args) {
         further::pages(args, name, &further)
     } else {

@@ -8,7 +8,7 @@ use std::time::Instant;
 use super::MOST_CYCLES;
 use super::controls::{Changed, changed};
 use crate::files::MachineFile;
-use crate::show::campaign::{FurtherAnswers, Result as Shown};
+use crate::show::campaign::{CampaignResult, FurtherAnswers};
 use crate::show::chart::number;
 use crate::show::report::Simulate;
 use crate::text::Problem;
@@ -89,8 +89,15 @@ pub(super) fn run(
     };
     let coverage = bench.setup.draft().accept.coverage.percent();
     let elapsed = begun.elapsed();
-    let shown =
-        Shown { machine: name, seed: SEED, asked: plan.runs, within, coverage, tally: &tally, elapsed };
+    let shown = CampaignResult {
+        machine: name,
+        seed: SEED,
+        asked: plan.runs,
+        within,
+        coverage,
+        tally: &tally,
+        elapsed,
+    };
     let of = Simulate { machine: &machine, campaign: &shown, further: &further };
     let wanted = ["in-short", "error", "budget", "methods", "refused"];
     let mut parts: BTreeMap<&'static str, String> =

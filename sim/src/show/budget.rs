@@ -2,182 +2,84 @@
 
 use super::campaign::thousands;
 use super::charts::bar;
-use super::figures::{self, number, um};
+use super::figures::{self, um};
+use crate::text::Object;
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, line, paragraph};
 use crate::text::name::{cut, padded, shown};
+use crate::text::object::Value;
 use zdatum_world::engine::Estimate;
-use zdatum_world::questions::budget::agreement::{Agrees, Check};
-use zdatum_world::questions::budget::{Budget, BudgetLine, Examined, MoreTouches, agreement};
+use zdatum_world::questions::budget::agreement::{Agreement, Agrees, Check};
+use zdatum_world::questions::budget::{Budget, BudgetLine, Examined, MoreTouches};
 
 /// Width of the column of sources, and of the widest bar.
 const NAMES: usize = 22;
 const BAR: u32 = 8;
 
 /// The object `budget` of `docs/json.md`.
-#[derive(Debug, serde::Serialize)]
-pub struct Document {
-    runs: u64,
-    core_u: Number,
-    simulated_sd: Number,
-    simulated_sd_standard_error: Number,
-    simulated_mean: Number,
-    simulated_mean_standard_error: Number,
-    sources: Vec<Source>,
-    more_touches: Option<More>,
-    advice: Vec<String>,
+pub fn json(budget: &Budget) -> Object {
+    Object::default()
+        .with("runs", budget.runs)
+        .figure("core_u", budget.core_u)
+        .estimate("simulated_sd", budget.simulated_sd)
+        .estimate("simulated_mean", budget.simulated_mean)
+        .with("sources", budget.lines.iter().map(source_json).collect::<Value>())
+        .with("more_touches", budget.more.as_ref().map(more_json))
+        .with("advice", budget.advice.clone())
 }
 
-#[derive(Debug, serde::Serialize)]
-struct Source {
-    source: String,
-    core_u: Option<Number>,
-    core_share: Option<Number>,
-    variance: Number,
-    variance_standard_error: Number,
-    share: Number,
-    share_standard_error: Number,
-    shift: Number,
-    shift_standard_error: Number,
-    averaged_by_touches: bool,
-    reduced_by: &'static str,
-    note: &'static str,
+fn source_json(line: &BudgetLine) -> Object {
+    // mm² to a hundredth of a square nanometre.
+    let squared = |x: f64| Number::decimal(x, 14);
+    Object::default()
+        .with("source", line.source.as_str())
+        .figure("core_u", line.core_u)
+        .figure("core_share", line.core_share)
+        .with("variance", squared(line.variance.value))
+        .with("variance_standard_error", squared(line.variance.error))
+        .estimate("share", line.share)
+        .estimate("shift", line.shift)
+        .with("averaged_by_touches", line.is_touches)
+        .with("reduced_by", line.reduced_by)
+        .with("note", line.note)
 }
 
-#[derive(Debug, serde::Serialize)]
-struct More {
-    now: u8,
-    then: u8,
-    figures_now: figures::Document,
-    figures_then: figures::Document,
-    floor: Number,
+fn more_json(more: &MoreTouches) -> Object {
+    Object::default()
+        .with("now", more.now)
+        .with("then", more.then)
+        .with("figures_now", figures::json(&more.figures_now))
+        .with("figures_then", figures::json(&more.figures_then))
+        .figure("floor", more.floor)
 }
 
 /// The object `agreement` of `docs/json.md`.
-#[derive(Debug, serde::Serialize)]
-pub struct Agreement {
-    coverage: Number,
-    stated: Stated,
-    simulated: Simulated,
-    checks: Vec<OneCheck>,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct Stated {
-    y: Number,
-    u: Number,
-    expanded_u: Number,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct Simulated {
-    blocks: u64,
-    runs: u64,
-    accepted: u64,
-    y: Number,
-    y_standard_error: Number,
-    u: Number,
-    u_standard_error: Number,
-    low: Number,
-    low_standard_error: Number,
-    high: Number,
-    high_standard_error: Number,
-    stable: bool,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct OneCheck {
-    digits: u32,
-    delta: Number,
-    d_low: Number,
-    d_low_standard_error: Number,
-    d_high: Number,
-    d_high_standard_error: Number,
-    agrees: &'static str,
-}
-
-/// mm² to a hundredth of a square nanometre, 14 decimals more than a millimetre's.
-fn squared(x: f64) -> Number {
-    Number::decimal(x, 14)
-}
-
-impl Document {
-    /// From a budget.
-    pub fn of(budget: &Budget) -> Self {
-        Self {
-            runs: budget.runs,
-            core_u: number(budget.core_u),
-            simulated_sd: number(budget.simulated_sd.value),
-            simulated_sd_standard_error: number(budget.simulated_sd.error),
-            simulated_mean: number(budget.simulated_mean.value),
-            simulated_mean_standard_error: number(budget.simulated_mean.error),
-            sources: budget.lines.iter().map(Source::of).collect(),
-            more_touches: budget.more.as_ref().map(|more| More {
-                now: more.now,
-                then: more.then,
-                figures_now: figures::Document::of(&more.figures_now),
-                figures_then: figures::Document::of(&more.figures_then),
-                floor: number(more.floor),
-            }),
-            advice: budget.advice.clone(),
-        }
-    }
-}
-
-impl Source {
-    fn of(line: &BudgetLine) -> Self {
-        Self {
-            source: line.source.clone(),
-            core_u: line.core_u.map(number),
-            core_share: line.core_share.map(number),
-            variance: squared(line.variance.value),
-            variance_standard_error: squared(line.variance.error),
-            share: number(line.share.value),
-            share_standard_error: number(line.share.error),
-            shift: number(line.shift.value),
-            shift_standard_error: number(line.shift.error),
-            averaged_by_touches: line.is_touches,
-            reduced_by: line.reduced_by,
-            note: line.note,
-        }
-    }
-}
-
-impl Agreement {
-    /// From an agreement.
-    pub fn of(agreement: &agreement::Agreement) -> Self {
-        let agreement::Agreement { coverage, stated, simulated, checks } = agreement;
-        Self {
-            coverage: number(*coverage),
-            stated: Stated { y: number(stated.y), u: number(stated.u), expanded_u: number(stated.expanded) },
-            simulated: Simulated {
-                blocks: simulated.blocks,
-                runs: simulated.trials,
-                accepted: simulated.accepted,
-                y: number(simulated.y.value),
-                y_standard_error: number(simulated.y.error),
-                u: number(simulated.u.value),
-                u_standard_error: number(simulated.u.error),
-                low: number(simulated.low.value),
-                low_standard_error: number(simulated.low.error),
-                high: number(simulated.high.value),
-                high_standard_error: number(simulated.high.error),
-                stable: simulated.stable,
-            },
-            checks: checks
-                .iter()
-                .map(|check| OneCheck {
-                    digits: check.digits,
-                    delta: number(check.delta),
-                    d_low: number(check.low.value),
-                    d_low_standard_error: number(check.low.error),
-                    d_high: number(check.high.value),
-                    d_high_standard_error: number(check.high.error),
-                    agrees: check.agrees.word(),
-                })
-                .collect(),
-        }
-    }
+pub fn agreement_json(agreement: &Agreement) -> Object {
+    let Agreement { coverage, stated, simulated, checks } = agreement;
+    let stated =
+        Object::default().figure("y", stated.y).figure("u", stated.u).figure("expanded_u", stated.expanded);
+    let simulated = Object::default()
+        .with("blocks", simulated.blocks)
+        .with("runs", simulated.trials)
+        .with("accepted", simulated.accepted)
+        .estimate("y", simulated.y)
+        .estimate("u", simulated.u)
+        .estimate("low", simulated.low)
+        .estimate("high", simulated.high)
+        .with("stable", simulated.stable);
+    let check = |check: &Check| {
+        Object::default()
+            .with("digits", u64::from(check.digits))
+            .figure("delta", check.delta)
+            .estimate("d_low", check.low)
+            .estimate("d_high", check.high)
+            .with("agrees", check.agrees.word())
+    };
+    Object::default()
+        .figure("coverage", *coverage)
+        .with("stated", stated)
+        .with("simulated", simulated)
+        .with("checks", checks.iter().map(check).collect::<Value>())
 }
 
 /// The page: at most 80 columns.
@@ -278,8 +180,8 @@ fn touches(out: &mut String, more: &MoreTouches) {
     line!(out, "  {:<17} {:>14.2}", "any number", more.floor * 1e3);
 }
 
-fn agree(out: &mut String, agreement: &agreement::Agreement) {
-    let agreement::Agreement { coverage, stated, simulated, checks } = agreement;
+fn agree(out: &mut String, agreement: &Agreement) {
+    let Agreement { coverage, stated, simulated, checks } = agreement;
     let (low, high) = (stated.y - stated.expanded, stated.y + stated.expanded);
     line!(
         out,
@@ -328,8 +230,8 @@ fn agree(out: &mut String, agreement: &agreement::Agreement) {
     paragraph(out, conclusion(agreement), 2, Default::default());
 }
 
-pub(super) fn conclusion(agreement: &agreement::Agreement) -> &'static str {
-    let agreement::Agreement { stated, simulated, checks, .. } = agreement;
+pub(super) fn conclusion(agreement: &Agreement) -> &'static str {
+    let Agreement { stated, simulated, checks, .. } = agreement;
     if checks.iter().any(|check: &Check| check.agrees == Agrees::TooClose) {
         return "Where it is too close to say, more runs (--runs) would tell.";
     }

@@ -2,17 +2,13 @@
 
 use std::time::Duration;
 
-use super::budget;
-use super::compare;
-use super::coverage::CoverageJson;
-use super::histogram;
-use super::refusal_sources::RefusalSourcesJson;
-use super::scrape::ScrapeJson;
-use super::sweep;
+use super::{budget, compare, coverage, histogram, refusal_sources, scrape, sweep};
+use crate::text::Object;
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::shown;
 use crate::text::number::{places_for, share_percent, shortest_mm};
+use crate::text::object::Value;
 use zdatum_world::engine::histogram::Quantile;
 use zdatum_world::engine::{Estimate, Share, Tally};
 use zdatum_world::questions::budget::Examined;
@@ -30,7 +26,7 @@ const QUANTILES: [(&str, f64); 5] =
 
 /// What was asked and what came of it.
 #[derive(Clone, Copy, Debug)]
-pub struct Result<'a> {
+pub struct CampaignResult<'a> {
     /// The machine file, or what stands for it.
     pub machine: &'a str,
     /// The seed.
@@ -73,142 +69,62 @@ pub struct FurtherAnswers {
 }
 
 /// The document of `docs/json.md`.
-#[derive(Debug, serde::Serialize)]
-pub struct CampaignJson {
-    format: u8,
-    complete: bool,
-    runs: u64,
-    seed: u64,
-    accepted: u64,
-    refused: Refused,
-    error: Option<Errors>,
-    within: Number,
-    p_outside: Option<Number>,
-    p_outside_standard_error: Option<Number>,
-    coverage: Option<Number>,
-    coverage_standard_error: Option<Number>,
-    touches_mean: Number,
-    touches_standard_error: Option<Number>,
-    cycle_s_mean: Number,
-    cycle_s_standard_error: Option<Number>,
-    elapsed_s: Number,
-    runs_per_s: Number,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    compare: Option<compare::Document>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    budget: Option<budget::Document>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    agreement: Option<budget::Agreement>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    refusals: Option<RefusalSourcesJson>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    sweeps: Option<Vec<sweep::Document>>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    coverage_map: Option<CoverageJson>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    scrape: Option<ScrapeJson>,
+pub fn json(result: &CampaignResult<'_>, further: &FurtherAnswers) -> Object {
+    let CampaignResult { tally, seed, .. } = *result;
+    let seconds = result.elapsed.as_secs_f64();
+    let rate = if seconds > 0.0 { tally.runs as f64 / seconds } else { 0.0 };
+    let examined = further.examined.as_ref();
+    let agreement = examined.and_then(|examined| examined.agreement.as_ref());
+    let sweeps = further.sweeps.as_ref().map(|all| all.iter().map(sweep::json).collect::<Value>());
+    let curve = further.scrape_curve.as_deref().unwrap_or_default();
+    Object::default()
+        .with("format", 1_u8)
+        .with("complete", tally.runs == result.asked && !further.interrupted)
+        .with("runs", tally.runs)
+        .with("seed", seed)
+        .with("accepted", tally.accepted)
+        .refusals("refused", tally.refusals())
+        .with("error", errors_json(tally))
+        .figure("within", result.within)
+        .estimate("p_outside", tally.p_outside())
+        .estimate("coverage", tally.coverage())
+        .figure("touches_mean", tally.touches_mean())
+        .figure("touches_standard_error", tally.touches().map(|touches| touches.error))
+        .figure("cycle_s_mean", tally.cycle_s_mean())
+        .figure("cycle_s_standard_error", tally.seconds().map(|seconds| seconds.error))
+        .figure("elapsed_s", seconds)
+        .with("runs_per_s", Number::decimal(rate, 0))
+        .with_some("compare", further.comparison.as_ref().map(compare::json))
+        .with_some("budget", examined.and_then(|examined| examined.budget.as_ref()).map(budget::json))
+        .with_some("agreement", agreement.map(budget::agreement_json))
+        .with_some("refusals", further.refusal_sources.as_ref().map(refusal_sources::json))
+        .with_some("sweeps", sweeps)
+        .with_some("coverage_map", further.coverage.as_ref().map(|map| coverage::json(map, seed)))
+        .with_some("scrape", further.scrape.as_ref().map(|found| scrape::json(seed, found, curve)))
 }
 
-#[derive(Debug)]
-struct Refused(Vec<(&'static str, u64)>);
-
-impl serde::Serialize for Refused {
-    fn serialize<S: serde::Serializer>(&self, serializer: S) -> std::result::Result<S::Ok, S::Error> {
-        serializer.collect_map(self.0.iter().copied())
-    }
-}
-
-#[derive(Debug, serde::Serialize)]
-struct Errors {
-    mean: Number,
-    mean_standard_error: Option<Number>,
-    sd: Option<Number>,
-    sd_standard_error: Option<Number>,
-    min: Number,
-    max: Number,
-    quantiles: Quantiles<Number>,
-    quantile_standard_errors: Quantiles<Option<Number>>,
-    quantile_resolution: Number,
-}
-
-#[derive(Debug)]
-struct Quantiles<T>(Vec<(&'static str, T)>);
-
-impl<T: serde::Serialize> serde::Serialize for Quantiles<T> {
-    fn serialize<S: serde::Serializer>(&self, serializer: S) -> std::result::Result<S::Ok, S::Error> {
-        serializer.collect_map(self.0.iter().map(|(name, value)| (name, value)))
-    }
-}
-
-impl CampaignJson {
-    /// From a result and the further answers.
-    pub fn of(result: &Result<'_>, further: &FurtherAnswers) -> Self {
-        let tally = result.tally;
-        let number = |x: f64| Number::decimal(x, 9);
-        let error = Errors::of(tally);
-        let both = |estimate: Option<Estimate>| estimate.map(|x| (number(x.value), number(x.error))).unzip();
-        let (p_outside, p_outside_standard_error) = both(tally.p_outside());
-        let (coverage, coverage_standard_error) = both(tally.coverage());
-        let seconds = result.elapsed.as_secs_f64();
-        Self {
-            format: 1,
-            complete: tally.runs == result.asked && !further.interrupted,
-            runs: tally.runs,
-            seed: result.seed,
-            accepted: tally.accepted,
-            refused: Refused(tally.refusals().map(|(kind, count)| (kind.word(), count)).collect()),
-            error,
-            within: number(result.within),
-            p_outside,
-            p_outside_standard_error,
-            coverage,
-            coverage_standard_error,
-            touches_mean: number(tally.touches_mean()),
-            touches_standard_error: tally.touches().map(|touches| number(touches.error)),
-            cycle_s_mean: number(tally.cycle_s_mean()),
-            cycle_s_standard_error: tally.seconds().map(|seconds| number(seconds.error)),
-            elapsed_s: number(seconds),
-            runs_per_s: Number::decimal(if seconds > 0.0 { tally.runs as f64 / seconds } else { 0.0 }, 0),
-            compare: further.comparison.as_ref().map(compare::Document::of),
-            budget: further.examined.as_ref().and_then(|e| e.budget.as_ref().map(budget::Document::of)),
-            agreement: further
-                .examined
-                .as_ref()
-                .and_then(|e| e.agreement.as_ref().map(budget::Agreement::of)),
-            refusals: further.refusal_sources.as_ref().map(RefusalSourcesJson::of),
-            sweeps: further.sweeps.as_ref().map(|all| all.iter().map(sweep::Document::of).collect()),
-            coverage_map: further.coverage.as_ref().map(|map| CoverageJson::of(map, result.seed)),
-            scrape: further.scrape.as_ref().map(|one| {
-                ScrapeJson::of(result.seed, one, further.scrape_curve.as_deref().unwrap_or_default())
-            }),
-        }
-    }
-}
-
-impl Errors {
-    fn of(tally: &Tally) -> Option<Self> {
-        let number = |x: f64| Number::decimal(x, 9);
-        let ((min, max), mean) = tally.errors.extremes().zip(tally.mean())?;
-        let quantiles: Vec<(&'static str, Quantile)> =
-            QUANTILES.iter().filter_map(|(name, p)| Some((*name, tally.errors.quantile(*p)?))).collect();
-        let errors = quantiles.iter().map(|(name, quantile)| (*name, quantile.error.map(number)));
-        let worst = quantiles.iter().map(|(_, quantile)| quantile.bound).fold(0.0, f64::max);
-        Some(Self {
-            mean: number(mean.value),
-            mean_standard_error: mean.error.is_finite().then(|| number(mean.error)),
-            sd: tally.sd().map(|sd| number(sd.value)),
-            sd_standard_error: tally.sd().map(|sd| number(sd.error)),
-            min: number(min),
-            max: number(max),
-            quantile_standard_errors: Quantiles(errors.collect()),
-            quantile_resolution: number(worst),
-            quantiles: Quantiles(quantiles.iter().map(|(name, q)| (*name, number(q.value))).collect()),
-        })
-    }
+fn errors_json(tally: &Tally) -> Option<Object> {
+    let ((min, max), mean) = tally.errors.extremes().zip(tally.mean())?;
+    let quantiles: Vec<(&str, Quantile)> =
+        QUANTILES.iter().filter_map(|(name, p)| Some((*name, tally.errors.quantile(*p)?))).collect();
+    let of_all = |figure: fn(&Quantile) -> Option<f64>| {
+        quantiles.iter().fold(Object::default(), |all, (name, one)| all.figure(name, figure(one)))
+    };
+    let resolution = quantiles.iter().map(|(_, quantile)| quantile.bound).fold(0.0, f64::max);
+    let errors = Object::default()
+        .figure("mean", mean.value)
+        .figure("mean_standard_error", mean.error.is_finite().then_some(mean.error))
+        .estimate("sd", tally.sd())
+        .figure("min", min)
+        .figure("max", max)
+        .with("quantiles", of_all(|quantile| Some(quantile.value)))
+        .with("quantile_standard_errors", of_all(|quantile| quantile.error))
+        .figure("quantile_resolution", resolution);
+    Some(errors)
 }
 
 /// The page.
-pub fn page(result: &Result<'_>) -> String {
+pub fn page(result: &CampaignResult<'_>) -> String {
     let mut out = String::new();
     let tally = result.tally;
     let (runs, machine) = (thousands(tally.runs), shown(result.machine));
@@ -232,7 +148,7 @@ pub fn page(result: &Result<'_>) -> String {
     out
 }
 
-fn errors(out: &mut String, result: &Result<'_>) {
+fn errors(out: &mut String, result: &CampaignResult<'_>) {
     let tally = result.tally;
     let (Some(mean), Some(sd), Some((min, max))) = (tally.mean(), tally.sd(), tally.errors.extremes()) else {
         paragraph(out, "Fewer than two cycles were accepted: there is no error to speak of.", 0, BOLD);
@@ -275,7 +191,7 @@ fn between(tally: &Tally, low: f64, high: f64) -> String {
     format!("between {} and {} mm{why}", one(low), one(high))
 }
 
-fn verdicts(out: &mut String, result: &Result<'_>) {
+fn verdicts(out: &mut String, result: &CampaignResult<'_>) {
     let tally = result.tally;
     let Some(refused) = tally.turned_down() else { return };
     if tally.accepted == tally.runs {

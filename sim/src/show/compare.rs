@@ -1,10 +1,11 @@
 //! Methods side by side for people and for programs: who survives what.
 
 use super::campaign::thousands;
-use super::figures::{self, number, percent, um};
-use crate::text::json::Number;
+use super::figures::{self, percent, um};
+use crate::text::Object;
 use crate::text::lines::{BOLD, FAINT, line, paragraph};
 use crate::text::name::{padded, shown};
+use crate::text::object::Value;
 use zdatum::Centre;
 use zdatum_world::questions::compare::{
     Comparison, Grade, HOLDS, LeftOut, Method, MethodCell, MethodRow, REFUSES, RISKY, Situation, Sizes,
@@ -17,97 +18,41 @@ const HALF: usize = 24;
 const TOLERANCES: f64 = 3.0;
 
 /// The object `compare` of `docs/json.md`.
-#[derive(Debug, serde::Serialize)]
-pub struct Document {
-    runs: u64,
-    within: Number,
-    feel: Number,
-    changes: Changes,
-    thresholds: Thresholds,
-    methods: Vec<OneMethod>,
-    left_out: Vec<Missing>,
+pub fn json(comparison: &Comparison) -> Object {
+    let Sizes { plate, nozzle, seat, frame_grown, frame_to_come, bed_grown } = comparison.sizes;
+    let changes = Object::default()
+        .figure("plate", plate)
+        .figure("nozzle", nozzle)
+        .figure("seat", seat)
+        .figure("frame_grown", frame_grown)
+        .figure("frame_to_come", frame_to_come)
+        .figure("bed_grown", bed_grown);
+    let thresholds =
+        Object::default().figure("holds", HOLDS).figure("risky", RISKY).figure("refuses", REFUSES);
+    let left_out =
+        |left: &LeftOut| Object::default().with("method", left.method.word()).with("why", left.why.as_str());
+    Object::default()
+        .with("runs", comparison.runs)
+        .figure("within", comparison.within)
+        .figure("feel", comparison.feel)
+        .with("changes", changes)
+        .with("thresholds", thresholds)
+        .with("methods", comparison.rows.iter().map(method_json).collect::<Value>())
+        .with("left_out", comparison.left_out.iter().map(left_out).collect::<Value>())
 }
 
-#[derive(Debug, serde::Serialize)]
-struct Changes {
-    plate: Number,
-    nozzle: Number,
-    seat: Number,
-    frame_grown: Number,
-    frame_to_come: Number,
-    bed_grown: Number,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct Thresholds {
-    holds: Number,
-    risky: Number,
-    refuses: Number,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct OneMethod {
-    method: String,
-    name: String,
-    holds_throughout: bool,
-    situations: Vec<OneSituation>,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct OneSituation {
-    situation: &'static str,
-    grade: &'static str,
-    #[serde(flatten)]
-    figures: figures::Document,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct Missing {
-    method: String,
-    why: String,
-}
-
-impl Document {
-    /// From a comparison.
-    pub fn of(comparison: &Comparison) -> Self {
-        let sizes = &comparison.sizes;
-        Self {
-            runs: comparison.runs,
-            within: number(comparison.within),
-            feel: number(comparison.feel),
-            changes: Changes {
-                plate: number(sizes.plate),
-                nozzle: number(sizes.nozzle),
-                seat: number(sizes.seat),
-                frame_grown: number(sizes.frame_grown),
-                frame_to_come: number(sizes.frame_to_come),
-                bed_grown: number(sizes.bed_grown),
-            },
-            thresholds: Thresholds { holds: number(HOLDS), risky: number(RISKY), refuses: number(REFUSES) },
-            methods: comparison.rows.iter().map(OneMethod::of).collect(),
-            left_out: comparison
-                .left_out
-                .iter()
-                .map(|LeftOut { method, why }| Missing { method: method.word(), why: why.clone() })
-                .collect(),
-        }
-    }
-}
-
-impl OneMethod {
-    fn of(row: &MethodRow) -> Self {
-        let of_cell = |cell: &MethodCell| OneSituation {
-            situation: cell.situation.word(),
-            grade: cell.grade.word(),
-            figures: figures::Document::of(&cell.figures),
-        };
-        Self {
-            method: row.method.word(),
-            name: row.method.name(),
-            holds_throughout: row.holds_throughout(),
-            situations: row.cells.iter().map(of_cell).collect(),
-        }
-    }
+fn method_json(row: &MethodRow) -> Object {
+    let situation = |cell: &MethodCell| {
+        Object::default()
+            .with("situation", cell.situation.word())
+            .with("grade", cell.grade.word())
+            .with_all(figures::json(&cell.figures))
+    };
+    Object::default()
+        .with("method", row.method.word())
+        .with("name", row.method.name())
+        .with("holds_throughout", row.holds_throughout())
+        .with("situations", row.cells.iter().map(situation).collect::<Value>())
 }
 
 /// The page: at most 80 columns.

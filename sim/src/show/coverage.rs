@@ -1,60 +1,31 @@
 //! The map of coverage for people and for programs.
 
 use super::campaign::thousands;
-use super::figures::number;
-use crate::text::json::Number;
+use crate::text::Object;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::shown;
+use crate::text::object::Value;
 use zdatum_world::questions::coverage::{Condition, Coverage, CoverageCell, DRIFT, Rests, TOUCHES};
 
 /// The object `coverage_map` of `docs/json.md`.
-#[derive(Debug, serde::Serialize)]
-pub struct CoverageJson {
-    format: u8,
-    complete: bool,
-    runs: u64,
-    seed: u64,
-    stated: Number,
-    machines: Vec<CoverageMachine>,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct CoverageMachine {
-    rests_on: &'static str,
-    noise: &'static str,
-    touches: u8,
-    studied: bool,
-    coverage: Option<Number>,
-    coverage_standard_error: Option<Number>,
-    p_refused: Option<Number>,
-    short: bool,
-}
-
-impl CoverageJson {
-    /// From a map.
-    pub fn of(found: &Coverage, seed: u64) -> Self {
-        let one = |cell: &CoverageCell| {
-            let held = cell.held.map(|share| share.estimate());
-            CoverageMachine {
-                rests_on: cell.rests.word(),
-                noise: cell.condition.word(),
-                touches: cell.touches,
-                studied: cell.studied,
-                coverage: held.map(|x| number(x.value)),
-                coverage_standard_error: held.map(|x| number(x.error)),
-                p_refused: cell.refused.map(|share| number(share.estimate().value)),
-                short: cell.is_short(found.stated),
-            }
-        };
-        Self {
-            format: 1,
-            complete: found.complete,
-            runs: found.runs,
-            seed,
-            stated: number(found.stated),
-            machines: found.cells.iter().map(one).collect(),
-        }
-    }
+pub fn json(found: &Coverage, seed: u64) -> Object {
+    let machine = |cell: &CoverageCell| {
+        Object::default()
+            .with("rests_on", cell.rests.word())
+            .with("noise", cell.condition.word())
+            .with("touches", cell.touches)
+            .with("studied", cell.studied)
+            .estimate("coverage", cell.held.map(|share| share.estimate()))
+            .figure("p_refused", cell.refused.map(|share| share.estimate().value))
+            .with("short", cell.is_short(found.stated))
+    };
+    Object::default()
+        .with("format", 1_u8)
+        .with("complete", found.complete)
+        .with("runs", found.runs)
+        .with("seed", seed)
+        .figure("stated", found.stated)
+        .with("machines", found.cells.iter().map(machine).collect::<Value>())
 }
 
 /// The page: at most 80 columns.

@@ -4,13 +4,14 @@ use zdatum::RefusalKind;
 
 use super::campaign::thousands;
 use super::charts::bar;
-use super::figures::number;
 use super::scrape::chance;
+use crate::text::Object;
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
-use crate::text::name::{cut, shown};
+use crate::text::name::{cut, shown as shown_name};
+use crate::text::object::Value;
 use zdatum_world::questions::faulty::{
-    Crash, Crashes, Found, Least, OFTEN, Outcome, Power, PowerPoint, Unit,
+    Crash, Crashes, FaultKind, Found, Least, OFTEN, Outcome, Power, PowerPoint, Unit,
 };
 
 /// Widest bar of a power curve.
@@ -18,9 +19,9 @@ const BAR: u32 = 20;
 /// Pairs that are shown.
 const NEAREST: usize = 10;
 
-/// What was asked.
+/// What was asked, as far as it is shown.
 #[derive(Clone, Copy, Debug)]
-pub struct Asked<'a> {
+pub struct FaultsShown<'a> {
     /// The machine file, or what stands for it.
     pub machine: &'a str,
     /// The seed.
@@ -32,157 +33,76 @@ pub struct Asked<'a> {
 }
 
 /// The document of `docs/json.md`.
-#[derive(Debug, serde::Serialize)]
-pub struct Document {
-    format: u8,
-    complete: bool,
-    seed: u64,
-    each: u64,
-    faults: Vec<OneFault>,
-    single: Harmed,
-    double: Harmed,
+pub fn json(shown: &FaultsShown<'_>, found: &Found) -> Object {
+    let fault = |power: &Power| {
+        Object::default()
+            .with("fault", power.kind.word)
+            .with("unit", unit(power.kind.unit))
+            .with("plate_unknown", power_json(power, false))
+            .with("plate_known", power_json(power, true))
+            .with("prevented_by", power.kind.prevented_by)
+    };
+    let wanted = |power: &&Power| shown.curve.is_none_or(|word| word == power.kind.word);
+    Object::default()
+        .with("format", 1_u8)
+        .with("complete", found.complete)
+        .with("seed", shown.seed)
+        .with("each", shown.each)
+        .with("faults", found.powers.iter().filter(wanted).map(fault).collect::<Value>())
+        .with("single", crashes_json(&found.single))
+        .with("double", crashes_json(&found.double))
 }
 
-#[derive(Debug, serde::Serialize)]
-struct OneFault {
-    fault: &'static str,
-    unit: Option<&'static str>,
-    plate_unknown: Side,
-    plate_known: Side,
-    prevented_by: &'static str,
+fn power_json(power: &Power, known: bool) -> Object {
+    let (points, least) = side(power, known);
+    let (caught, size) = match least {
+        Least::Size(size) => ("from-size", Some(Number::decimal(size, 6))),
+        Least::Always => ("always", None),
+        Least::Never => ("never", None),
+    };
+    let point = |point: &PowerPoint| {
+        Object::default()
+            .with("size", Number::decimal(point.size, 6))
+            .with("runs", point.runs)
+            .figure("p_caught", point.share())
+            .refusals("refused", point.reasons.iter().copied())
+            .figure("mean", point.mean)
+            .ends(["low", "high"], point.ends)
+    };
+    Object::default()
+        .with("caught", caught)
+        .with("least", size)
+        .figure("worst_error", power.worst(known))
+        .with("points", points.iter().map(point).collect::<Value>())
 }
 
-#[derive(Debug, serde::Serialize)]
-struct Side {
-    caught: &'static str,
-    least: Option<Number>,
-    worst_error: Option<Number>,
-    points: Vec<OnePoint>,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct OnePoint {
-    size: Number,
-    runs: u64,
-    p_caught: Number,
-    refused: Refused,
-    mean: Option<Number>,
-    low: Option<Number>,
-    high: Option<Number>,
-}
-
-#[derive(Debug)]
-struct Refused(Vec<(RefusalKind, u64)>);
-
-impl serde::Serialize for Refused {
-    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_map(self.0.iter().map(|(kind, count)| (kind.word(), *count)))
-    }
-}
-
-#[derive(Debug, serde::Serialize)]
-struct Harmed {
-    cycles: u64,
-    accepted: u64,
-    nozzle_crashes: u64,
-    /// Upper 95 % bound of the chance where none was seen.
-    below: Option<Number>,
-    crashes: Vec<OneCrash>,
-    outcomes: Vec<OneOutcome>,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct OneOutcome {
-    faults: Vec<&'static str>,
-    cycles: u64,
-    p_caught: Number,
-    refused: Refused,
-    low: Option<Number>,
-    high: Option<Number>,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct OneCrash {
-    faults: Vec<&'static str>,
-    harm: &'static str,
-    nozzle: bool,
-    cycles: u64,
-    of: u64,
-    prevented_by: Vec<&'static str>,
-}
-
-impl Side {
-    fn of(power: &Power, known: bool) -> Self {
-        let (points, least) = side(power, known);
-        let (caught, size) = match least {
-            Least::Size(size) => ("from-size", Some(Number::decimal(size, 6))),
-            Least::Always => ("always", None),
-            Least::Never => ("never", None),
-        };
-        let point = |point: &PowerPoint| OnePoint {
-            size: Number::decimal(point.size, 6),
-            runs: point.runs,
-            p_caught: number(point.share()),
-            refused: Refused(point.reasons.clone()),
-            mean: point.mean.map(number),
-            low: point.ends.map(|(low, _)| number(low)),
-            high: point.ends.map(|(_, high)| number(high)),
-        };
-        let worst_error = power.worst(known).map(number);
-        Self { caught, least: size, worst_error, points: points.iter().map(point).collect() }
-    }
-}
-
-impl Harmed {
-    fn of(crashes: &Crashes) -> Self {
-        let one = |crash: &Crash| OneCrash {
-            faults: crash.faults.iter().map(|kind| kind.word).collect(),
-            harm: crash.harm.word(),
-            nozzle: crash.harm.is_of_the_nozzle(),
-            cycles: crash.cycles,
-            of: crash.of,
-            prevented_by: crash.prevented_by.clone(),
-        };
-        let outcome = |outcome: &Outcome| OneOutcome {
-            faults: outcome.faults.iter().map(|kind| kind.word).collect(),
-            cycles: outcome.cycles,
-            p_caught: number(outcome.caught()),
-            refused: Refused(outcome.reasons.clone()),
-            low: outcome.ends.map(|(low, _)| number(low)),
-            high: outcome.ends.map(|(_, high)| number(high)),
-        };
-        Self {
-            cycles: crashes.cycles,
-            accepted: crashes.accepted,
-            nozzle_crashes: crashes.of_the_nozzle(),
-            below: crashes.bound().map(Number::chance),
-            crashes: crashes.crashes.iter().map(one).collect(),
-            outcomes: crashes.outcomes.iter().map(outcome).collect(),
-        }
-    }
-}
-
-impl Document {
-    /// From what was found.
-    pub fn of(asked: &Asked<'_>, found: &Found) -> Self {
-        let fault = |power: &Power| OneFault {
-            fault: power.kind.word,
-            unit: unit(power.kind.unit),
-            plate_unknown: Side::of(power, false),
-            plate_known: Side::of(power, true),
-            prevented_by: power.kind.prevented_by,
-        };
-        let wanted = |power: &&Power| asked.curve.is_none_or(|word| word == power.kind.word);
-        Self {
-            format: 1,
-            complete: found.complete,
-            seed: asked.seed,
-            each: asked.each,
-            faults: found.powers.iter().filter(wanted).map(fault).collect(),
-            single: Harmed::of(&found.single),
-            double: Harmed::of(&found.double),
-        }
-    }
+fn crashes_json(crashes: &Crashes) -> Object {
+    let words = |faults: &[&FaultKind]| faults.iter().map(|kind| kind.word).collect::<Value>();
+    let crash = |crash: &Crash| {
+        Object::default()
+            .with("faults", words(&crash.faults))
+            .with("harm", crash.harm.word())
+            .with("nozzle", crash.harm.is_of_the_nozzle())
+            .with("cycles", crash.cycles)
+            .with("of", crash.of)
+            .with("prevented_by", crash.prevented_by.clone())
+    };
+    let outcome = |outcome: &Outcome| {
+        Object::default()
+            .with("faults", words(&outcome.faults))
+            .with("cycles", outcome.cycles)
+            .figure("p_caught", outcome.caught())
+            .refusals("refused", outcome.reasons.iter().copied())
+            .ends(["low", "high"], outcome.ends)
+    };
+    Object::default()
+        .with("cycles", crashes.cycles)
+        .with("accepted", crashes.accepted)
+        .with("nozzle_crashes", crashes.of_the_nozzle())
+        // Upper 95 % bound of the chance where none was seen.
+        .with("below", crashes.bound().map(Number::chance))
+        .with("crashes", crashes.crashes.iter().map(crash).collect::<Value>())
+        .with("outcomes", crashes.outcomes.iter().map(outcome).collect::<Value>())
 }
 
 const fn unit(unit: Unit) -> Option<&'static str> {
@@ -217,16 +137,16 @@ pub fn least(least: Least, unit: Unit) -> String {
 }
 
 /// The page: at most 80 columns.
-pub fn page(asked: &Asked<'_>, found: &Found) -> String {
+pub fn page(shown: &FaultsShown<'_>, found: &Found) -> String {
     let mut out = String::new();
     line!(&mut out, "{BOLD}What is caught when something is wrong{BOLD:#}");
-    line!(&mut out, "{FAINT}machine: {}, seed {}{FAINT:#}", shown(asked.machine), asked.seed);
-    line!(&mut out, "{FAINT}{} cycles at each size{FAINT:#}", thousands(asked.each));
+    line!(&mut out, "{FAINT}machine: {}, seed {}{FAINT:#}", shown_name(shown.machine), shown.seed);
+    line!(&mut out, "{FAINT}{} cycles at each size{FAINT:#}", thousands(shown.each));
     if !found.complete {
         line!(&mut out, "{YELLOW}Interrupted: this is what was done so far.{YELLOW:#}");
     }
     line!(&mut out);
-    match asked.curve.and_then(|word| found.powers.iter().find(|power| power.kind.word == word)) {
+    match shown.curve.and_then(|word| found.powers.iter().find(|power| power.kind.word == word)) {
         Some(power) => curve(&mut out, power),
         None => table(&mut out, found),
     }
@@ -240,7 +160,7 @@ pub fn page(asked: &Asked<'_>, found: &Found) -> String {
         _ => "Two faults a cycle, and what neither was seen to do alone",
     };
     harms(&mut out, heading, &found.double, &all);
-    if asked.curve.is_none() {
+    if shown.curve.is_none() {
         together(&mut out, &found.double.outcomes);
     }
     out

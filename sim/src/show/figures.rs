@@ -1,87 +1,23 @@
 //! Figures of many runs as JSON and as cells of tables.
 
-use crate::text::json::Number;
+use crate::text::Object;
 use zdatum_world::engine::{Estimate, Figures};
 
 /// The fields that every object with figures has; see `docs/json.md`.
-#[derive(Debug, serde::Serialize)]
-pub struct Document {
-    runs: u64,
-    accepted: u64,
-    refused: Refused,
-    mean: Option<Number>,
-    mean_standard_error: Option<Number>,
-    sd: Option<Number>,
-    sd_standard_error: Option<Number>,
-    low: Option<Number>,
-    high: Option<Number>,
-    min: Option<Number>,
-    max: Option<Number>,
-    p_outside: Option<Number>,
-    p_outside_standard_error: Option<Number>,
-    p_refused: Number,
-    p_refused_standard_error: Number,
-    coverage: Option<Number>,
-    coverage_standard_error: Option<Number>,
-    touches_mean: Number,
-    touches_standard_error: Number,
-    cycle_s_mean: Number,
-    cycle_s_standard_error: Number,
-}
-
-#[derive(Debug)]
-struct Refused(Vec<(&'static str, u64)>);
-
-impl serde::Serialize for Refused {
-    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_map(self.0.iter().copied())
-    }
-}
-
-/// Nine decimals, as all computed lengths and shares have.
-pub(super) fn number(x: f64) -> Number {
-    Number::decimal(x, 9)
-}
-
-/// An estimate and its standard error.
-pub(super) fn both(estimate: Option<Estimate>) -> (Option<Number>, Option<Number>) {
-    estimate.map(|x| (number(x.value), number(x.error))).unzip()
-}
-
-impl Document {
-    /// From figures.
-    pub fn of(figures: &Figures) -> Self {
-        let (mean, mean_standard_error) = both(figures.mean);
-        let (sd, sd_standard_error) = both(figures.sd);
-        let (p_outside, p_outside_standard_error) = both(figures.outside);
-        let (coverage, coverage_standard_error) = both(figures.coverage);
-        let ends = |ends: Option<(f64, f64)>| ends.map(|(a, b)| (number(a), number(b))).unzip();
-        let (low, high) = ends(figures.middle);
-        let (min, max) = ends(figures.extremes);
-        Self {
-            runs: figures.runs,
-            accepted: figures.accepted,
-            refused: Refused(figures.refusals.iter().map(|(kind, count)| (kind.word(), *count)).collect()),
-            mean,
-            mean_standard_error,
-            sd,
-            sd_standard_error,
-            low,
-            high,
-            min,
-            max,
-            p_outside,
-            p_outside_standard_error,
-            p_refused: number(figures.refused.value),
-            p_refused_standard_error: number(figures.refused.error),
-            coverage,
-            coverage_standard_error,
-            touches_mean: number(figures.touches.value),
-            touches_standard_error: number(figures.touches.error),
-            cycle_s_mean: number(figures.seconds.value),
-            cycle_s_standard_error: number(figures.seconds.error),
-        }
-    }
+pub fn json(figures: &Figures) -> Object {
+    Object::default()
+        .with("runs", figures.runs)
+        .with("accepted", figures.accepted)
+        .refusals("refused", figures.refusals.iter().copied())
+        .estimate("mean", figures.mean)
+        .estimate("sd", figures.sd)
+        .ends(["low", "high"], figures.middle)
+        .ends(["min", "max"], figures.extremes)
+        .estimate("p_outside", figures.outside)
+        .estimate("p_refused", figures.refused)
+        .estimate("coverage", figures.coverage)
+        .mean("touches", figures.touches)
+        .mean("cycle_s", figures.seconds)
 }
 
 /// A length in µm with its standard error, two decimals, one from 1000 up; `-` where there is none.

@@ -5,166 +5,85 @@ use zdatum::setup::Touch;
 
 use super::campaign::thousands;
 use super::charts::bar;
-use super::figures::number;
 use crate::study::sums::range;
+use crate::text::Object;
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::shown;
 use crate::text::number::{shortest_mm, shortest_um};
+use crate::text::object::Value;
 use zdatum_world::questions::plan::{Improvement, Plan, Promise, Way};
 
 /// Widest bar.
 const BAR: u32 = 10;
 
 /// The document of `docs/json.md`.
-#[derive(Debug, serde::Serialize)]
-pub struct Document<'a> {
-    format: u8,
-    complete: bool,
-    seed: u64,
-    met: bool,
-    tried: usize,
-    search_runs: u64,
-    asked: OnePromise,
-    stricter: Vec<OnePromise>,
-    own: OneWay,
-    front: Vec<OneWay>,
-    improved_from: Option<OneWay>,
-    improvements: Vec<OneImprovement<'a>>,
+pub fn json(plan: &Plan, seed: u64) -> Object {
+    let improvement = |one: &Improvement| {
+        Object::default()
+            .with("part", one.part.as_str())
+            .with("unit", one.unit)
+            .figure("now", one.now)
+            .figure("needed", one.needed)
+            .with("reduced_by", one.by)
+            .figure("p_outside", one.chance)
+            .figure("p_outside_upper", one.upper)
+    };
+    Object::default()
+        .with("format", 1_u8)
+        .with("complete", true)
+        .with("seed", seed)
+        .with("met", plan.asked.met)
+        .with("tried", plan.front.tried as u64)
+        .with("search_runs", plan.runs)
+        .with("asked", promise_json(&plan.asked))
+        .with("stricter", plan.stricter.iter().map(promise_json).collect::<Value>())
+        .with("own", way_json(&plan.front.own))
+        .with("front", plan.front.ways.iter().map(way_json).collect::<Value>())
+        .with("improved_from", plan.base.as_ref().map(way_json))
+        .with("improvements", plan.improvements.iter().map(improvement).collect::<Value>())
 }
 
 /// The document of a search that was interrupted: half of one is no plan.
-#[derive(Debug, serde::Serialize)]
-pub struct Incomplete {
-    format: u8,
-    complete: bool,
-    seed: u64,
+pub fn interrupted_json(seed: u64) -> Object {
+    Object::default().with("format", 1_u8).with("complete", false).with("seed", seed)
 }
 
-impl Incomplete {
-    /// Of such a seed.
-    pub fn of(seed: u64) -> Self {
-        Self { format: 1, complete: false, seed }
-    }
+fn promise_json(promise: &Promise) -> Object {
+    Object::default()
+        .with("within", Number::as_written(&shortest_mm(promise.within)))
+        .figure("risk", promise.risk)
+        .with("met", promise.met)
+        .figure("p_outside", counted(&promise.way))
+        .figure("p_outside_lower", promise.lower)
+        .figure("p_outside_upper", promise.upper)
+        .with("way", way_json(&promise.way))
 }
 
-#[derive(Debug, serde::Serialize)]
-struct OnePromise {
-    within: Number,
-    risk: Number,
-    met: bool,
-    p_outside: Number,
-    p_outside_lower: Number,
-    p_outside_upper: Number,
-    way: OneWay,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct OneWay {
-    runs: u64,
-    accepted: u64,
-    outside: u64,
-    seconds: Option<Number>,
-    rms: Option<Number>,
-    reach: Option<Number>,
-    touch: OneTouch,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct OneTouch {
-    first_speed: Number,
-    fine_speed: Number,
-    lift: Number,
-    stop: Number,
-    settle: u8,
-    least: u8,
-    most: u8,
-    band: Number,
-    centre: &'static str,
-    target_u: Number,
-    tip_again: bool,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct OneImprovement<'a> {
-    part: &'a str,
-    unit: &'a str,
-    now: Number,
-    needed: Option<Number>,
-    reduced_by: &'a str,
-    p_outside: Number,
-    p_outside_upper: Option<Number>,
-}
-
-impl<'a> Document<'a> {
-    /// From a plan.
-    pub fn of(plan: &'a Plan, seed: u64) -> Self {
-        let improvement = |one: &'a Improvement| OneImprovement {
-            part: &one.part,
-            unit: one.unit,
-            now: number(one.now),
-            needed: one.needed.map(number),
-            reduced_by: one.by,
-            p_outside: number(one.chance),
-            p_outside_upper: one.upper.map(number),
-        };
-        Self {
-            format: 1,
-            complete: true,
-            seed,
-            met: plan.asked.met,
-            tried: plan.front.tried,
-            search_runs: plan.runs,
-            asked: OnePromise::of(&plan.asked),
-            stricter: plan.stricter.iter().map(OnePromise::of).collect(),
-            own: OneWay::of(&plan.front.own),
-            front: plan.front.ways.iter().map(OneWay::of).collect(),
-            improved_from: plan.base.as_ref().map(OneWay::of),
-            improvements: plan.improvements.iter().map(improvement).collect(),
-        }
-    }
-}
-
-impl OnePromise {
-    fn of(promise: &Promise) -> Self {
-        Self {
-            within: Number::as_written(&shortest_mm(promise.within)),
-            risk: number(promise.risk),
-            met: promise.met,
-            p_outside: number(counted(&promise.way)),
-            p_outside_lower: number(promise.lower),
-            p_outside_upper: number(promise.upper),
-            way: OneWay::of(&promise.way),
-        }
-    }
-}
-
-impl OneWay {
-    fn of(way: &Way) -> Self {
-        let touch = way.setup.draft().touch;
-        let text = |text: &str| Number::as_written(text);
-        Self {
-            runs: way.runs,
-            accepted: way.accepted,
-            outside: way.outside,
-            seconds: way.seconds.is_finite().then(|| Number::decimal(way.seconds, 3)),
-            rms: way.rms.is_finite().then(|| number(way.rms)),
-            reach: way.reach.is_finite().then(|| number(way.reach)),
-            touch: OneTouch {
-                first_speed: text(&touch.first_speed.text()),
-                fine_speed: text(&touch.fine_speed.text()),
-                lift: text(&touch.lift.text()),
-                stop: text(&touch.stop.text()),
-                settle: touch.settle,
-                least: touch.least,
-                most: touch.most,
-                band: text(&touch.band.text()),
-                centre: centre(touch.centre),
-                target_u: text(&touch.target_u.text()),
-                tip_again: touch.tip_again,
-            },
-        }
-    }
+fn way_json(way: &Way) -> Object {
+    let touch = way.setup.draft().touch;
+    let text = |text: &str| Number::as_written(text);
+    let finite = |x: f64| x.is_finite().then_some(x);
+    let touch = Object::default()
+        .with("first_speed", text(&touch.first_speed.text()))
+        .with("fine_speed", text(&touch.fine_speed.text()))
+        .with("lift", text(&touch.lift.text()))
+        .with("stop", text(&touch.stop.text()))
+        .with("settle", touch.settle)
+        .with("least", touch.least)
+        .with("most", touch.most)
+        .with("band", text(&touch.band.text()))
+        .with("centre", centre(touch.centre))
+        .with("target_u", text(&touch.target_u.text()))
+        .with("tip_again", touch.tip_again);
+    Object::default()
+        .with("runs", way.runs)
+        .with("accepted", way.accepted)
+        .with("outside", way.outside)
+        .with("seconds", finite(way.seconds).map(|seconds| Number::decimal(seconds, 3)))
+        .figure("rms", finite(way.rms))
+        .figure("reach", finite(way.reach))
+        .with("touch", touch)
 }
 
 /// As the machine file names it.

@@ -2,9 +2,9 @@
 
 use super::campaign::thousands;
 use super::charts::bar;
-use super::figures::number;
-use crate::text::json::Number;
+use crate::text::Object;
 use crate::text::lines::{BOLD, FAINT, line, paragraph};
+use crate::text::object::Value;
 use crate::world::picked::Drawn;
 use zdatum_world::questions::budget::refusals::{CYCLES, Index, IndexPair, RefusalSources};
 
@@ -14,49 +14,22 @@ const BAR: u32 = 14;
 const LITTLE: f64 = 0.005;
 
 /// The object `refusals` of `docs/json.md`.
-#[derive(Debug, serde::Serialize)]
-pub struct RefusalSourcesJson {
-    complete: bool,
-    runs: u64,
-    p_refused: Number,
-    sources: Option<Vec<SourceIndices>>,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct SourceIndices {
-    source: &'static str,
-    first: IndexJson,
-    total: IndexJson,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct IndexJson {
-    value: Number,
-    low: Number,
-    high: Number,
-}
-
-impl IndexJson {
-    fn of(index: &Index) -> Self {
-        Self { value: number(index.value), low: number(index.low), high: number(index.high) }
-    }
-}
-
-impl RefusalSourcesJson {
-    /// From what was found.
-    pub fn of(found: &RefusalSources) -> Self {
-        let one = |(drawn, pair): (&Drawn, &IndexPair)| SourceIndices {
-            source: drawn.word(),
-            first: IndexJson::of(&pair.first),
-            total: IndexJson::of(&pair.total),
-        };
-        Self {
-            complete: found.complete,
-            runs: found.runs,
-            p_refused: number(found.refused),
-            sources: found.indices.as_ref().map(|pairs| Drawn::ALL.iter().zip(pairs).map(one).collect()),
-        }
-    }
+pub fn json(found: &RefusalSources) -> Object {
+    let index = |index: &Index| {
+        Object::default().figure("value", index.value).figure("low", index.low).figure("high", index.high)
+    };
+    let source = |(drawn, pair): (&Drawn, &IndexPair)| {
+        Object::default()
+            .with("source", drawn.word())
+            .with("first", index(&pair.first))
+            .with("total", index(&pair.total))
+    };
+    let sources = found.indices.as_ref().map(|pairs| Drawn::ALL.iter().zip(pairs).map(source));
+    Object::default()
+        .with("complete", found.complete)
+        .with("runs", found.runs)
+        .figure("p_refused", found.refused)
+        .with("sources", sources.map(Value::from_iter))
 }
 
 /// Sources that matter, the largest total index first, and the names of those that do not.

@@ -2,10 +2,11 @@
 
 use super::campaign::thousands;
 use super::charts::bar;
-use super::figures::{both, number};
+use crate::text::Object;
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
 use crate::text::name::shown;
+use crate::text::object::Value;
 use zdatum_world::questions::scrape::{LEAST_EFFECTIVE, Scrape};
 
 /// Widest bar: a column for each power of ten down to the smallest that is drawn.
@@ -16,84 +17,40 @@ const LEAST_POWER: f64 = 14.0;
 const MOST_DIGITS: usize = 5;
 
 /// The object `scrape` of `docs/json.md`.
-#[derive(Debug, serde::Serialize)]
-pub struct ScrapeJson {
-    format: u8,
-    complete: bool,
-    seed: u64,
-    #[serde(flatten)]
-    one: ScrapeAt,
-    verdict: &'static str,
-    counted: Option<CountedScrapes>,
-    curve: Vec<ScrapeAt>,
+pub fn json(seed: u64, found: &Scrape, curve: &[Scrape]) -> Object {
+    let counted = found.counted.map(|counted| {
+        Object::default()
+            .with("runs", counted.runs)
+            .with("scraped", counted.scraped)
+            .with("low", Number::chance(counted.interval.0))
+            .with("high", Number::chance(counted.interval.1))
+            .with("agrees", found.agrees())
+    });
+    Object::default()
+        .with("format", 1_u8)
+        .with("complete", found.complete)
+        .with("seed", seed)
+        .with_all(gap_json(found))
+        .with("verdict", if found.tells() { "accept" } else { "too-few" })
+        .with("counted", counted)
+        .with("curve", curve.iter().map(gap_json).collect::<Value>())
 }
 
-#[derive(Debug, serde::Serialize)]
-struct ScrapeAt {
-    gap: Number,
-    runs: u64,
-    p: Number,
-    p_standard_error: Number,
-    low: Option<Number>,
-    high: Option<Number>,
-    scraped: u64,
-    effective: Number,
-    p_normal: Option<Number>,
-    accepted: Number,
-    mean: Option<Number>,
-    sd: Option<Number>,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct CountedScrapes {
-    runs: u64,
-    scraped: u64,
-    low: Number,
-    high: Number,
-    agrees: bool,
-}
-
-impl ScrapeAt {
-    fn of(rare: &Scrape) -> Self {
-        let (low, high) =
-            rare.interval.map(|(low, high)| (Number::chance(low), Number::chance(high))).unzip();
-        Self {
-            gap: Number::decimal(rare.gap, 6),
-            runs: rare.runs,
-            p: Number::chance(rare.p.value),
-            p_standard_error: Number::chance(rare.p.error),
-            low,
-            high,
-            scraped: rare.scraped,
-            effective: Number::decimal(rare.effective, 1),
-            p_normal: rare.normal.map(Number::chance),
-            accepted: number(rare.accepted),
-            mean: both(rare.mean).0,
-            sd: both(rare.sd).0,
-        }
-    }
-}
-
-impl ScrapeJson {
-    /// From what was found.
-    pub fn of(seed: u64, found: &Scrape, curve: &[Scrape]) -> Self {
-        let counted = found.counted.map(|counted| CountedScrapes {
-            runs: counted.runs,
-            scraped: counted.scraped,
-            low: Number::chance(counted.interval.0),
-            high: Number::chance(counted.interval.1),
-            agrees: found.agrees(),
-        });
-        Self {
-            format: 1,
-            complete: found.complete,
-            seed,
-            one: ScrapeAt::of(found),
-            verdict: if found.tells() { "accept" } else { "too-few" },
-            counted,
-            curve: curve.iter().map(ScrapeAt::of).collect(),
-        }
-    }
+/// What is known at one gap.
+fn gap_json(found: &Scrape) -> Object {
+    Object::default()
+        .with("gap", Number::decimal(found.gap, 6))
+        .with("runs", found.runs)
+        .with("p", Number::chance(found.p.value))
+        .with("p_standard_error", Number::chance(found.p.error))
+        .with("low", found.interval.map(|ends| Number::chance(ends.0)))
+        .with("high", found.interval.map(|ends| Number::chance(ends.1)))
+        .with("scraped", found.scraped)
+        .with("effective", Number::decimal(found.effective, 1))
+        .with("p_normal", found.normal.map(Number::chance))
+        .figure("accepted", found.accepted)
+        .figure("mean", found.mean.map(|mean| mean.value))
+        .figure("sd", found.sd.map(|sd| sd.value))
 }
 
 /// A chance as `2.3·10⁻⁹`, plain from a thousandth up.
@@ -124,7 +81,7 @@ fn to_digits(p: f64, digits: usize) -> String {
     format!("{digits}·10⁻{power}")
 }
 
-/// ScrapeAt in how many, in words.
+/// One in how many, in words.
 pub fn one_in(p: f64) -> String {
     let n = 1.0 / p;
     match n {

@@ -2,43 +2,30 @@
 
 use super::campaign::thousands;
 use super::charts::bar;
-use super::figures::{self, number, percent, um};
+use super::figures::{self, percent, um};
+use crate::text::Object;
 use crate::text::json::Number;
 use crate::text::lines::{BOLD, FAINT, line, paragraph};
 use crate::text::name::shown;
+use crate::text::object::Value;
 use zdatum_world::questions::sweep::{Sweep, SweepPoint, Swept};
 
 /// Widest bar.
 const BAR: u32 = 14;
 
 /// An object of `sweeps` of `docs/json.md`.
-#[derive(Debug, serde::Serialize)]
-pub struct Document {
-    swept: &'static str,
-    runs: u64,
-    points: Vec<OnePoint>,
-}
-
-#[derive(Debug, serde::Serialize)]
-struct OnePoint {
-    at: Number,
-    own: bool,
-    core_u: Option<Number>,
-    #[serde(flatten)]
-    figures: figures::Document,
-}
-
-impl Document {
-    /// From a sweep.
-    pub fn of(sweep: &Sweep) -> Self {
-        let point = |point: &SweepPoint| OnePoint {
-            at: Number::decimal(point.at, 2),
-            own: point.is_own,
-            core_u: point.core_u.map(number),
-            figures: figures::Document::of(&point.figures),
-        };
-        Self { swept: sweep.swept.word(), runs: sweep.runs, points: sweep.points.iter().map(point).collect() }
-    }
+pub fn json(sweep: &Sweep) -> Object {
+    let point = |point: &SweepPoint| {
+        Object::default()
+            .with("at", Number::decimal(point.at, 2))
+            .with("own", point.is_own)
+            .figure("core_u", point.core_u)
+            .with_all(figures::json(&point.figures))
+    };
+    Object::default()
+        .with("swept", sweep.swept.word())
+        .with("runs", sweep.runs)
+        .with("points", sweep.points.iter().map(point).collect::<Value>())
 }
 
 /// The page: at most 80 columns.

@@ -26,6 +26,11 @@ impl Number {
         Self(if zero { text.trim_start_matches('-').into() } else { text })
     }
 
+    /// A simulated figure, a length or a share: nine decimals.
+    pub fn figure(x: f64) -> Self {
+        Self::decimal(x, 9)
+    }
+
     /// Shortest text that reads back as the same value, with six decimals or more: for what stands in a file
     /// or goes into one.
     pub fn as_written(text: &str) -> Self {

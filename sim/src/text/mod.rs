@@ -5,7 +5,9 @@ pub mod json;
 pub(crate) mod lines;
 pub mod name;
 pub mod number;
+pub(crate) mod object;
 pub mod problem;
 pub mod written;
 
+pub use object::Object;
 pub use problem::Problem;

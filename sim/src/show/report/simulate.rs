@@ -10,7 +10,7 @@ use super::{Report, Section, frame};
 use crate::files::MachineFile;
 use crate::judged::explained::Explained;
 use crate::show::budget::notes;
-use crate::show::campaign::{FurtherAnswers, Result as Campaign, thousands};
+use crate::show::campaign::{CampaignResult, FurtherAnswers, thousands};
 use crate::show::chart::{Picture, Width, number, signed};
 use crate::show::pictures::stations::Heights;
 use crate::show::pictures::{self, budget, histogram, methods, power, refusals, scrape, stations, sweep};
@@ -25,7 +25,7 @@ pub struct Simulate<'a> {
     /// The machine file.
     pub machine: &'a MachineFile,
     /// The campaign.
-    pub campaign: &'a Campaign<'a>,
+    pub campaign: &'a CampaignResult<'a>,
     /// The further answers.
     pub further: &'a FurtherAnswers,
 }
