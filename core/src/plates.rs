@@ -26,12 +26,14 @@
 //! let mut book = PlateBook::<Name, 4>::new(SEATING);
 //! let (slate, linen) = (Name::new("slate").ok_or("a name")?, Name::new("linen").ok_or("a name")?);
 //! let u2 = Uncertainty::parse("0.0013")?.variance()?;
-//! // A cycle's accepted span with its u² goes in under the plate's name; the last figure is a counter of cycles or days.
-//! for (cycle, name, span) in [(1, &slate, "0.706"), (2, &linen, "0.888"), (3, &slate, "0.709"), (4, &linen, "0.884")] {
+//! // A cycle's accepted span with its u² goes in under the plate's name; the last figure counts cycles or
+//! // days.
+//! let spans = [(1, &slate, "0.706"), (2, &linen, "0.888"), (3, &slate, "0.709"), (4, &linen, "0.884")];
+//! for (cycle, name, span) in spans {
 //!     book.record(name.clone(), Length::parse(span)?, u2, cycle)?;
 //! }
 //!
-//! // The next cycle of a plate is compared with its last accepted span: hand it to the cycle or to the guard.
+//! // The next cycle of a plate is compared with its last accepted span: pass it to the cycle or the guard.
 //! assert_eq!(book.last_span(&slate).map(|last| last.span), Some(Length::parse("0.709")?));
 //!
 //! // A cycle without a name is recognised by its span.
@@ -40,13 +42,17 @@
 //!
 //! // Linen, said the owner; slate, says the book.
 //! match book.named(&linen, seen, u2)? {
-//!     Some(Named::DoesNotFit { likelier: Recognised::Plate(plate), .. }) => assert_eq!(*plate.name(), slate),
+//!     Some(Named::DoesNotFit { likelier: Recognised::Plate(plate), .. }) => {
+//!         assert_eq!(*plate.name(), slate)
+//!     }
 //!     other => panic!("{other:?}"),
 //! }
 //!
 //! // A scrap under slate: no plate of the book fits, and the change says how thick it is.
 //! match book.named(&slate, Length::parse("0.769")?, u2)? {
-//!     Some(Named::DoesNotFit { change, likelier: Recognised::Unknown { .. }, .. }) => assert_eq!(change, Length::parse("0.06")?),
+//!     Some(Named::DoesNotFit { change, likelier: Recognised::Unknown { .. }, .. }) => {
+//!         assert_eq!(change, Length::parse("0.06")?)
+//!     }
 //!     other => panic!("{other:?}"),
 //! }
 //! # Ok::<(), Box<dyn std::error::Error>>(())
@@ -393,13 +399,13 @@ impl<K: PartialEq, const N: usize> PlateBook<K, N> {
 impl core::fmt::Display for BookError {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.write_str(match self {
-            BookError::Full => "the plate book is full; remove a plate or put the new one in the place of the oldest",
-            BookError::NotInBook => "no plate of the book has that name; see the names it holds",
-            BookError::NameTaken => "another plate of the book has that name; take another name",
+            BookError::Full => "the plate book is full; remove a plate, or replace the oldest by the new one",
+            BookError::NotInBook => "the plate book has no plate of that name; check the names it holds",
+            BookError::NameTaken => "another plate in the book has that name; choose a different one",
             BookError::OutOfRange(_) => {
-                "the span differs by 4 mm or more from this plate's first, or cannot be held; replace the plate by a new one"
+                "the span is 4 mm or more from this plate's first, or out of range; enter the plate as new"
             }
-            BookError::Damaged => "what was saved of this plate is damaged; record the plate anew",
+            BookError::Damaged => "this plate's saved data is damaged; record the plate again",
         })
     }
 }

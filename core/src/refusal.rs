@@ -41,53 +41,59 @@ macro_rules! refusals {
 
 refusals! {
     /// A switch is closed before the approach starts.
-    AlreadyTripped = 1, "already-tripped", "a switch was closed before the approach began",
-        "Look for a switch left pressed, a missing probe or a wiring fault; nothing was moved towards it.";
+    AlreadyTripped = 1, "already-tripped", "a switch was already closed before the approach",
+        "Check for a switch held down, a missing probe or a wiring fault. The approach was not started.";
     /// The floor is reached without a trip.
     NoTrip = 2, "no-trip", "the floor was reached without a trip",
-        "Check that the probe is fetched, a plate is fitted, the station's position is right and the switch works by hand.";
+        "Check that the probe is fetched, a plate is fitted, the station's position is right, and the \
+            switch trips when you press it.";
     /// A switch closes at another's station.
-    WrongSwitch = 3, "wrong-switch", "a switch closed at another's station",
-        "Check the wiring of both switches and look for something in the way.";
+    WrongSwitch = 3, "wrong-switch", "a switch closed that does not belong to this station",
+        "Check the wiring of both switches, and look for anything in the tool's way.";
     /// The switch stays closed after the lift.
     StillTripped = 4, "still-tripped", "the switch stayed closed after the lift",
-        "Clean or replace a sticking plunger, or raise touch.lift above the switch's movement differential.";
+        "If the plunger sticks, clean or replace it; otherwise raise touch.lift above the switch's movement \
+            differential.";
     /// No run of touches within the band.
-    Unsteady = 5, "unsteady", "the touches spread wider than the band",
-        "Clean tip, plunger and switch; look for a loose mount or vibration; then touch again.";
-    /// The touches of a series trend.
-    Walking = 6, "walking", "the touches drift one way",
-        "Clean what that station touches with: filament off the tip, below oozing temperature, dirt off plunger and switch; or let the machine warm through; then touch again.";
+    Unsteady = 5, "unsteady", "the spread of the touches exceeds the band",
+        "Clean the tip, plunger and switch, check for a loose mount or vibration, then touch again.";
+    /// The counted touches of a series drift in one direction.
+    Walking = 6, "walking", "the touches drift in one direction",
+        "Clean filament off the tip and dirt off the plunger and switch, touch below the temperature at \
+            which filament oozes, and let the machine warm up fully; then touch again.";
     /// S − T outside what this probe can be.
-    DropOutOfPlace = 7, "drop-out-of-place", "the drop is not that of a properly seated probe",
-        "Seat the probe anew; check that it is this machine's probe and that it was fetched.";
+    DropOutOfPlace = 7, "drop-out-of-place", "the drop is outside the range of a properly seated probe",
+        "Check that the probe was fetched and is the right one, reseat it, then touch again.";
     /// r outside what any plate could be.
-    PlateOutOfPlace = 8, "plate-out-of-place", "the rise is not that of any plate",
-        "Check that one plate, and only one, is fitted and that nothing lies under it.";
+    PlateOutOfPlace = 8, "plate-out-of-place", "the rise is outside the range of any plate",
+        "Check that exactly one plate is fitted and that nothing lies under it.";
     /// L outside the machine's window.
-    LandingOutOfWindow = 9, "landing-out-of-window", "the landing, with its uncertainty, is not inside the window",
-        "Check the setup's trip depth and window, and the nozzle; do not print with this number.";
+    LandingOutOfWindow = 9, "landing-out-of-window",
+        "the landing, with its uncertainty, is not fully inside the window",
+        "Do not print with this landing. Check the nozzle, and the trip depth and window in the setup.";
     /// The span changed since the plate's last accepted one.
-    MovedTooFar = 10, "moved-too-far", "the plate's span has changed since it was last accepted",
-        "Look for debris under the plate, make sure that the plate is the one named, and think of a crash since.";
+    MovedTooFar = 10, "moved-too-far", "the plate's span has changed since its last accepted cycle",
+        "Look for debris under the plate, check that it is the plate you named, and inspect the machine if \
+            it has crashed since.";
     /// The tip's second height differs from its first.
     MovedDuringCycle = 11, "moved-during-cycle", "the tip's height changed during the cycle",
-        "Look for lost steps, a knock or a loose nozzle; home and touch again.";
+        "Check for lost steps, a knock or a loose nozzle, then home and touch again.";
     /// U over the limit.
-    TooUncertain = 12, "too-uncertain", "the expanded uncertainty is over the limit",
-        "See what leads the uncertainty budget: trim the trip depth with a gauge, or take more touches.";
+    TooUncertain = 12, "too-uncertain", "the expanded uncertainty exceeds the limit",
+        "Reduce the largest source in the uncertainty budget: trim the trip depth with a gauge check, or \
+            take more touches.";
     /// The firmware reports a failed move, fetch, lost position, time-out, or a height outside the approach.
     MachineFault = 13, "machine-fault", "the machine reported a fault",
-        "See what the machine says of itself; home it before it moves again.";
+        "Check the machine's own error messages, fix the cause, and home the machine before moving it again.";
     /// A fetch or put-back cannot be confirmed.
     ProbeStateUnknown = 14, "probe-state-unknown", "it is not known whether the tool carries the probe",
-        "Look at the tool, put the probe back by hand, and home the machine.";
+        "Look at the tool, put the probe back by hand, then home the machine.";
     /// Asked to stop.
-    Cancelled = 15, "cancelled", "the cycle was asked to stop",
-        "Start again when ready.";
+    Cancelled = 15, "cancelled", "the cycle was cancelled",
+        "Start a new cycle when you are ready.";
     /// A value the arithmetic cannot hold.
-    OutOfRange = 16, "out-of-range", "a value is beyond what can be held",
-        "Check the units: heights are millimetres.";
+    OutOfRange = 16, "out-of-range", "a value is too large for the arithmetic",
+        "Check the units: heights are in millimetres.";
 }
 
 /// A number with its unit, as seen or as a limit.
@@ -151,7 +157,7 @@ impl Refusal {
     }
 
     /// What it was compared with. For guarded limits this is the acceptance limit: the setup's, moved in by
-    /// the guard.
+    /// the guard band.
     pub const fn limit(&self) -> Option<Amount> {
         self.limit_as.amount(self.limit)
     }

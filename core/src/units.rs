@@ -122,7 +122,8 @@ impl core::error::Error for OutOfRange {}
 
 /// Declares the newtypes and their rows of the table at once.
 macro_rules! quantities {
-    ($($(#[$doc:meta])* $name:ident($repr:ty) $label:literal [$unit:literal], bits $bits:literal, shift $shift:literal,
+    ($($(#[$doc:meta])* $name:ident($repr:ty) $label:literal [$unit:literal],
+        bits $bits:literal, shift $shift:literal,
         $min:expr => $min_text:literal, $max:expr => $max_text:literal;)*) => {$(
         $(#[$doc])*
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Default)]
@@ -131,7 +132,8 @@ macro_rules! quantities {
         impl $name {
             /// This quantity's row of the table.
             pub const SPEC: Spec = Spec {
-                quantity: Quantity::$name, name: $label, unit: $unit, fraction_bits: $bits, decimal_shift: $shift,
+                quantity: Quantity::$name, name: $label, unit: $unit,
+                fraction_bits: $bits, decimal_shift: $shift,
                 min: $min, max: $max, min_text: $min_text, max_text: $max_text,
             };
             /// Zero.

@@ -25,10 +25,12 @@
 //!
 //! let mut watch = Watch::<u8, 4>::new(Design::STANDARD, Uncertainty::ZERO);
 //! let reading = |micrometres: i64| -> Result<Reading, Box<dyn std::error::Error>> {
-//!     Ok(Reading { value: Length::from_bits(micrometres * 65_536 / 1_000)?, variance: Uncertainty::parse("0.001")?.variance()? })
+//!     let value = Length::from_bits(micrometres * 65_536 / 1_000)?;
+//!     Ok(Reading { value, variance: Uncertainty::parse("0.001")?.variance()? })
 //! };
 //! let mut cycle = |watch: &mut Watch<u8, 4>, tip, drop, span| -> Result<bool, Box<dyn std::error::Error>> {
-//!     let observed = Observed { tip: Some(reading(tip)?), drop: Some(reading(drop)?), span: Some(reading(span)?) };
+//!     let (tip, drop, span) = (Some(reading(tip)?), Some(reading(drop)?), Some(reading(span)?));
+//!     let observed = Observed { tip, drop, span };
 //!     Ok(watch.see(Some(7), &observed)?)
 //! };
 //! // Twelve cycles with plate 7. The probe seats anew at each fetch, so the drop scatters most.
@@ -338,10 +340,10 @@ impl core::fmt::Display for WatchError {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.write_str(match self {
             WatchError::Full => {
-                "the watch has no room for another plate; forget one, or hand the cycle over without its plate"
+                "the watch has no room for another plate; forget one, or pass the cycle without its plate"
             }
             WatchError::OutOfRange(_) => {
-                "a reading differs by 4 mm or more from the first of its level, or cannot be held; say what was changed"
+                "a reading is 4 mm or more from its level's first, or out of range; enter what was changed"
             }
         })
     }

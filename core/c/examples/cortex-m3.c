@@ -1,12 +1,12 @@
 /*
- * The cycles on a Cortex-M3: vectors, start-up, a serial line, an end. Made for emulation (machine lm3s6965evb); on a
- * board of your own replace `put` and `finish`, and the memory map in cortex-m3.ld.
+ * The cycles on a Cortex-M3: vectors, start-up, a serial line, an end. Made for emulation (machine
+ * lm3s6965evb); on your own board replace `put` and `finish`, and the memory map in cortex-m3.ld.
  */
 #include <stdint.h>
 
 #include "printer.h"
 
-/* The first serial port, a PL011 (Arm DDI 0183, 3.3.1 and 3.3.3): its data register, and the flag that its queue is full. */
+/* The first serial port, a PL011 (Arm DDI 0183, 3.3.1 and 3.3.3): data register, and queue-full flag. */
 #define SERIAL_DATA (*(volatile uint32_t *)0x4000C000u)
 #define SERIAL_FLAGS (*(volatile uint32_t *)0x4000C018u)
 #define SERIAL_FULL (1u << 5)
@@ -25,7 +25,8 @@ void put(const char *bytes, size_t length)
     }
 }
 
-/* Ends the emulation by semihosting ("Semihosting for AArch32 and AArch64", Arm, SYS_EXIT): 0 where `failed` is 0, else 1. */
+/* Ends the emulation by semihosting ("Semihosting for AArch32 and AArch64", Arm, SYS_EXIT): 0 where `failed`
+ * is 0, else 1. */
 static _Noreturn void finish(int failed)
 {
     register uint32_t operation __asm__("r0") = 0x18;
@@ -83,7 +84,7 @@ static _Noreturn void fault(void)
     finish(1);
 }
 
-/* Initial stack, reset, and the other exceptions of Armv7-M (Armv7-M Architecture Reference Manual, B1.5.2). */
+/* Initial stack, reset, and the other exceptions (Armv7-M Architecture Reference Manual, B1.5.2). */
 typedef void handler(void);
 __attribute__((section(".vectors"), used)) static const struct {
     uint32_t *stack;

@@ -1,6 +1,6 @@
 /*
- * The library from C++17, under the sanitizers and valgrind: a small owner of the storage, the cycles of printer.c,
- * recorded touches, a gauge check, plates and drift, and arguments of any bytes.
+ * The library from C++17, under the sanitizers and valgrind: a small owner of the storage, the cycles of
+ * printer.c, recorded touches, a gauge check, plates and drift, and arguments of any bytes.
  */
 #include <array>
 #include <cstdio>
@@ -47,7 +47,8 @@ struct Kept {
     std::unique_ptr<zdatum_setup> setup = std::make_unique<zdatum_setup>();
     std::unique_ptr<zdatum_cycle> cycle = std::make_unique<zdatum_cycle>();
     std::array<std::unique_ptr<zdatum_series>, 3> series = {
-        std::make_unique<zdatum_series>(), std::make_unique<zdatum_series>(), std::make_unique<zdatum_series>()};
+        std::make_unique<zdatum_series>(), std::make_unique<zdatum_series>(),
+        std::make_unique<zdatum_series>()};
 };
 
 zdatum_draft invented()
@@ -124,8 +125,8 @@ void recorded(Kept &kept)
         EXPECT(zdatum_series_close(series, kept.setup.get(), station, &summary) == ZDATUM_OK);
         EXPECT(summary.count == ZDATUM_TOUCHES && summary.dof == ZDATUM_TOUCHES - 1);
     }
-    EXPECT(zdatum_assess(kept.setup.get(), kept.series[0].get(), kept.series[1].get(), kept.series[2].get(), nullptr,
-                         outcome.get()) == ZDATUM_OK);
+    EXPECT(zdatum_assess(kept.setup.get(), kept.series[0].get(), kept.series[1].get(), kept.series[2].get(),
+                         nullptr, outcome.get()) == ZDATUM_OK);
     zdatum_landing landing = {};
     EXPECT(zdatum_outcome_landing(outcome.get(), &landing) == ZDATUM_OK);
     EXPECT(landing.height > ZDATUM_MM(0.697) && landing.height < ZDATUM_MM(0.703));

@@ -1,6 +1,7 @@
 /*
- * A firmware's side of a touch cycle, in C11, on an invented machine. Copy `carry_out` and replace what stands in it by
- * motors, switches and heaters: it does what the cycle asks for, and tells what it met. Every number is invented.
+ * A firmware's side of a touch cycle, in C11, on an invented machine. Copy `carry_out` and replace its body
+ * by motors, switches and heaters: it does what the cycle asks for, and reports what happened. All numbers
+ * are invented.
  */
 #include "printer.h"
 
@@ -72,7 +73,8 @@ static struct {
 static int32_t trip_height(uint8_t station)
 {
     const int32_t heights[] = {0, ZDATUM_MM(0.6), ZDATUM_MM(6.7), ZDATUM_MM(7.35)};
-    /* One step of a linear congruential generator (Numerical Recipes, ranqd1); its top bits: -128 to 127 bits, 2 micrometres. */
+    /* One step of a linear congruential generator (Numerical Recipes, ranqd1). Its top bits give -128 to 127
+     * bits, 2 micrometres. */
     machine.noise = machine.noise * 1664525u + 1013904223u;
     return heights[station] + (int32_t)(machine.noise >> 24) - 128;
 }
@@ -116,7 +118,7 @@ static zdatum_event carry_out(const zdatum_request *request)
         machine.y = request->y;
         break;
     case ZDATUM_DO_APPROACH: {
-        /* The height is latched at the edge, by hardware or in the switch's interrupt; never read after stopping. */
+        /* The height is latched at the edge, by hardware or in the switch's interrupt, not after stopping. */
         const int32_t trip = trip_height(request->station);
         const int dead = request->station == ZDATUM_PLATE && machine.trouble == DEAD_PLUNGER;
         if (dead || trip < request->height) {
@@ -277,7 +279,7 @@ int run_cycles(void)
         return 1;
     }
 
-    /* A setup that would let the datum switch be pressed too far is refused, with the key and both numbers. */
+    /* A setup that would press the datum switch too far is refused, with the key and both numbers. */
     wrong.datum_overtravel = ZDATUM_MM(0.5);
     if (zdatum_setup_check(&setup, &wrong, &bad) != ZDATUM_BAD_SETUP) {
         return 2;
@@ -304,8 +306,10 @@ int run_cycles(void)
     }
 
     /* The plate is known now. */
-    job = (zdatum_job){.homed = 1, .levelled = 1, .has_last = 1, .last = {landing.span_variance, landing.span}};
-    if (run("the same plate again", &job, NONE) != 0 || zdatum_outcome_landing(&outcome, &landing) != ZDATUM_OK) {
+    job = (zdatum_job){
+        .homed = 1, .levelled = 1, .has_last = 1, .last = {landing.span_variance, landing.span}};
+    if (run("the same plate again", &job, NONE) != 0 ||
+        zdatum_outcome_landing(&outcome, &landing) != ZDATUM_OK) {
         return 6;
     }
     job = (zdatum_job){.kind = ZDATUM_QUICK,
@@ -318,17 +322,20 @@ int run_cycles(void)
 
     /* What goes wrong ends lifted, and without a landing. */
     job = (zdatum_job){.kind = ZDATUM_FULL};
-    if (run("a dead plunger", &job, DEAD_PLUNGER) != 0 || !ended(ZDATUM_LIFTED_AND_PUT_BACK, ZDATUM_NO_TRIP)) {
+    if (run("a dead plunger", &job, DEAD_PLUNGER) != 0 ||
+        !ended(ZDATUM_LIFTED_AND_PUT_BACK, ZDATUM_NO_TRIP)) {
         return 8;
     }
     if (run("a sticking switch", &job, STICKING_DATUM) != 0 ||
         !ended(ZDATUM_LIFTED_AND_PUT_BACK, ZDATUM_STILL_TRIPPED)) {
         return 9;
     }
-    if (run("a heater fails", &job, HEATER) != 0 || !ended(ZDATUM_LIFTED_AND_PUT_BACK, ZDATUM_MACHINE_FAULT)) {
+    if (run("a heater fails", &job, HEATER) != 0 ||
+        !ended(ZDATUM_LIFTED_AND_PUT_BACK, ZDATUM_MACHINE_FAULT)) {
         return 10;
     }
-    if (run("stopped by a person", &job, STOPPED) != 0 || !ended(ZDATUM_LIFTED_AND_PUT_BACK, ZDATUM_CANCELLED)) {
+    if (run("stopped by a person", &job, STOPPED) != 0 ||
+        !ended(ZDATUM_LIFTED_AND_PUT_BACK, ZDATUM_CANCELLED)) {
         return 11;
     }
     put_text("every cycle ended as it had to\n");

@@ -1,13 +1,16 @@
 /*
  * zdatum: where the nozzle lands, how sure that is, and whether to trust it. For C11 and C++17.
  *
- * Made of the library's source; do not edit. docs/embedding.md goes from zero to a first cycle.
+ * Generated from the library's source; do not edit. docs/embedding.md takes you from zero to a first cycle.
  *
- * - Numbers are whole: each counts a binary fraction of its unit, which stands beside it. No float anywhere; the macros below are
- *   worked out by the compiler.
- * - Storage is yours: zero it, keep it aligned as its type asks for, and let nothing else write into it. Nothing is allocated.
- * - Every function looks at its arguments. Null, misaligned and out-of-range ones give an error code, and nothing changes.
- * - Nothing is called back, and no function waits. Functions may be called from any thread or interrupt, one at a time for one storage.
+ * - Numbers are integers: each counts a binary fraction of its unit, which is named beside it. There is no
+ *   floating point; the compiler evaluates the macros below.
+ * - The storage is yours: zero it, align it as its type requires, and let nothing else write to it. Nothing
+ *   is allocated.
+ * - Every function checks its arguments. Null, misaligned and out-of-range ones give an error code, and
+ *   nothing changes.
+ * - There are no callbacks, and no function waits. Functions may be called from any thread or interrupt, one
+ *   at a time for the same storage.
  */
 
 #ifndef ZDATUM_H
@@ -15,7 +18,8 @@
 
 #include <stddef.h>
 #include <stdint.h>
-/* Numbers from constants, to the nearest bit. For constants alone: of a variable they would be worked out in floating point. */
+/* Numbers from constants, to the nearest bit. Constants only: a variable would be converted in floating point
+ * at run time. */
 #define ZDATUM_SIGNED_(x) ((int32_t)((x) < 0 ? (x) - 0.5 : (x) + 0.5))
 #define ZDATUM_UNSIGNED_(x) ((uint32_t)((x) + 0.5))
 /* A length in mm: ZDATUM_MM(0.55). */
@@ -38,14 +42,14 @@
 // A pointer is null.
 #define ZDATUM_NULL 1
 
-// A pointer is not aligned as its type asks for.
+// A pointer is not aligned for its type.
 #define ZDATUM_MISALIGNED 2
 
-// A number is outside its range, or is none of the listed ones. Usual cause: wrong units, or a struct that was not
-// filled.
+// A number is outside its range, or not one of those listed. Usual cause: wrong units, or a struct that
+// was not filled.
 #define ZDATUM_OUT_OF_RANGE 3
 
-// The storage holds nothing yet: it is zero, or was started by another version of the library.
+// The storage has not been started: it is zero, or was started by another version of the library.
 #define ZDATUM_NOT_STARTED 4
 
 // The event does not answer the pending request: poll again and answer that.
@@ -54,11 +58,11 @@
 // The setup is refused; `zdatum_bad_setup` says which key and why.
 #define ZDATUM_BAD_SETUP 6
 
-// It does not fit: `touch.most` is above ZDATUM_TOUCHES, a series, a book or a watch is full, or a buffer is too small
-// for the text.
+// No room: `touch.most` is above ZDATUM_TOUCHES, a series, a book or a watch is full, or a buffer is
+// too small for the text.
 #define ZDATUM_NO_ROOM 7
 
-// The text is no plain decimal number.
+// The text is not a plain decimal number.
 #define ZDATUM_NOT_A_NUMBER 8
 
 // A station has no counted touch, or only one without a study of that station.
@@ -100,43 +104,43 @@
 // A number without unit: `uint32_t`, one bit is 2^-16, 0 to 65535.9999.
 #define ZDATUM_RATIO 7
 
-// Room for the longest text of a number, its ending zero included.
+// Room for the longest text of a number, including its terminating zero.
 #define ZDATUM_TEXT_ROOM 25
 
-// A switch was closed before the approach began.
+// A switch was already closed before the approach.
 #define ZDATUM_ALREADY_TRIPPED 1
 
 // The floor was reached without a trip.
 #define ZDATUM_NO_TRIP 2
 
-// A switch closed at another's station.
+// A switch closed that does not belong to this station.
 #define ZDATUM_WRONG_SWITCH 3
 
 // The switch stayed closed after the lift.
 #define ZDATUM_STILL_TRIPPED 4
 
-// The touches spread wider than the band.
+// The spread of the touches exceeds the band.
 #define ZDATUM_UNSTEADY 5
 
-// The touches drift one way.
+// The touches drift in one direction.
 #define ZDATUM_WALKING 6
 
-// The drop is not that of a properly seated probe.
+// The drop is outside the range of a properly seated probe.
 #define ZDATUM_DROP_OUT_OF_PLACE 7
 
-// The rise is not that of any plate.
+// The rise is outside the range of any plate.
 #define ZDATUM_PLATE_OUT_OF_PLACE 8
 
-// The landing, with its uncertainty, is not inside the window.
+// The landing, with its uncertainty, is not fully inside the window.
 #define ZDATUM_LANDING_OUT_OF_WINDOW 9
 
-// The plate's span has changed since it was last accepted.
+// The plate's span has changed since its last accepted cycle.
 #define ZDATUM_MOVED_TOO_FAR 10
 
 // The tip's height changed during the cycle.
 #define ZDATUM_MOVED_DURING_CYCLE 11
 
-// The expanded uncertainty is over the limit.
+// The expanded uncertainty exceeds the limit.
 #define ZDATUM_TOO_UNCERTAIN 12
 
 // The machine reported a fault.
@@ -145,10 +149,10 @@
 // It is not known whether the tool carries the probe.
 #define ZDATUM_PROBE_STATE_UNKNOWN 14
 
-// The cycle was asked to stop.
+// The cycle was cancelled.
 #define ZDATUM_CANCELLED 15
 
-// A value is beyond what can be held.
+// A value is too large for the arithmetic.
 #define ZDATUM_BEYOND_RANGE 16
 
 // Most refusals that one outcome can list.
@@ -157,13 +161,13 @@
 // Most growing parts that a setup may name.
 #define ZDATUM_MOST_GROWTH 8
 
-// The arithmetic mean stands for a series.
+// A series' centre is its arithmetic mean.
 #define ZDATUM_MEAN 0
 
-// The middle touch does: it bears almost half wild touches.
+// It is the median, which tolerates almost half wild touches.
 #define ZDATUM_MEDIAN 1
 
-// The median of all pair means does (Hodges and Lehmann, 1963).
+// It is the Hodges–Lehmann estimator, the median of all pair means (Hodges and Lehmann, 1963).
 #define ZDATUM_HODGES_LEHMANN 2
 
 // A part's temperature is that of the tool, read at the tip's touches.
@@ -184,13 +188,13 @@
 // The tool is lifted and the probe put back.
 #define ZDATUM_LIFTED_AND_PUT_BACK 1
 
-// The tool is lifted; where the probe is cannot be told.
+// The tool is lifted; where the probe is, is unknown.
 #define ZDATUM_LIFTED_PROBE_UNKNOWN 2
 
 // The position is unknown: no further motion, a person is asked.
 #define ZDATUM_HALTED 3
 
-// Nothing: the cycle is over and its outcome stands.
+// Nothing: the cycle is over and its outcome is final.
 #define ZDATUM_DO_FINISHED 0
 
 // Tell whether the tool carries the probe; nothing moves. Answer ZDATUM_EVENT_PROBE.
@@ -199,7 +203,8 @@
 // Home all axes, sideways only once risen or homed to a safe height. Answer ZDATUM_EVENT_DONE.
 #define ZDATUM_DO_HOME 2
 
-// Level the axes or the bed; the machine's own levelling touches apart, never below `height`. Answer ZDATUM_EVENT_DONE.
+// Level the axes or the bed; the machine's own levelling touches apart, never below `height`. Answer
+// ZDATUM_EVENT_DONE.
 #define ZDATUM_DO_LEVEL 3
 
 // Bring the tool to within a few kelvin of `tool`; a hotter one cools down to it. Answer ZDATUM_EVENT_DONE.
@@ -208,15 +213,15 @@
 // Fetch the probe and make sure of it; never below `height` on the way. Answer ZDATUM_EVENT_DONE.
 #define ZDATUM_DO_FETCH 5
 
-// Put the probe back and make sure of it; never below `height` on the way. With `has_height` 0 nothing has been homed:
-// do it without lowering the tool. Answer ZDATUM_EVENT_DONE.
+// Put the probe back and make sure of it; never below `height` on the way. With `has_height` 0 nothing has
+// been homed: do it without lowering the tool. Answer ZDATUM_EVENT_DONE.
 #define ZDATUM_DO_PUT_BACK 6
 
 // Rise to `height` where lower (never sink), then go sideways to `x`, `y`. Answer ZDATUM_EVENT_DONE.
 #define ZDATUM_DO_MOVE 7
 
-// Go down at `speed` until a switch trips or the floor `height` is reached, both switches watched from before the
-// start. Answer ZDATUM_EVENT_TRIPPED, _FLOOR_REACHED, _ALREADY_TRIPPED or _WRONG_SWITCH.
+// Go down at `speed` until a switch trips or the floor `height` is reached, both switches watched from
+// before the start. Answer ZDATUM_EVENT_TRIPPED, _FLOOR_REACHED, _ALREADY_TRIPPED or _WRONG_SWITCH.
 #define ZDATUM_DO_APPROACH 8
 
 // Rise straight up to `height` (never sink). Answer ZDATUM_EVENT_LIFTED.
@@ -231,7 +236,8 @@
 // Where the probe is: `detail` is ZDATUM_PROBE_PUT_BACK, ZDATUM_PROBE_FETCHED or ZDATUM_PROBE_UNKNOWN.
 #define ZDATUM_EVENT_PROBE 2
 
-// The awaited switch tripped at the latched height `z`; `readings` and temperatures as far as there are sensors.
+// The awaited switch tripped at the latched height `z`; `readings` and temperatures as far as there are
+// sensors.
 #define ZDATUM_EVENT_TRIPPED 3
 
 // The floor was reached and nothing tripped.
@@ -255,7 +261,7 @@
 // The probe is on the tool.
 #define ZDATUM_PROBE_FETCHED 2
 
-// Where the probe is cannot be told.
+// Where the probe is, is unknown.
 #define ZDATUM_PROBE_UNKNOWN 3
 
 // A move was not completed; nothing moves any more.
@@ -264,7 +270,7 @@
 // The carriage's position is no longer known; nothing moves any more.
 #define ZDATUM_FAULT_POSITION 2
 
-// The longest time passed; nothing moves any more.
+// The time limit passed; nothing moves any more.
 #define ZDATUM_FAULT_TIMED_OUT 3
 
 // Homing failed; nothing moves any more.
@@ -288,10 +294,10 @@
 // `chamber` was read.
 #define ZDATUM_READ_CHAMBER 4
 
-// All touches; hands over a landing.
+// All touches; gives a landing.
 #define ZDATUM_FULL 0
 
-// One fine touch a station against what is known; says whether a full cycle is needed.
+// One fine touch per station, compared with what is known; says whether a full cycle is needed.
 #define ZDATUM_QUICK 1
 
 // How many words a cycle's storage takes.
@@ -336,19 +342,19 @@
 // The book is empty.
 #define ZDATUM_EMPTY_BOOK 4
 
-// The nozzle stands further out (shift above zero), or less far.
+// The nozzle now hangs lower (shift above zero) or higher.
 #define ZDATUM_CAUSE_NOZZLE 1
 
-// The machine's heights begin elsewhere.
+// The homed height has shifted.
 #define ZDATUM_CAUSE_HOMING 2
 
-// The probe seats elsewhere in its mount.
+// The probe sits differently in its mount.
 #define ZDATUM_CAUSE_PROBE_SEAT 3
 
-// The datum switch stands elsewhere.
+// The datum switch has moved.
 #define ZDATUM_CAUSE_DATUM_SWITCH 4
 
-// One plate stands higher or lower than it did.
+// One plate sits higher or lower than before.
 #define ZDATUM_CAUSE_PLATE 5
 
 // The probe's trip depth has changed.
@@ -357,10 +363,10 @@
 // How many causes there are.
 #define ZDATUM_CAUSES 6
 
-// Another nozzle, or the same one taken out.
+// Another nozzle, or the same one refitted.
 #define ZDATUM_CHANGED_NOZZLE 1
 
-// The machine's heights begin elsewhere, such as after work on its homing switch.
+// The homed height has shifted, such as after work on the homing switch.
 #define ZDATUM_CHANGED_HOMING 2
 
 // Work on the probe, its mount, its shoulder or its switch.
@@ -384,7 +390,7 @@
 // How many words the charts of one quantity take.
 #define ZDATUM_CHARTS_WORDS 26
 
-// A text that lives as long as the program: ASCII or UTF-8, not ended by a zero. Print it with `%.*s`.
+// A text that lives as long as the program: ASCII or UTF-8, not terminated by a zero. Print it with `%.*s`.
 typedef struct {
     // The first byte; never null.
     const char *bytes;
@@ -392,12 +398,12 @@ typedef struct {
     size_t length;
 } zdatum_text;
 
-// What a call answers: `ZDATUM_OK`, or why it did nothing.
+// What a call returns: `ZDATUM_OK`, or why it did nothing.
 typedef int32_t zdatum_code;
 
-// Storage for a checked setup; yours, zeroed before its first use. What is in it is the library's affair.
+// Storage for a checked setup; yours, and zeroed before its first use. Its contents belong to the library.
 typedef struct {
-    // Not to be touched.
+    // Do not touch.
     uint64_t words[ZDATUM_SETUP_WORDS];
 } zdatum_setup;
 
@@ -407,7 +413,7 @@ typedef struct {
     int32_t low;
     // Highest, 2^-16 mm.
     int32_t high;
-} zdatum_range;
+} zdatum_length_range;
 
 // A carriage position in the plane of the plate.
 typedef struct {
@@ -425,7 +431,7 @@ typedef struct {
     uint32_t latency_u;
 } zdatum_delay;
 
-// A part that is longer at print than at the touch.
+// A part that is longer when printing than when touching.
 typedef struct {
     // What it adds to the landing per kelvin, 2^-32 mm/K; may be negative.
     int32_t rate;
@@ -447,16 +453,17 @@ typedef struct {
     uint32_t dof;
 } zdatum_pooled;
 
-// A machine as its owner wrote it, unchecked. Fields have the names of the machine file's keys (`docs/files.md`).
+// A machine as its owner wrote it, unchecked. Fields have the names of the machine file's keys
+// (`docs/files.md`).
 //
-// Fill a zeroed one: what may be zero is left out, and `zdatum_setup_check` refuses what may not.
+// Start from zeroes: leave out what may be zero; `zdatum_setup_check` refuses what may not.
 typedef struct {
     // `travel.x`: reach across.
-    zdatum_range travel_x;
+    zdatum_length_range travel_x;
     // `travel.y`: reach along.
-    zdatum_range travel_y;
+    zdatum_length_range travel_y;
     // `travel.z`: reach in height.
-    zdatum_range travel_z;
+    zdatum_length_range travel_z;
     // `travel.steps`: so many motor steps of the height axis …
     uint32_t travel_steps;
     // … move the carriage by so many whole millimetres.
@@ -468,7 +475,7 @@ typedef struct {
     // `stations.plate`: the plunger stands over the point of the plate.
     zdatum_place station_plate;
     // `datum_switch.tip_height`: carriage heights at which the tip may trip it.
-    zdatum_range datum_tip_height;
+    zdatum_length_range datum_tip_height;
     // `datum_switch.overtravel`: how far past its trip it may be pressed, 2^-16 mm.
     int32_t datum_overtravel;
     // `datum_switch.latency`: when its edge is seen.
@@ -480,13 +487,13 @@ typedef struct {
     // `probe.trimmed_at_speed`: the speed at which it was trimmed, 2^-16 mm/s; 0 for a value from a sheet.
     uint32_t probe_trimmed_at_speed;
     // `probe.drop`: how far the shoulder of a properly seated probe hangs below the tip.
-    zdatum_range probe_drop;
+    zdatum_length_range probe_drop;
     // `probe.free_height`: the trip depth where nothing presses the plunger, 2^-16 mm.
     int32_t probe_free_height;
     // `probe.latency`: when its switch's edge is seen.
     zdatum_delay probe_delay;
     // `plates.rise`: how far any plate may stand above the datum switch's trip height.
-    zdatum_range plates_rise;
+    zdatum_length_range plates_rise;
     // `plates.margin`: clearance kept under the tip, 2^-16 mm.
     int32_t plates_margin;
     // `touch.first_speed`: speed of the first approach, 2^-16 mm/s, above 0.
@@ -495,7 +502,7 @@ typedef struct {
     uint32_t touch_fine_speed;
     // `touch.lift`: how far the carriage backs off between touches, 2^-16 mm.
     int32_t touch_lift;
-    // `touch.stop`: longest way travelled after a trip, 2^-16 mm.
+    // `touch.stop`: longest travel after a trip, 2^-16 mm.
     int32_t touch_stop;
     // `touch.band`: widest spread of the counted touches, 2^-16 mm.
     int32_t touch_band;
@@ -511,7 +518,7 @@ typedef struct {
     uint8_t touch_centre;
     // `touch.tip_again`: 1 touches the tip once more at the end of the cycle.
     uint8_t touch_tip_again;
-    // How many of `growth` are there, 0 to ZDATUM_MOST_GROWTH.
+    // How many of `growth` are used, 0 to ZDATUM_MOST_GROWTH.
     uint8_t growth_count;
     // Coverage at which U is stated, in per cent: 90, 95 or 99; 0 stands for 95.
     uint8_t accept_coverage;
@@ -520,7 +527,7 @@ typedef struct {
     // `soak.left`: most that the frame may still grow before the first layer, 2^-24 mm.
     uint32_t soak_left;
     // `accept.landing`: window for the landing.
-    zdatum_range accept_landing;
+    zdatum_length_range accept_landing;
     // `accept.shift`: largest change of a plate's span, 2^-16 mm.
     int32_t accept_shift;
     // `accept.expanded_u`: largest U, 2^-24 mm.
@@ -543,11 +550,11 @@ typedef struct {
     int32_t seen;
     // The limit, 2^-16 mm; 0 without `has_amounts`.
     int32_t limit;
-    // 1 where `seen` and `limit` are there.
+    // 1 where `seen` and `limit` are set.
     uint8_t has_amounts;
 } zdatum_bad_setup;
 
-// The heights that a setup leads to (`docs/geometry.md`), for firmware that owns its own order.
+// The heights that a setup leads to (`docs/geometry.md`), for firmware that runs its own sequence.
 typedef struct {
     // Lowest height of the tip's approach, 2^-16 mm.
     int32_t tip;
@@ -597,7 +604,8 @@ typedef struct {
 typedef struct {
     // What was seen, in bits of `seen_quantity`.
     int64_t seen;
-    // What it was compared with, in bits of `limit_quantity`; for guarded limits the setup's, moved in by the guard.
+    // What it was compared with, in bits of `limit_quantity`; for guarded limits the setup's, moved in
+    // by the guard band.
     int64_t limit;
     // Which: ZDATUM_ALREADY_TRIPPED to ZDATUM_BEYOND_RANGE.
     uint8_t kind;
@@ -611,8 +619,9 @@ typedef struct {
 
 // The verdict with all reasons, and what could be computed.
 typedef struct {
-    // The landing as far as it could be computed, refused or not; zero without `has_landing_seen`. For a message or a
-    // gauge check: to make it the zero of the height axis take it from `zdatum_outcome_landing`.
+    // The landing as far as it could be computed, refused or not; zero without `has_landing_seen`. For a
+    // message or a gauge check: to make it the zero of the height axis, take it from
+    // `zdatum_outcome_landing`.
     zdatum_landing landing_seen;
     // All reasons to refuse, the first `refusal_count` of them, in the order of their kinds.
     zdatum_refusal refusals[ZDATUM_MOST_REFUSALS];
@@ -620,12 +629,12 @@ typedef struct {
     uint8_t refusal_count;
     // 1 where the landing is accepted, or a quick check passed.
     uint8_t accepted;
-    // 1 where `landing_seen` is there.
+    // 1 where `landing_seen` is set.
     uint8_t has_landing_seen;
     // 1 where the landing, though refused as too uncertain, may serve a gauge check.
     uint8_t for_gauge_check;
-    // How the cycle ended: ZDATUM_LIFTED_AND_PUT_BACK, ZDATUM_LIFTED_PROBE_UNKNOWN, ZDATUM_HALTED; ZDATUM_NO_ENDING
-    // for recorded touches.
+    // How the cycle ended: ZDATUM_LIFTED_AND_PUT_BACK, ZDATUM_LIFTED_PROBE_UNKNOWN, ZDATUM_HALTED;
+    // ZDATUM_NO_ENDING for recorded touches.
     uint8_t ending;
     // 1 where this is a quick check with a finding.
     uint8_t has_quick;
@@ -637,9 +646,9 @@ typedef struct {
     int32_t quick_drop;
 } zdatum_outcome;
 
-// Storage for a cycle; yours, zeroed before its first use. What is in it is the library's affair.
+// Storage for a cycle; yours, and zeroed before its first use. Its contents belong to the library.
 typedef struct {
-    // Not to be touched.
+    // Do not touch.
     uint64_t words[ZDATUM_CYCLE_WORDS];
 } zdatum_cycle;
 
@@ -691,21 +700,22 @@ typedef struct {
     uint32_t speed;
     // ZDATUM_DO_WARM: temperature of the tool, 2^-16 degrees Celsius.
     int32_t tool;
-    // The longest time that it may take, in seconds; 0: no limit. Watching it is the firmware's part.
+    // The longest time that it may take, in seconds; 0: no limit. The firmware watches it.
     uint16_t within;
     // ZDATUM_DO_FINISHED to ZDATUM_DO_HALT.
     uint8_t kind;
     // ZDATUM_DO_APPROACH: whose switch is awaited, ZDATUM_TIP, ZDATUM_SHOULDER or ZDATUM_PLATE.
     uint8_t station;
-    // 1 where `height` is there.
+    // 1 where `height` is set.
     uint8_t has_height;
 } zdatum_request;
 
-// What the machine answers. Zero it, set `kind` and what the kind names.
+// The machine's answer. Zero it, then set `kind` and what the kind names.
 typedef struct {
     // ZDATUM_EVENT_TRIPPED: carriage height latched at the edge, 2^-16 mm; not where the carriage stopped.
     int32_t z;
-    // ZDATUM_EVENT_TRIPPED: of the tool, 2^-16 degrees Celsius; looked at with ZDATUM_READ_TOOL in `readings`.
+    // ZDATUM_EVENT_TRIPPED: of the tool, 2^-16 degrees Celsius; read with ZDATUM_READ_TOOL in
+    // `readings`.
     int32_t tool;
     // The same of the bed, with ZDATUM_READ_BED.
     int32_t bed;
@@ -713,22 +723,22 @@ typedef struct {
     int32_t chamber;
     // ZDATUM_EVENT_DONE to ZDATUM_EVENT_FAILED.
     uint8_t kind;
-    // What the kind says of it; else 0.
+    // What the kind defines; else 0.
     uint8_t detail;
     // ZDATUM_EVENT_TRIPPED: which temperatures were read, added up; 0 without sensors.
     uint8_t readings;
 } zdatum_event;
 
-// Storage for the counted touches of one station; yours, zeroed before its first use. What is in it is the library's
-// affair.
+// Storage for the counted touches of one station; yours, and zeroed before its first use. What is in it is
+// the library's affair.
 typedef struct {
-    // Not to be touched.
+    // Do not touch.
     uint64_t words[ZDATUM_SERIES_WORDS];
 } zdatum_series;
 
 // What was read beside a station's counted touches: means over them.
 typedef struct {
-    // Mean approach speed, 2^-16 mm/s; looked at with ZDATUM_READ_SPEED.
+    // Mean approach speed, 2^-16 mm/s; read with ZDATUM_READ_SPEED.
     uint32_t speed;
     // Mean temperature of the tool, 2^-16 degrees Celsius; with ZDATUM_READ_TOOL.
     int32_t tool;
@@ -736,7 +746,7 @@ typedef struct {
     int32_t bed;
     // Mean temperature of the chamber; with ZDATUM_READ_CHAMBER.
     int32_t chamber;
-    // Which of them are there: ZDATUM_READ_… added up. The setup's values stand for the others.
+    // Which of them are set: ZDATUM_READ_… added up. The setup's values stand for the others.
     uint8_t which;
 } zdatum_readings;
 
@@ -768,9 +778,10 @@ typedef struct {
     uint32_t speed;
 } zdatum_depth;
 
-// What a gauge, or a nudge during a first layer, said.
+// What a gauge check, or a nudge during a first layer, showed.
 typedef struct {
-    // The gauge's thickness less the commanded height of first drag, 2^-16 mm; for a nudge by n (down is negative):
+    // The gauge's thickness less the commanded height of first drag, 2^-16 mm; for a nudge by n (down is
+    // negative):
     // -n.
     int32_t too_high;
     // The trip depth with which the landing was made, 2^-16 mm.
@@ -783,7 +794,7 @@ typedef struct {
     uint32_t feel_u;
     // u of that landing without its u(t), 2^-24 mm.
     uint32_t landing_u;
-    // 1 after work on switch, mount or shoulder: what was known counts for nothing.
+    // 1 after work on switch, mount or shoulder: what was known is ignored.
     uint8_t afresh;
 } zdatum_gauge_check;
 
@@ -797,14 +808,14 @@ typedef struct {
     uint32_t weight;
     // The disagreement in units of its standard uncertainty, 2^-16.
     uint32_t disagreement;
-    // 0 where the disagreement is beyond 4: something else has moved, and the check must not be applied.
+    // 0 where the disagreement is above 4: something else has moved, and the check must not be applied.
     uint8_t accepted;
 } zdatum_trimmed;
 
-// Storage for the plate book; yours, zeroed before its first use. What is in it is the library's affair; to keep it
-// over a power cut take each plate from `zdatum_book_plate`.
+// Storage for the plate book; yours, and zeroed before its first use. Its contents belong to the library; to
+// keep it across a power cut, take each plate from `zdatum_book_plate`.
 typedef struct {
-    // Not to be touched.
+    // Do not touch.
     uint64_t words[ZDATUM_BOOK_WORDS];
 } zdatum_book;
 
@@ -818,7 +829,7 @@ typedef struct {
     uint8_t kind;
 } zdatum_recognised;
 
-// One plate as plain numbers, to be kept over a power cut. Its fields are one whole: change none.
+// One plate as plain numbers, to be kept across a power cut. Its fields belong together: change none.
 typedef struct {
     // Sum of the squared differences from `first`, 2^-44 mm².
     uint64_t squares;
@@ -840,10 +851,11 @@ typedef struct {
     uint32_t seen;
 } zdatum_plate;
 
-// Storage for the watch over a machine with at most ZDATUM_PLATES plates; yours, zeroed before its first use. What is
-// in it is the library's affair; to keep it over a power cut take its charts from `zdatum_watch_save`.
+// Storage for the watch over a machine with at most ZDATUM_PLATES plates; yours, zeroed before its first
+// use. Its contents belong to the library; to keep it across a power cut, take its charts from
+// `zdatum_watch_save`.
 typedef struct {
-    // Not to be touched.
+    // Do not touch.
     uint64_t words[ZDATUM_WATCH_WORDS];
 } zdatum_watch;
 
@@ -857,7 +869,7 @@ typedef struct {
     uint8_t cause;
 } zdatum_fit;
 
-// The charts of one quantity, to be kept over a power cut. They are one whole: change none of the words.
+// The charts of one quantity, to be kept across a power cut. They belong together: change none of the words.
 typedef struct {
     // All that is known.
     uint32_t words[ZDATUM_CHARTS_WORDS];
@@ -867,27 +879,28 @@ typedef struct {
 extern "C" {
 #endif // __cplusplus
 
-// The version of the library that is linked; compare it with ZDATUM_ABI of the header once, before anything else.
+// The version of the library that is linked; compare it with ZDATUM_ABI of the header once, before anything
+// else.
 int32_t zdatum_abi(void);
 
-// What a code means and what to do about it, in English; an empty text for a number that is no code.
+// What a code means and what to do about it, in English; an empty text for an unknown code.
 zdatum_text zdatum_code_text(zdatum_code code);
 
-// Reads a decimal number in the quantity's unit (a growth in um per kelvin), rounded once to the nearest bit, without
-// a float.
+// Reads a decimal number in the quantity's unit (a growth in um per kelvin), rounded once to the nearest
+// bit, without a float.
 //
-// `quantity` is ZDATUM_LENGTH to ZDATUM_RATIO; `text` has `length` bytes and needs no ending zero; `bits` gets the
-// number, which fits the type that the quantity's constant names.
+// `quantity` is ZDATUM_LENGTH to ZDATUM_RATIO; `text` has `length` bytes and needs no terminating zero;
+// `bits` gets the number, which fits the type that the quantity's constant names.
 //
-// ZDATUM_NOT_A_NUMBER for other text, ZDATUM_OUT_OF_RANGE for a number outside the quantity's range or an unknown
-// quantity; ZDATUM_NULL, ZDATUM_MISALIGNED. Then `bits` is not written.
+// ZDATUM_NOT_A_NUMBER for other text, ZDATUM_OUT_OF_RANGE for a number outside the quantity's range or an
+// unknown quantity; ZDATUM_NULL, ZDATUM_MISALIGNED. Then `bits` is not written.
 zdatum_code zdatum_parse(uint8_t quantity, const char *text, size_t length, int64_t *bits);
 
-// Writes the shortest decimal text that reads back as the same bits, with an ending zero, into `room` bytes at
-// `buffer`. ZDATUM_TEXT_ROOM bytes are always enough.
+// Writes the shortest decimal text that reads back as the same bits, with a terminating zero, into `room`
+// bytes at `buffer`. ZDATUM_TEXT_ROOM bytes are always enough.
 //
-// ZDATUM_OUT_OF_RANGE for bits outside the quantity's range or an unknown quantity, ZDATUM_NO_ROOM for a buffer that
-// is too small, ZDATUM_NULL. Then the buffer is not written.
+// ZDATUM_OUT_OF_RANGE for bits outside the quantity's range or an unknown quantity, ZDATUM_NO_ROOM for a
+// buffer that is too small, ZDATUM_NULL. Then the buffer is not written.
 zdatum_code zdatum_write(uint8_t quantity, int64_t bits, char *buffer, size_t room);
 
 // Lowest and highest value of a quantity, in bits.
@@ -895,14 +908,14 @@ zdatum_code zdatum_write(uint8_t quantity, int64_t bits, char *buffer, size_t ro
 // ZDATUM_OUT_OF_RANGE for an unknown quantity; ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
 zdatum_code zdatum_range(uint8_t quantity, int64_t *lowest, int64_t *highest);
 
-// The unit in which a quantity's text is written, such as `mm`; an empty text for an unknown quantity.
+// The unit of a quantity's text, such as `mm`; an empty text for an unknown quantity.
 zdatum_text zdatum_unit(uint8_t quantity);
 
-// The length of `count` motor steps, where `steps` of them move the carriage by `mm` whole millimetres, rounded once
-// to the nearest 2^-16 mm. Give counts of steps, never lengths that were rounded before.
+// The length of `count` motor steps, where `steps` of them move the carriage by `mm` whole millimetres,
+// rounded once to the nearest 2^-16 mm. Give counts of steps, never lengths that were rounded before.
 //
-// ZDATUM_OUT_OF_RANGE where `steps` or `mm` is not within 1 to 1048576, a step not within 2^-14 mm to 1 mm, or the
-// length beyond 32768 mm; ZDATUM_NULL, ZDATUM_MISALIGNED. Then `length` is not written.
+// ZDATUM_OUT_OF_RANGE where `steps` or `mm` is not within 1 to 1048576, a step not within 2^-14 mm to 1 mm,
+// or the length beyond 32768 mm; ZDATUM_NULL, ZDATUM_MISALIGNED. Then `length` is not written.
 zdatum_code zdatum_steps(uint32_t steps, uint32_t mm, int32_t count, int32_t *length);
 
 // The refusal's word, such as `no-trip`; it never changes. An empty text for an unknown kind.
@@ -916,8 +929,8 @@ zdatum_text zdatum_refusal_advice(uint8_t kind);
 
 // Checks a draft and keeps it; nothing may move on an unchecked one. The floors are worked out too.
 //
-// `bad` may be null; else it gets the first key that is wrong with ZDATUM_BAD_SETUP and ZDATUM_OUT_OF_RANGE. Also
-// ZDATUM_NULL, ZDATUM_MISALIGNED. After any error the storage is as it was before.
+// `bad` may be null; else it gets the first bad key with ZDATUM_BAD_SETUP and ZDATUM_OUT_OF_RANGE.
+// Also ZDATUM_NULL, ZDATUM_MISALIGNED. After any error the storage is as it was before.
 zdatum_code zdatum_setup_check(zdatum_setup *setup, const zdatum_draft *draft, zdatum_bad_setup *bad);
 
 // The floors that are known before anything is touched.
@@ -927,74 +940,79 @@ zdatum_code zdatum_setup_floors(const zdatum_setup *setup, zdatum_floors *floors
 
 // Lowest height of the shoulder's approach, 2^-16 mm, for the tip's height as measured.
 //
-// ZDATUM_OUT_OF_RANGE where it cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
+// ZDATUM_OUT_OF_RANGE where it is out of range; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
 zdatum_code zdatum_shoulder_floor(const zdatum_setup *setup, int32_t tip, int32_t *floor);
 
-// Lowest height of the plate's approach, 2^-16 mm, for the heights of tip and shoulder as measured under one fetch.
+// Lowest height of the plate's approach, 2^-16 mm, for the heights of tip and shoulder as measured under one
+// fetch.
 //
-// ZDATUM_OUT_OF_RANGE where it cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
+// ZDATUM_OUT_OF_RANGE where it is out of range; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
 zdatum_code zdatum_plate_floor(const zdatum_setup *setup, int32_t tip, int32_t shoulder, int32_t *floor);
 
-// Hands over the landing where it is accepted, and only there: the way to the zero of the height axis.
+// Gives the landing if it is accepted, and only then: use it to set the zero of the height axis.
 //
-// ZDATUM_REFUSED where it is not, and where the outcome is a quick check's, which has no landing; ZDATUM_NULL,
-// ZDATUM_MISALIGNED. Then `landing` is not written.
+// ZDATUM_REFUSED if it is not, and if the outcome is a quick check's, which has no landing;
+// ZDATUM_NULL, ZDATUM_MISALIGNED. Then `landing` is not written.
 zdatum_code zdatum_outcome_landing(const zdatum_outcome *outcome, zdatum_landing *landing);
 
-// Begins a cycle, whatever was in its storage before; cancel a running one and see it to its end first.
+// Begins a cycle, whatever its storage held before; first cancel a running one and let it end.
 //
-// `setup` has been checked; it stays where and as it is until the outcome has been taken. `job` is read now and not
-// kept.
+// `setup` has been checked, and must neither move nor change until the outcome has been taken. `job` is read
+// now and not kept.
 //
-// ZDATUM_NO_ROOM where `touch.most` is above ZDATUM_TOUCHES; ZDATUM_OUT_OF_RANGE for a job that is none;
-// ZDATUM_NOT_STARTED for a setup that was not checked; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was
-// before.
+// ZDATUM_NO_ROOM where `touch.most` is above ZDATUM_TOUCHES; ZDATUM_OUT_OF_RANGE for an invalid job;
+// ZDATUM_NOT_STARTED for a setup that was not checked; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is
+// as it was before.
 zdatum_code zdatum_cycle_start(zdatum_cycle *cycle, const zdatum_setup *setup, const zdatum_job *job);
 
-// What to do now; the same until it is handled. Changes nothing.
+// What to do now; the same until it is answered. Changes nothing.
 //
 // ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
 zdatum_code zdatum_cycle_poll(const zdatum_cycle *cycle, zdatum_request *request);
 
 // Takes the answer to the pending request.
 //
-// ZDATUM_OUT_OF_TURN where the event does not answer it, and for every event after the end; ZDATUM_OUT_OF_RANGE for an
-// event that is none; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+// ZDATUM_OUT_OF_TURN where the event does not answer it, and for every event after the end;
+// ZDATUM_OUT_OF_RANGE for an invalid event; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
+// nothing changes.
 zdatum_code zdatum_cycle_handle(zdatum_cycle *cycle, const zdatum_event *event);
 
-// Asks to stop, at any time: the pending request is void, and the next poll begins a safe ending, which has to be
-// carried out. Stop the pending motion by slowing down; where steps may be lost, answer the lift that follows with
-// ZDATUM_FAULT_POSITION.
+// Asks to stop, at any time: the pending request is void, and the next poll begins a safe ending, which has
+// to be carried out. Stop the pending motion by slowing down; where steps may be lost, answer the lift that
+// follows with ZDATUM_FAULT_POSITION.
 //
 // ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
 zdatum_code zdatum_cycle_cancel(zdatum_cycle *cycle);
 
 // The outcome of a cycle that is over; it may be asked for again.
 //
-// ZDATUM_NOT_FINISHED before; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `outcome` is not written.
+// ZDATUM_NOT_FINISHED before; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `outcome` is not
+// written.
 zdatum_code zdatum_cycle_outcome(const zdatum_cycle *cycle, zdatum_outcome *outcome);
 
-// Begins an empty series, whatever was in its storage before.
+// Begins an empty series, whatever its storage held before.
 //
 // ZDATUM_NULL, ZDATUM_MISALIGNED.
 zdatum_code zdatum_series_start(zdatum_series *series);
 
 // Adds a counted touch: the carriage height latched at the edge, 2^-16 mm.
 //
-// ZDATUM_NO_ROOM where ZDATUM_TOUCHES are there already; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
-// nothing changes.
+// ZDATUM_NO_ROOM where there are ZDATUM_TOUCHES already; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
+// Then nothing changes.
 zdatum_code zdatum_series_push(zdatum_series *series, int32_t z);
 
 // Sets what was read beside the touches.
 //
-// ZDATUM_OUT_OF_RANGE for a value outside its range or an unknown bit in `which`; ZDATUM_NOT_STARTED, ZDATUM_NULL,
-// ZDATUM_MISALIGNED. Then nothing changes.
+// ZDATUM_OUT_OF_RANGE for a value outside its range or an unknown bit in `which`; ZDATUM_NOT_STARTED,
+// ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 zdatum_code zdatum_series_readings(zdatum_series *series, const zdatum_readings *readings);
 
-// Centre, u and spread of a series, by the setup's centre and the station's study. The series stays as it is.
+// Centre, u and spread of a series, by the setup's centre and the station's study. The series stays as it
+// is.
 //
-// ZDATUM_TOO_FEW without touches, or with one and no study; ZDATUM_OUT_OF_RANGE for touches 256 mm or more apart, or
-// an unknown station; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `summary` is not written.
+// ZDATUM_TOO_FEW without touches, or with one and no study; ZDATUM_OUT_OF_RANGE for touches 256 mm or more
+// apart, or an unknown station; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `summary` is not
+// written.
 zdatum_code zdatum_series_close(const zdatum_series *series,
                                 const zdatum_setup *setup,
                                 uint8_t station,
@@ -1002,8 +1020,8 @@ zdatum_code zdatum_series_close(const zdatum_series *series,
 
 // Landing and verdict from the recorded touches of three stations, shoulder and plate under one fetch.
 //
-// `last` is the plate's last accepted span, or null where the plate is not known. Values that cannot be held are
-// refusals in the outcome, not errors.
+// `last` is the plate's last accepted span, or null where the plate is not known. Values out of range
+// are refusals in the outcome, not errors.
 //
 // ZDATUM_TOO_FEW for a station without touches, or with one and no study; ZDATUM_NOT_STARTED, ZDATUM_NULL,
 // ZDATUM_MISALIGNED. Then `outcome` is not written.
@@ -1014,11 +1032,12 @@ zdatum_code zdatum_assess(const zdatum_setup *setup,
                           const zdatum_last_span *last,
                           zdatum_outcome *outcome);
 
-// Weighs a gauge check against what was known. `latency` is that of the probe's switch, as in the setup.
+// Combines a gauge check with what was known, each by its weight. `latency` is that of the probe's switch,
+// as in the setup.
 //
-// ZDATUM_OUT_OF_RANGE where an uncertainty is 4 mm or more, the check differs by 16 m or more, all uncertainties are
-// 0, the disagreement is 65536 or more, or a number is outside its range; ZDATUM_NULL, ZDATUM_MISALIGNED. Then
-// `trimmed` is not written.
+// ZDATUM_OUT_OF_RANGE where an uncertainty is 4 mm or more, the check differs by 16 m or more, all
+// uncertainties are 0, the disagreement is 65536 or more, or a number is outside its range; ZDATUM_NULL,
+// ZDATUM_MISALIGNED. Then `trimmed` is not written.
 zdatum_code zdatum_trim(const zdatum_depth *known,
                         const zdatum_delay *latency,
                         const zdatum_gauge_check *check,
@@ -1030,30 +1049,35 @@ zdatum_code zdatum_trim(const zdatum_depth *known,
 // ZDATUM_OUT_OF_RANGE from 4 mm up; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was before.
 zdatum_code zdatum_book_start(zdatum_book *book, uint32_t seating);
 
-// Takes in the span of an accepted cycle under the plate's name, a number of the firmware's own; `seen` is its own
-// count or time. A name that the book does not know yet is a new plate.
+// Records the span of an accepted cycle under the plate's name, a number that the firmware chooses; `seen`
+// is its own count or time. A name that the book does not know yet is a new plate.
 //
-// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a span 4 mm or more from the
-// plate's first; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
-zdatum_code zdatum_book_record(zdatum_book *book, uint32_t name, const zdatum_last_span *accepted, uint32_t seen);
+// ZDATUM_NO_ROOM for a new plate where there are ZDATUM_PLATES; ZDATUM_OUT_OF_RANGE for a span 4 mm or more
+// from the plate's first; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+zdatum_code zdatum_book_record(zdatum_book *book,
+                               uint32_t name,
+                               const zdatum_last_span *accepted,
+                               uint32_t seen);
 
 // The last accepted span of a plate: for a job's `last`, or for `zdatum_assess`.
 //
-// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `last` is not
-// written.
+// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `last` is
+// not written.
 zdatum_code zdatum_book_last(const zdatum_book *book, uint32_t name, zdatum_last_span *last);
 
-// Which plate a span belongs to, where nobody named it.
+// Which plate a span belongs to, where none was named.
 //
-// ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
-// `recognised` is not written.
-zdatum_code zdatum_book_recognise(const zdatum_book *book, const zdatum_last_span *seen, zdatum_recognised *recognised);
+// ZDATUM_OUT_OF_RANGE where a value is out of range; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
+// Then `recognised` is not written.
+zdatum_code zdatum_book_recognise(const zdatum_book *book,
+                                  const zdatum_last_span *seen,
+                                  zdatum_recognised *recognised);
 
-// Whether a span fits the plate that was named: `fits` gets 1 or 0, `change` the span less the last accepted one,
-// 2^-16 mm: above zero what lies under the plate, below zero what it has lost.
+// Whether a span fits the plate that was named: `fits` gets 1 or 0, `change` the span less the last accepted
+// one, 2^-16 mm: above zero what lies under the plate, below zero what it has lost.
 //
-// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED,
-// ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
+// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_OUT_OF_RANGE where a value is out of range;
+// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
 zdatum_code zdatum_book_named(const zdatum_book *book,
                               uint32_t name,
                               const zdatum_last_span *seen,
@@ -1062,89 +1086,98 @@ zdatum_code zdatum_book_named(const zdatum_book *book,
 
 // Forgets a plate.
 //
-// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing
+// changes.
 zdatum_code zdatum_book_remove(zdatum_book *book, uint32_t name);
 
-// The plate at a place, 0 to ZDATUM_PLATES - 1, in the order in which they came: to be shown, or kept over a power
-// cut.
+// The plate at a place, 0 to ZDATUM_PLATES - 1, in the order in which they came: to be shown, or kept across
+// a power cut.
 //
-// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `plate` is not
-// written.
+// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `plate`
+// is not written.
 zdatum_code zdatum_book_plate(const zdatum_book *book, uint32_t place, zdatum_plate *plate);
 
-// Adds a plate as `zdatum_book_plate` gave it, after a power cut.
+// Adds a plate as `zdatum_book_plate` returned it, after a power cut.
 //
-// ZDATUM_TAKEN where its name is in the book; ZDATUM_NO_ROOM where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for
-// numbers that it never gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+// ZDATUM_TAKEN where its name is in the book; ZDATUM_NO_ROOM where there are ZDATUM_PLATES;
+// ZDATUM_OUT_OF_RANGE for numbers that it never returned; ZDATUM_NOT_STARTED, ZDATUM_NULL,
+// ZDATUM_MISALIGNED. Then nothing changes.
 zdatum_code zdatum_book_restore(zdatum_book *book, const zdatum_plate *plate);
 
 // The cause's word, such as `nozzle`; it never changes. An empty text for an unknown cause.
 zdatum_text zdatum_cause_word(uint8_t cause);
 
-// What has happened, in English; an empty text for an unknown cause.
+// What happened, in English; an empty text for an unknown cause.
 zdatum_text zdatum_cause_text(uint8_t cause);
 
 // What to do about it, in English; an empty text for an unknown cause.
 zdatum_text zdatum_cause_advice(uint8_t cause);
 
-// Begins a watch that knows nothing yet, with the standard charts. No quantity is taken to scatter less than
+// Begins an empty watch, with the standard charts. No quantity is taken to scatter less than
 // `steadiest`, 2^-24 mm; 0 for none.
 //
 // ZDATUM_OUT_OF_RANGE from 4 mm up; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was before.
 zdatum_code zdatum_watch_start(zdatum_watch *watch, uint32_t steadiest);
 
-// Takes an accepted cycle in; `alarm` gets 1 where an alarm stands. Hand every accepted landing over, in order.
+// Records an accepted cycle; `alarm` gets 1 while an alarm is active. Hand every accepted landing over, in
+// order.
 //
-// `plate` is the name of the plate, or null where it is not known: then the span is left out. `without_tip` is 1 where
-// the height axis is homed by the tip on the datum switch itself.
+// `plate` is the name of the plate, or null where it is not known: then the span is left out. `without_tip`
+// is 1 where the height axis is homed by the tip on the datum switch itself.
 //
-// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a reading 4 mm or more from
-// the first of its level; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+// ZDATUM_NO_ROOM for a new plate where there are ZDATUM_PLATES; ZDATUM_OUT_OF_RANGE for a reading 4 mm or
+// more from the first of its level; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing
+// changes.
 zdatum_code zdatum_watch_see(zdatum_watch *watch,
                              const zdatum_landing *landing,
                              const uint32_t *plate,
                              uint8_t without_tip,
                              uint8_t *alarm);
 
-// Which causes fit what has moved since the alarm, the best first: `fits` has room for ZDATUM_CAUSES, `count` gets how
-// many there are. None without an alarm, and where no single cause explains it.
+// Which causes fit what has moved since the alarm, the best first: `fits` has room for ZDATUM_CAUSES,
+// `count` gets how many there are. None without an alarm, and where no single cause explains it.
 //
 // ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
 zdatum_code zdatum_watch_diagnosis(const zdatum_watch *watch, zdatum_fit *fits, uint8_t *count);
 
-// Takes in what the owner did, before or after an alarm: what it moves begins a new level. `plate` is the plate's name
-// with ZDATUM_CHANGED_PLATE, else ignored.
+// Records what the owner did, before or after an alarm: what it moves begins a new level. `plate` is the
+// plate's name with ZDATUM_CHANGED_PLATE, else ignored.
 //
-// ZDATUM_OUT_OF_RANGE for an unknown change; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+// ZDATUM_OUT_OF_RANGE for an unknown change; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
+// nothing changes.
 zdatum_code zdatum_watch_tell(zdatum_watch *watch, uint8_t change, uint32_t plate);
 
-// Answers an alarm where nothing was done: the charts begin again with what they knew.
+// Acknowledges an alarm where nothing was done: the charts start again with what they know.
 //
 // ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
 zdatum_code zdatum_watch_dismiss(zdatum_watch *watch);
 
 // Forgets the charts of a plate.
 //
-// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing
+// changes.
 zdatum_code zdatum_watch_forget(zdatum_watch *watch, uint32_t plate);
 
-// The charts at a place, to be kept over a power cut: 0 the tip's, 1 the drop's, from 2 on the plates' spans, whose
-// name `plate` gets (else 0).
+// The charts at a place, to be kept across a power cut: 0 the tip's, 1 the drop's, from 2 on the plates'
+// spans, whose name `plate` gets (else 0).
 //
-// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is
-// written.
-zdatum_code zdatum_watch_save(const zdatum_watch *watch, uint32_t place, uint32_t *plate, zdatum_charts *charts);
+// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing
+// is written.
+zdatum_code zdatum_watch_save(const zdatum_watch *watch,
+                              uint32_t place,
+                              uint32_t *plate,
+                              zdatum_charts *charts);
 
-// Puts the charts of tip and drop back, as `zdatum_watch_save` gave them.
+// Puts the charts of tip and drop back, as `zdatum_watch_save` returned them.
 //
-// ZDATUM_OUT_OF_RANGE for words that it never gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing
-// changes.
+// ZDATUM_OUT_OF_RANGE for words that it never returned; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
+// Then nothing changes.
 zdatum_code zdatum_watch_restore(zdatum_watch *watch, const zdatum_charts *tip, const zdatum_charts *drop);
 
-// Puts the charts of a plate's span back, in the place of any that it has.
+// Puts the charts of a plate's span back, replacing any that it has.
 //
-// ZDATUM_OUT_OF_RANGE for words that `zdatum_watch_save` never gave; ZDATUM_NO_ROOM for a new plate where
-// ZDATUM_PLATES are there; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+// ZDATUM_OUT_OF_RANGE for words that `zdatum_watch_save` never returned; ZDATUM_NO_ROOM for a new plate
+// where there are ZDATUM_PLATES; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 zdatum_code zdatum_watch_restore_span(zdatum_watch *watch, uint32_t plate, const zdatum_charts *charts);
 
 #ifdef __cplusplus

@@ -12,25 +12,26 @@ use crate::outcome::zdatum_outcome;
 use crate::series::{ZDATUM_TOUCHES, number_of};
 use crate::setup::zdatum_setup;
 
-/// Nothing: the cycle is over and its outcome stands.
+/// Nothing: the cycle is over and its outcome is final.
 pub const ZDATUM_DO_FINISHED: u8 = 0;
 /// Tell whether the tool carries the probe; nothing moves. Answer ZDATUM_EVENT_PROBE.
 pub const ZDATUM_DO_FIND_PROBE: u8 = 1;
 /// Home all axes, sideways only once risen or homed to a safe height. Answer ZDATUM_EVENT_DONE.
 pub const ZDATUM_DO_HOME: u8 = 2;
-/// Level the axes or the bed; the machine's own levelling touches apart, never below `height`. Answer ZDATUM_EVENT_DONE.
+/// Level the axes or the bed; the machine's own levelling touches apart, never below `height`. Answer
+/// ZDATUM_EVENT_DONE.
 pub const ZDATUM_DO_LEVEL: u8 = 3;
 /// Bring the tool to within a few kelvin of `tool`; a hotter one cools down to it. Answer ZDATUM_EVENT_DONE.
 pub const ZDATUM_DO_WARM: u8 = 4;
 /// Fetch the probe and make sure of it; never below `height` on the way. Answer ZDATUM_EVENT_DONE.
 pub const ZDATUM_DO_FETCH: u8 = 5;
-/// Put the probe back and make sure of it; never below `height` on the way. With `has_height` 0 nothing has been homed:
-/// do it without lowering the tool. Answer ZDATUM_EVENT_DONE.
+/// Put the probe back and make sure of it; never below `height` on the way. With `has_height` 0 nothing has
+/// been homed: do it without lowering the tool. Answer ZDATUM_EVENT_DONE.
 pub const ZDATUM_DO_PUT_BACK: u8 = 6;
 /// Rise to `height` where lower (never sink), then go sideways to `x`, `y`. Answer ZDATUM_EVENT_DONE.
 pub const ZDATUM_DO_MOVE: u8 = 7;
-/// Go down at `speed` until a switch trips or the floor `height` is reached, both switches watched from before the
-/// start. Answer ZDATUM_EVENT_TRIPPED, _FLOOR_REACHED, _ALREADY_TRIPPED or _WRONG_SWITCH.
+/// Go down at `speed` until a switch trips or the floor `height` is reached, both switches watched from
+/// before the start. Answer ZDATUM_EVENT_TRIPPED, _FLOOR_REACHED, _ALREADY_TRIPPED or _WRONG_SWITCH.
 pub const ZDATUM_DO_APPROACH: u8 = 8;
 /// Rise straight up to `height` (never sink). Answer ZDATUM_EVENT_LIFTED.
 pub const ZDATUM_DO_LIFT: u8 = 9;
@@ -51,13 +52,13 @@ pub struct zdatum_request {
     pub speed: u32,
     /// ZDATUM_DO_WARM: temperature of the tool, 2^-16 degrees Celsius.
     pub tool: i32,
-    /// The longest time that it may take, in seconds; 0: no limit. Watching it is the firmware's part.
+    /// The longest time that it may take, in seconds; 0: no limit. The firmware watches it.
     pub within: u16,
     /// ZDATUM_DO_FINISHED to ZDATUM_DO_HALT.
     pub kind: u8,
     /// ZDATUM_DO_APPROACH: whose switch is awaited, ZDATUM_TIP, ZDATUM_SHOULDER or ZDATUM_PLATE.
     pub station: u8,
-    /// 1 where `height` is there.
+    /// 1 where `height` is set.
     pub has_height: u8,
 }
 
@@ -65,7 +66,8 @@ pub struct zdatum_request {
 pub const ZDATUM_EVENT_DONE: u8 = 1;
 /// Where the probe is: `detail` is ZDATUM_PROBE_PUT_BACK, ZDATUM_PROBE_FETCHED or ZDATUM_PROBE_UNKNOWN.
 pub const ZDATUM_EVENT_PROBE: u8 = 2;
-/// The awaited switch tripped at the latched height `z`; `readings` and temperatures as far as there are sensors.
+/// The awaited switch tripped at the latched height `z`; `readings` and temperatures as far as there are
+/// sensors.
 pub const ZDATUM_EVENT_TRIPPED: u8 = 3;
 /// The floor was reached and nothing tripped.
 pub const ZDATUM_EVENT_FLOOR_REACHED: u8 = 4;
@@ -82,14 +84,14 @@ pub const ZDATUM_EVENT_FAILED: u8 = 8;
 pub const ZDATUM_PROBE_PUT_BACK: u8 = 1;
 /// The probe is on the tool.
 pub const ZDATUM_PROBE_FETCHED: u8 = 2;
-/// Where the probe is cannot be told.
+/// Where the probe is, is unknown.
 pub const ZDATUM_PROBE_UNKNOWN: u8 = 3;
 
 /// A move was not completed; nothing moves any more.
 pub const ZDATUM_FAULT_MOVE: u8 = 1;
 /// The carriage's position is no longer known; nothing moves any more.
 pub const ZDATUM_FAULT_POSITION: u8 = 2;
-/// The longest time passed; nothing moves any more.
+/// The time limit passed; nothing moves any more.
 pub const ZDATUM_FAULT_TIMED_OUT: u8 = 3;
 /// Homing failed; nothing moves any more.
 pub const ZDATUM_FAULT_HOME: u8 = 4;
@@ -107,13 +109,14 @@ pub const ZDATUM_READ_BED: u8 = 2;
 /// `chamber` was read.
 pub const ZDATUM_READ_CHAMBER: u8 = 4;
 
-/// What the machine answers. Zero it, set `kind` and what the kind names.
+/// The machine's answer. Zero it, then set `kind` and what the kind names.
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
 pub struct zdatum_event {
     /// ZDATUM_EVENT_TRIPPED: carriage height latched at the edge, 2^-16 mm; not where the carriage stopped.
     pub z: i32,
-    /// ZDATUM_EVENT_TRIPPED: of the tool, 2^-16 degrees Celsius; looked at with ZDATUM_READ_TOOL in `readings`.
+    /// ZDATUM_EVENT_TRIPPED: of the tool, 2^-16 degrees Celsius; read with ZDATUM_READ_TOOL in
+    /// `readings`.
     pub tool: i32,
     /// The same of the bed, with ZDATUM_READ_BED.
     pub bed: i32,
@@ -121,15 +124,15 @@ pub struct zdatum_event {
     pub chamber: i32,
     /// ZDATUM_EVENT_DONE to ZDATUM_EVENT_FAILED.
     pub kind: u8,
-    /// What the kind says of it; else 0.
+    /// What the kind defines; else 0.
     pub detail: u8,
     /// ZDATUM_EVENT_TRIPPED: which temperatures were read, added up; 0 without sensors.
     pub readings: u8,
 }
 
-/// All touches; hands over a landing.
+/// All touches; gives a landing.
 pub const ZDATUM_FULL: u8 = 0;
-/// One fine touch a station against what is known; says whether a full cycle is needed.
+/// One fine touch per station, compared with what is known; says whether a full cycle is needed.
 pub const ZDATUM_QUICK: u8 = 1;
 
 /// A plate's last accepted span, from `zdatum_landing`.
@@ -177,10 +180,10 @@ pub struct zdatum_job {
 /// How many words a cycle's storage takes.
 pub const ZDATUM_CYCLE_WORDS: usize = 72;
 
-/// Storage for a cycle; yours, zeroed before its first use. What is in it is the library's affair.
+/// Storage for a cycle; yours, and zeroed before its first use. Its contents belong to the library.
 #[repr(C)]
 pub struct zdatum_cycle {
-    /// Not to be touched.
+    /// Do not touch.
     pub words: [u64; ZDATUM_CYCLE_WORDS],
 }
 
@@ -306,14 +309,14 @@ impl zdatum_request {
     }
 }
 
-/// Begins a cycle, whatever was in its storage before; cancel a running one and see it to its end first.
+/// Begins a cycle, whatever its storage held before; first cancel a running one and let it end.
 ///
-/// `setup` has been checked; it stays where and as it is until the outcome has been taken. `job` is read now and not
-/// kept.
+/// `setup` has been checked, and must neither move nor change until the outcome has been taken. `job` is read
+/// now and not kept.
 ///
-/// ZDATUM_NO_ROOM where `touch.most` is above ZDATUM_TOUCHES; ZDATUM_OUT_OF_RANGE for a job that is none;
-/// ZDATUM_NOT_STARTED for a setup that was not checked; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was
-/// before.
+/// ZDATUM_NO_ROOM where `touch.most` is above ZDATUM_TOUCHES; ZDATUM_OUT_OF_RANGE for an invalid job;
+/// ZDATUM_NOT_STARTED for a setup that was not checked; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is
+/// as it was before.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_cycle_start(
     cycle: *mut zdatum_cycle,
@@ -338,7 +341,7 @@ pub unsafe extern "C" fn zdatum_cycle_start(
     })
 }
 
-/// What to do now; the same until it is handled. Changes nothing.
+/// What to do now; the same until it is answered. Changes nothing.
 ///
 /// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
 #[unsafe(no_mangle)]
@@ -358,8 +361,9 @@ pub unsafe extern "C" fn zdatum_cycle_poll(
 
 /// Takes the answer to the pending request.
 ///
-/// ZDATUM_OUT_OF_TURN where the event does not answer it, and for every event after the end; ZDATUM_OUT_OF_RANGE for an
-/// event that is none; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_OUT_OF_TURN where the event does not answer it, and for every event after the end;
+/// ZDATUM_OUT_OF_RANGE for an invalid event; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
+/// nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_cycle_handle(
     cycle: *mut zdatum_cycle,
@@ -376,9 +380,9 @@ pub unsafe extern "C" fn zdatum_cycle_handle(
     })
 }
 
-/// Asks to stop, at any time: the pending request is void, and the next poll begins a safe ending, which has to be
-/// carried out. Stop the pending motion by slowing down; where steps may be lost, answer the lift that follows with
-/// ZDATUM_FAULT_POSITION.
+/// Asks to stop, at any time: the pending request is void, and the next poll begins a safe ending, which has
+/// to be carried out. Stop the pending motion by slowing down; where steps may be lost, answer the lift that
+/// follows with ZDATUM_FAULT_POSITION.
 ///
 /// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
 #[unsafe(no_mangle)]
@@ -395,7 +399,8 @@ pub unsafe extern "C" fn zdatum_cycle_cancel(cycle: *mut zdatum_cycle) -> zdatum
 
 /// The outcome of a cycle that is over; it may be asked for again.
 ///
-/// ZDATUM_NOT_FINISHED before; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `outcome` is not written.
+/// ZDATUM_NOT_FINISHED before; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `outcome` is not
+/// written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_cycle_outcome(
     cycle: *const zdatum_cycle,

@@ -12,7 +12,7 @@ use crate::refusal::{ZDATUM_MOST_REFUSALS, zdatum_refusal};
 pub const ZDATUM_NO_ENDING: u8 = 0;
 /// The tool is lifted and the probe put back.
 pub const ZDATUM_LIFTED_AND_PUT_BACK: u8 = 1;
-/// The tool is lifted; where the probe is cannot be told.
+/// The tool is lifted; where the probe is, is unknown.
 pub const ZDATUM_LIFTED_PROBE_UNKNOWN: u8 = 2;
 /// The position is unknown: no further motion, a person is asked.
 pub const ZDATUM_HALTED: u8 = 3;
@@ -82,8 +82,9 @@ impl zdatum_landing {
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
 pub struct zdatum_outcome {
-    /// The landing as far as it could be computed, refused or not; zero without `has_landing_seen`. For a message or a
-    /// gauge check: to make it the zero of the height axis take it from `zdatum_outcome_landing`.
+    /// The landing as far as it could be computed, refused or not; zero without `has_landing_seen`. For a
+    /// message or a gauge check: to make it the zero of the height axis, take it from
+    /// `zdatum_outcome_landing`.
     pub landing_seen: zdatum_landing,
     /// All reasons to refuse, the first `refusal_count` of them, in the order of their kinds.
     pub refusals: [zdatum_refusal; ZDATUM_MOST_REFUSALS],
@@ -91,12 +92,12 @@ pub struct zdatum_outcome {
     pub refusal_count: u8,
     /// 1 where the landing is accepted, or a quick check passed.
     pub accepted: u8,
-    /// 1 where `landing_seen` is there.
+    /// 1 where `landing_seen` is set.
     pub has_landing_seen: u8,
     /// 1 where the landing, though refused as too uncertain, may serve a gauge check.
     pub for_gauge_check: u8,
-    /// How the cycle ended: ZDATUM_LIFTED_AND_PUT_BACK, ZDATUM_LIFTED_PROBE_UNKNOWN, ZDATUM_HALTED; ZDATUM_NO_ENDING
-    /// for recorded touches.
+    /// How the cycle ended: ZDATUM_LIFTED_AND_PUT_BACK, ZDATUM_LIFTED_PROBE_UNKNOWN, ZDATUM_HALTED;
+    /// ZDATUM_NO_ENDING for recorded touches.
     pub ending: u8,
     /// 1 where this is a quick check with a finding.
     pub has_quick: u8,
@@ -142,10 +143,10 @@ impl zdatum_outcome {
     }
 }
 
-/// Hands over the landing where it is accepted, and only there: the way to the zero of the height axis.
+/// Gives the landing if it is accepted, and only then: use it to set the zero of the height axis.
 ///
-/// ZDATUM_REFUSED where it is not, and where the outcome is a quick check's, which has no landing; ZDATUM_NULL,
-/// ZDATUM_MISALIGNED. Then `landing` is not written.
+/// ZDATUM_REFUSED if it is not, and if the outcome is a quick check's, which has no landing;
+/// ZDATUM_NULL, ZDATUM_MISALIGNED. Then `landing` is not written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_outcome_landing(
     outcome: *const zdatum_outcome,

@@ -16,11 +16,11 @@ pub const ZDATUM_SEATING: u32 = 167_772;
 /// How many words a plate book's storage takes.
 pub const ZDATUM_BOOK_WORDS: usize = 96;
 
-/// Storage for the plate book; yours, zeroed before its first use. What is in it is the library's affair; to keep it
-/// over a power cut take each plate from `zdatum_book_plate`.
+/// Storage for the plate book; yours, and zeroed before its first use. Its contents belong to the library; to
+/// keep it across a power cut, take each plate from `zdatum_book_plate`.
 #[repr(C)]
 pub struct zdatum_book {
-    /// Not to be touched.
+    /// Do not touch.
     pub words: [u64; ZDATUM_BOOK_WORDS],
 }
 
@@ -31,7 +31,7 @@ impl Storage for zdatum_book {
 
 const _: () = zdatum_book::FITS;
 
-/// One plate as plain numbers, to be kept over a power cut. Its fields are one whole: change none.
+/// One plate as plain numbers, to be kept across a power cut. Its fields belong together: change none.
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
 pub struct zdatum_plate {
@@ -116,11 +116,11 @@ pub unsafe extern "C" fn zdatum_book_start(book: *mut zdatum_book, seating: u32)
     })
 }
 
-/// Takes in the span of an accepted cycle under the plate's name, a number of the firmware's own; `seen` is its own
-/// count or time. A name that the book does not know yet is a new plate.
+/// Records the span of an accepted cycle under the plate's name, a number that the firmware chooses; `seen`
+/// is its own count or time. A name that the book does not know yet is a new plate.
 ///
-/// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a span 4 mm or more from the
-/// plate's first; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_NO_ROOM for a new plate where there are ZDATUM_PLATES; ZDATUM_OUT_OF_RANGE for a span 4 mm or more
+/// from the plate's first; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_record(
     book: *mut zdatum_book,
@@ -137,8 +137,8 @@ pub unsafe extern "C" fn zdatum_book_record(
 
 /// The last accepted span of a plate: for a job's `last`, or for `zdatum_assess`.
 ///
-/// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `last` is not
-/// written.
+/// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `last` is
+/// not written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_last(
     book: *const zdatum_book,
@@ -154,10 +154,10 @@ pub unsafe extern "C" fn zdatum_book_last(
     })
 }
 
-/// Which plate a span belongs to, where nobody named it.
+/// Which plate a span belongs to, where none was named.
 ///
-/// ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
-/// `recognised` is not written.
+/// ZDATUM_OUT_OF_RANGE where a value is out of range; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
+/// Then `recognised` is not written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_recognise(
     book: *const zdatum_book,
@@ -185,11 +185,11 @@ pub unsafe extern "C" fn zdatum_book_recognise(
     })
 }
 
-/// Whether a span fits the plate that was named: `fits` gets 1 or 0, `change` the span less the last accepted one,
-/// 2^-16 mm: above zero what lies under the plate, below zero what it has lost.
+/// Whether a span fits the plate that was named: `fits` gets 1 or 0, `change` the span less the last accepted
+/// one, 2^-16 mm: above zero what lies under the plate, below zero what it has lost.
 ///
-/// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_OUT_OF_RANGE where a value cannot be held; ZDATUM_NOT_STARTED,
-/// ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
+/// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_OUT_OF_RANGE where a value is out of range;
+/// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_named(
     book: *const zdatum_book,
@@ -216,18 +216,19 @@ pub unsafe extern "C" fn zdatum_book_named(
 
 /// Forgets a plate.
 ///
-/// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing
+/// changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_remove(book: *mut zdatum_book, name: u32) -> zdatum_code {
     // SAFETY: the crate's contract.
     code(|| unsafe { started_mut(book) }?.remove(&name).map_err(no))
 }
 
-/// The plate at a place, 0 to ZDATUM_PLATES - 1, in the order in which they came: to be shown, or kept over a power
-/// cut.
+/// The plate at a place, 0 to ZDATUM_PLATES - 1, in the order in which they came: to be shown, or kept across
+/// a power cut.
 ///
-/// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `plate` is not
-/// written.
+/// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `plate`
+/// is not written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_plate(
     book: *const zdatum_book,
@@ -244,10 +245,11 @@ pub unsafe extern "C" fn zdatum_book_plate(
     })
 }
 
-/// Adds a plate as `zdatum_book_plate` gave it, after a power cut.
+/// Adds a plate as `zdatum_book_plate` returned it, after a power cut.
 ///
-/// ZDATUM_TAKEN where its name is in the book; ZDATUM_NO_ROOM where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for
-/// numbers that it never gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_TAKEN where its name is in the book; ZDATUM_NO_ROOM where there are ZDATUM_PLATES;
+/// ZDATUM_OUT_OF_RANGE for numbers that it never returned; ZDATUM_NOT_STARTED, ZDATUM_NULL,
+/// ZDATUM_MISALIGNED. Then nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_restore(
     book: *mut zdatum_book,

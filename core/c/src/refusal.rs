@@ -5,37 +5,37 @@ use zdatum::{Amount, Refusal, RefusalKind};
 use crate::codes::zdatum_text;
 use crate::units::{ZDATUM_LENGTH, ZDATUM_RATIO, ZDATUM_UNCERTAINTY};
 
-/// A switch was closed before the approach began.
+/// A switch was already closed before the approach.
 pub const ZDATUM_ALREADY_TRIPPED: u8 = 1;
 /// The floor was reached without a trip.
 pub const ZDATUM_NO_TRIP: u8 = 2;
-/// A switch closed at another's station.
+/// A switch closed that does not belong to this station.
 pub const ZDATUM_WRONG_SWITCH: u8 = 3;
 /// The switch stayed closed after the lift.
 pub const ZDATUM_STILL_TRIPPED: u8 = 4;
-/// The touches spread wider than the band.
+/// The spread of the touches exceeds the band.
 pub const ZDATUM_UNSTEADY: u8 = 5;
-/// The touches drift one way.
+/// The touches drift in one direction.
 pub const ZDATUM_WALKING: u8 = 6;
-/// The drop is not that of a properly seated probe.
+/// The drop is outside the range of a properly seated probe.
 pub const ZDATUM_DROP_OUT_OF_PLACE: u8 = 7;
-/// The rise is not that of any plate.
+/// The rise is outside the range of any plate.
 pub const ZDATUM_PLATE_OUT_OF_PLACE: u8 = 8;
-/// The landing, with its uncertainty, is not inside the window.
+/// The landing, with its uncertainty, is not fully inside the window.
 pub const ZDATUM_LANDING_OUT_OF_WINDOW: u8 = 9;
-/// The plate's span has changed since it was last accepted.
+/// The plate's span has changed since its last accepted cycle.
 pub const ZDATUM_MOVED_TOO_FAR: u8 = 10;
 /// The tip's height changed during the cycle.
 pub const ZDATUM_MOVED_DURING_CYCLE: u8 = 11;
-/// The expanded uncertainty is over the limit.
+/// The expanded uncertainty exceeds the limit.
 pub const ZDATUM_TOO_UNCERTAIN: u8 = 12;
 /// The machine reported a fault.
 pub const ZDATUM_MACHINE_FAULT: u8 = 13;
 /// It is not known whether the tool carries the probe.
 pub const ZDATUM_PROBE_STATE_UNKNOWN: u8 = 14;
-/// The cycle was asked to stop.
+/// The cycle was cancelled.
 pub const ZDATUM_CANCELLED: u8 = 15;
-/// A value is beyond what can be held.
+/// A value is too large for the arithmetic.
 pub const ZDATUM_BEYOND_RANGE: u8 = 16;
 
 /// Most refusals that one outcome can list.
@@ -47,7 +47,8 @@ pub const ZDATUM_MOST_REFUSALS: usize = 12;
 pub struct zdatum_refusal {
     /// What was seen, in bits of `seen_quantity`.
     pub seen: i64,
-    /// What it was compared with, in bits of `limit_quantity`; for guarded limits the setup's, moved in by the guard.
+    /// What it was compared with, in bits of `limit_quantity`; for guarded limits the setup's, moved in
+    /// by the guard band.
     pub limit: i64,
     /// Which: ZDATUM_ALREADY_TRIPPED to ZDATUM_BEYOND_RANGE.
     pub kind: u8,

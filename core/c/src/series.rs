@@ -1,4 +1,4 @@
-//! Recorded touches, for firmware that owns its own order.
+//! Recorded touches, for firmware that runs its own sequence.
 
 use zdatum::series::CannotClose;
 use zdatum::{Assessment, Length, Readings, Recorded, Speed, Station, Temperature};
@@ -43,7 +43,7 @@ pub const ZDATUM_READ_SPEED: u8 = 8;
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
 pub struct zdatum_readings {
-    /// Mean approach speed, 2^-16 mm/s; looked at with ZDATUM_READ_SPEED.
+    /// Mean approach speed, 2^-16 mm/s; read with ZDATUM_READ_SPEED.
     pub speed: u32,
     /// Mean temperature of the tool, 2^-16 degrees Celsius; with ZDATUM_READ_TOOL.
     pub tool: i32,
@@ -51,7 +51,7 @@ pub struct zdatum_readings {
     pub bed: i32,
     /// Mean temperature of the chamber; with ZDATUM_READ_CHAMBER.
     pub chamber: i32,
-    /// Which of them are there: ZDATUM_READ_… added up. The setup's values stand for the others.
+    /// Which of them are set: ZDATUM_READ_… added up. The setup's values stand for the others.
     pub which: u8,
 }
 
@@ -78,11 +78,11 @@ pub struct zdatum_summary {
 /// How many words a series' storage takes.
 pub const ZDATUM_SERIES_WORDS: usize = 16;
 
-/// Storage for the counted touches of one station; yours, zeroed before its first use. What is in it is the library's
-/// affair.
+/// Storage for the counted touches of one station; yours, and zeroed before its first use. What is in it is
+/// the library's affair.
 #[repr(C)]
 pub struct zdatum_series {
-    /// Not to be touched.
+    /// Do not touch.
     pub words: [u64; ZDATUM_SERIES_WORDS],
 }
 
@@ -93,7 +93,7 @@ impl Storage for zdatum_series {
 
 const _: () = zdatum_series::FITS;
 
-/// Begins an empty series, whatever was in its storage before.
+/// Begins an empty series, whatever its storage held before.
 ///
 /// ZDATUM_NULL, ZDATUM_MISALIGNED.
 #[unsafe(no_mangle)]
@@ -104,8 +104,8 @@ pub unsafe extern "C" fn zdatum_series_start(series: *mut zdatum_series) -> zdat
 
 /// Adds a counted touch: the carriage height latched at the edge, 2^-16 mm.
 ///
-/// ZDATUM_NO_ROOM where ZDATUM_TOUCHES are there already; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
-/// nothing changes.
+/// ZDATUM_NO_ROOM where there are ZDATUM_TOUCHES already; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
+/// Then nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_series_push(series: *mut zdatum_series, z: i32) -> zdatum_code {
     code(|| {
@@ -118,8 +118,8 @@ pub unsafe extern "C" fn zdatum_series_push(series: *mut zdatum_series, z: i32) 
 
 /// Sets what was read beside the touches.
 ///
-/// ZDATUM_OUT_OF_RANGE for a value outside its range or an unknown bit in `which`; ZDATUM_NOT_STARTED, ZDATUM_NULL,
-/// ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_OUT_OF_RANGE for a value outside its range or an unknown bit in `which`; ZDATUM_NOT_STARTED,
+/// ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_series_readings(
     series: *mut zdatum_series,
@@ -148,10 +148,12 @@ pub unsafe extern "C" fn zdatum_series_readings(
     })
 }
 
-/// Centre, u and spread of a series, by the setup's centre and the station's study. The series stays as it is.
+/// Centre, u and spread of a series, by the setup's centre and the station's study. The series stays as it
+/// is.
 ///
-/// ZDATUM_TOO_FEW without touches, or with one and no study; ZDATUM_OUT_OF_RANGE for touches 256 mm or more apart, or
-/// an unknown station; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `summary` is not written.
+/// ZDATUM_TOO_FEW without touches, or with one and no study; ZDATUM_OUT_OF_RANGE for touches 256 mm or more
+/// apart, or an unknown station; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `summary` is not
+/// written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_series_close(
     series: *const zdatum_series,
@@ -183,8 +185,8 @@ pub unsafe extern "C" fn zdatum_series_close(
 
 /// Landing and verdict from the recorded touches of three stations, shoulder and plate under one fetch.
 ///
-/// `last` is the plate's last accepted span, or null where the plate is not known. Values that cannot be held are
-/// refusals in the outcome, not errors.
+/// `last` is the plate's last accepted span, or null where the plate is not known. Values out of range
+/// are refusals in the outcome, not errors.
 ///
 /// ZDATUM_TOO_FEW for a station without touches, or with one and no study; ZDATUM_NOT_STARTED, ZDATUM_NULL,
 /// ZDATUM_MISALIGNED. Then `outcome` is not written.

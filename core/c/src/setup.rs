@@ -17,11 +17,11 @@ use crate::memory::{No, Storage, code, flag, see, start, started, writable, writ
 /// Most growing parts that a setup may name.
 pub const ZDATUM_MOST_GROWTH: usize = 8;
 
-/// The arithmetic mean stands for a series.
+/// A series' centre is its arithmetic mean.
 pub const ZDATUM_MEAN: u8 = 0;
-/// The middle touch does: it bears almost half wild touches.
+/// It is the median, which tolerates almost half wild touches.
 pub const ZDATUM_MEDIAN: u8 = 1;
-/// The median of all pair means does (Hodges and Lehmann, 1963).
+/// It is the Hodges–Lehmann estimator, the median of all pair means (Hodges and Lehmann, 1963).
 pub const ZDATUM_HODGES_LEHMANN: u8 = 2;
 
 /// A part's temperature is that of the tool, read at the tip's touches.
@@ -34,7 +34,7 @@ pub const ZDATUM_FOLLOWS_CHAMBER: u8 = 2;
 /// Lowest and highest value of what may vary; lengths.
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
-pub struct zdatum_range {
+pub struct zdatum_length_range {
     /// Lowest, 2^-16 mm.
     pub low: i32,
     /// Highest, 2^-16 mm.
@@ -61,7 +61,7 @@ pub struct zdatum_delay {
     pub latency_u: u32,
 }
 
-/// A part that is longer at print than at the touch.
+/// A part that is longer when printing than when touching.
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
 pub struct zdatum_grows {
@@ -87,18 +87,19 @@ pub struct zdatum_pooled {
     pub dof: u32,
 }
 
-/// A machine as its owner wrote it, unchecked. Fields have the names of the machine file's keys (`docs/files.md`).
+/// A machine as its owner wrote it, unchecked. Fields have the names of the machine file's keys
+/// (`docs/files.md`).
 ///
-/// Fill a zeroed one: what may be zero is left out, and `zdatum_setup_check` refuses what may not.
+/// Start from zeroes: leave out what may be zero; `zdatum_setup_check` refuses what may not.
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
 pub struct zdatum_draft {
     /// `travel.x`: reach across.
-    pub travel_x: zdatum_range,
+    pub travel_x: zdatum_length_range,
     /// `travel.y`: reach along.
-    pub travel_y: zdatum_range,
+    pub travel_y: zdatum_length_range,
     /// `travel.z`: reach in height.
-    pub travel_z: zdatum_range,
+    pub travel_z: zdatum_length_range,
     /// `travel.steps`: so many motor steps of the height axis …
     pub travel_steps: u32,
     /// … move the carriage by so many whole millimetres.
@@ -110,7 +111,7 @@ pub struct zdatum_draft {
     /// `stations.plate`: the plunger stands over the point of the plate.
     pub station_plate: zdatum_place,
     /// `datum_switch.tip_height`: carriage heights at which the tip may trip it.
-    pub datum_tip_height: zdatum_range,
+    pub datum_tip_height: zdatum_length_range,
     /// `datum_switch.overtravel`: how far past its trip it may be pressed, 2^-16 mm.
     pub datum_overtravel: i32,
     /// `datum_switch.latency`: when its edge is seen.
@@ -122,13 +123,13 @@ pub struct zdatum_draft {
     /// `probe.trimmed_at_speed`: the speed at which it was trimmed, 2^-16 mm/s; 0 for a value from a sheet.
     pub probe_trimmed_at_speed: u32,
     /// `probe.drop`: how far the shoulder of a properly seated probe hangs below the tip.
-    pub probe_drop: zdatum_range,
+    pub probe_drop: zdatum_length_range,
     /// `probe.free_height`: the trip depth where nothing presses the plunger, 2^-16 mm.
     pub probe_free_height: i32,
     /// `probe.latency`: when its switch's edge is seen.
     pub probe_delay: zdatum_delay,
     /// `plates.rise`: how far any plate may stand above the datum switch's trip height.
-    pub plates_rise: zdatum_range,
+    pub plates_rise: zdatum_length_range,
     /// `plates.margin`: clearance kept under the tip, 2^-16 mm.
     pub plates_margin: i32,
     /// `touch.first_speed`: speed of the first approach, 2^-16 mm/s, above 0.
@@ -137,7 +138,7 @@ pub struct zdatum_draft {
     pub touch_fine_speed: u32,
     /// `touch.lift`: how far the carriage backs off between touches, 2^-16 mm.
     pub touch_lift: i32,
-    /// `touch.stop`: longest way travelled after a trip, 2^-16 mm.
+    /// `touch.stop`: longest travel after a trip, 2^-16 mm.
     pub touch_stop: i32,
     /// `touch.band`: widest spread of the counted touches, 2^-16 mm.
     pub touch_band: i32,
@@ -153,7 +154,7 @@ pub struct zdatum_draft {
     pub touch_centre: u8,
     /// `touch.tip_again`: 1 touches the tip once more at the end of the cycle.
     pub touch_tip_again: u8,
-    /// How many of `growth` are there, 0 to ZDATUM_MOST_GROWTH.
+    /// How many of `growth` are used, 0 to ZDATUM_MOST_GROWTH.
     pub growth_count: u8,
     /// Coverage at which U is stated, in per cent: 90, 95 or 99; 0 stands for 95.
     pub accept_coverage: u8,
@@ -162,7 +163,7 @@ pub struct zdatum_draft {
     /// `soak.left`: most that the frame may still grow before the first layer, 2^-24 mm.
     pub soak_left: u32,
     /// `accept.landing`: window for the landing.
-    pub accept_landing: zdatum_range,
+    pub accept_landing: zdatum_length_range,
     /// `accept.shift`: largest change of a plate's span, 2^-16 mm.
     pub accept_shift: i32,
     /// `accept.expanded_u`: largest U, 2^-24 mm.
@@ -187,7 +188,7 @@ pub struct zdatum_bad_setup {
     pub seen: i32,
     /// The limit, 2^-16 mm; 0 without `has_amounts`.
     pub limit: i32,
-    /// 1 where `seen` and `limit` are there.
+    /// 1 where `seen` and `limit` are set.
     pub has_amounts: u8,
 }
 
@@ -210,10 +211,10 @@ impl zdatum_bad_setup {
 /// How many words a setup's storage takes.
 pub const ZDATUM_SETUP_WORDS: usize = 60;
 
-/// Storage for a checked setup; yours, zeroed before its first use. What is in it is the library's affair.
+/// Storage for a checked setup; yours, and zeroed before its first use. Its contents belong to the library.
 #[repr(C)]
 pub struct zdatum_setup {
-    /// Not to be touched.
+    /// Do not touch.
     pub words: [u64; ZDATUM_SETUP_WORDS],
 }
 
@@ -229,7 +230,7 @@ fn length(bits: i32) -> Length {
     Length::from_bits(i64::from(bits)).unwrap_or(Length::ZERO)
 }
 
-fn range(s: &zdatum_range) -> LengthRange {
+fn range(s: &zdatum_length_range) -> LengthRange {
     LengthRange { low: length(s.low), high: length(s.high) }
 }
 
@@ -346,8 +347,8 @@ fn draft(d: &zdatum_draft) -> Result<Draft, &'static str> {
 
 /// Checks a draft and keeps it; nothing may move on an unchecked one. The floors are worked out too.
 ///
-/// `bad` may be null; else it gets the first key that is wrong with ZDATUM_BAD_SETUP and ZDATUM_OUT_OF_RANGE. Also
-/// ZDATUM_NULL, ZDATUM_MISALIGNED. After any error the storage is as it was before.
+/// `bad` may be null; else it gets the first bad key with ZDATUM_BAD_SETUP and ZDATUM_OUT_OF_RANGE.
+/// Also ZDATUM_NULL, ZDATUM_MISALIGNED. After any error the storage is as it was before.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_setup_check(
     setup: *mut zdatum_setup,
@@ -380,7 +381,7 @@ pub unsafe extern "C" fn zdatum_setup_check(
     })
 }
 
-/// The heights that a setup leads to (`docs/geometry.md`), for firmware that owns its own order.
+/// The heights that a setup leads to (`docs/geometry.md`), for firmware that runs its own sequence.
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
 pub struct zdatum_floors {
@@ -421,7 +422,7 @@ pub unsafe extern "C" fn zdatum_setup_floors(
 
 /// Lowest height of the shoulder's approach, 2^-16 mm, for the tip's height as measured.
 ///
-/// ZDATUM_OUT_OF_RANGE where it cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
+/// ZDATUM_OUT_OF_RANGE where it is out of range; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_shoulder_floor(
     setup: *const zdatum_setup,
@@ -437,9 +438,10 @@ pub unsafe extern "C" fn zdatum_shoulder_floor(
     })
 }
 
-/// Lowest height of the plate's approach, 2^-16 mm, for the heights of tip and shoulder as measured under one fetch.
+/// Lowest height of the plate's approach, 2^-16 mm, for the heights of tip and shoulder as measured under one
+/// fetch.
 ///
-/// ZDATUM_OUT_OF_RANGE where it cannot be held; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
+/// ZDATUM_OUT_OF_RANGE where it is out of range; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_plate_floor(
     setup: *const zdatum_setup,

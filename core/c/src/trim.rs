@@ -19,11 +19,12 @@ pub struct zdatum_depth {
     pub speed: u32,
 }
 
-/// What a gauge, or a nudge during a first layer, said.
+/// What a gauge check, or a nudge during a first layer, showed.
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
 pub struct zdatum_gauge_check {
-    /// The gauge's thickness less the commanded height of first drag, 2^-16 mm; for a nudge by n (down is negative):
+    /// The gauge's thickness less the commanded height of first drag, 2^-16 mm; for a nudge by n (down is
+    /// negative):
     /// -n.
     pub too_high: i32,
     /// The trip depth with which the landing was made, 2^-16 mm.
@@ -36,7 +37,7 @@ pub struct zdatum_gauge_check {
     pub feel_u: u32,
     /// u of that landing without its u(t), 2^-24 mm.
     pub landing_u: u32,
-    /// 1 after work on switch, mount or shoulder: what was known counts for nothing.
+    /// 1 after work on switch, mount or shoulder: what was known is ignored.
     pub afresh: u8,
 }
 
@@ -52,7 +53,7 @@ pub struct zdatum_trimmed {
     pub weight: u32,
     /// The disagreement in units of its standard uncertainty, 2^-16.
     pub disagreement: u32,
-    /// 0 where the disagreement is beyond 4: something else has moved, and the check must not be applied.
+    /// 0 where the disagreement is above 4: something else has moved, and the check must not be applied.
     pub accepted: u8,
 }
 
@@ -64,11 +65,12 @@ fn speed(bits: u32) -> Result<Speed, No> {
     Ok(Speed::from_bits(i64::from(bits))?)
 }
 
-/// Weighs a gauge check against what was known. `latency` is that of the probe's switch, as in the setup.
+/// Combines a gauge check with what was known, each by its weight. `latency` is that of the probe's switch,
+/// as in the setup.
 ///
-/// ZDATUM_OUT_OF_RANGE where an uncertainty is 4 mm or more, the check differs by 16 m or more, all uncertainties are
-/// 0, the disagreement is 65536 or more, or a number is outside its range; ZDATUM_NULL, ZDATUM_MISALIGNED. Then
-/// `trimmed` is not written.
+/// ZDATUM_OUT_OF_RANGE where an uncertainty is 4 mm or more, the check differs by 16 m or more, all
+/// uncertainties are 0, the disagreement is 65536 or more, or a number is outside its range; ZDATUM_NULL,
+/// ZDATUM_MISALIGNED. Then `trimmed` is not written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_trim(
     known: *const zdatum_depth,

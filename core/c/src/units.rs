@@ -25,7 +25,7 @@ pub const ZDATUM_UNCERTAINTY: u8 = 6;
 /// A number without unit: `uint32_t`, one bit is 2^-16, 0 to 65535.9999.
 pub const ZDATUM_RATIO: u8 = 7;
 
-/// Room for the longest text of a number, its ending zero included.
+/// Room for the longest text of a number, including its terminating zero.
 pub const ZDATUM_TEXT_ROOM: usize = 25;
 
 fn quantity(number: u8) -> Result<Quantity, No> {
@@ -75,14 +75,14 @@ fn written(number: u8, bits: i64) -> Result<Text, No> {
     })
 }
 
-/// Reads a decimal number in the quantity's unit (a growth in um per kelvin), rounded once to the nearest bit, without
-/// a float.
+/// Reads a decimal number in the quantity's unit (a growth in um per kelvin), rounded once to the nearest
+/// bit, without a float.
 ///
-/// `quantity` is ZDATUM_LENGTH to ZDATUM_RATIO; `text` has `length` bytes and needs no ending zero; `bits` gets the
-/// number, which fits the type that the quantity's constant names.
+/// `quantity` is ZDATUM_LENGTH to ZDATUM_RATIO; `text` has `length` bytes and needs no terminating zero;
+/// `bits` gets the number, which fits the type that the quantity's constant names.
 ///
-/// ZDATUM_NOT_A_NUMBER for other text, ZDATUM_OUT_OF_RANGE for a number outside the quantity's range or an unknown
-/// quantity; ZDATUM_NULL, ZDATUM_MISALIGNED. Then `bits` is not written.
+/// ZDATUM_NOT_A_NUMBER for other text, ZDATUM_OUT_OF_RANGE for a number outside the quantity's range or an
+/// unknown quantity; ZDATUM_NULL, ZDATUM_MISALIGNED. Then `bits` is not written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_parse(
     quantity: u8,
@@ -107,11 +107,11 @@ pub unsafe extern "C" fn zdatum_parse(
     })
 }
 
-/// Writes the shortest decimal text that reads back as the same bits, with an ending zero, into `room` bytes at
-/// `buffer`. ZDATUM_TEXT_ROOM bytes are always enough.
+/// Writes the shortest decimal text that reads back as the same bits, with a terminating zero, into `room`
+/// bytes at `buffer`. ZDATUM_TEXT_ROOM bytes are always enough.
 ///
-/// ZDATUM_OUT_OF_RANGE for bits outside the quantity's range or an unknown quantity, ZDATUM_NO_ROOM for a buffer that
-/// is too small, ZDATUM_NULL. Then the buffer is not written.
+/// ZDATUM_OUT_OF_RANGE for bits outside the quantity's range or an unknown quantity, ZDATUM_NO_ROOM for a
+/// buffer that is too small, ZDATUM_NULL. Then the buffer is not written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_write(
     quantity: u8,
@@ -151,17 +151,17 @@ pub unsafe extern "C" fn zdatum_range(quantity: u8, lowest: *mut i64, highest: *
     })
 }
 
-/// The unit in which a quantity's text is written, such as `mm`; an empty text for an unknown quantity.
+/// The unit of a quantity's text, such as `mm`; an empty text for an unknown quantity.
 #[unsafe(no_mangle)]
 pub extern "C" fn zdatum_unit(quantity: u8) -> zdatum_text {
     zdatum_text::of(spec(quantity).map_or("", |spec| spec.unit))
 }
 
-/// The length of `count` motor steps, where `steps` of them move the carriage by `mm` whole millimetres, rounded once
-/// to the nearest 2^-16 mm. Give counts of steps, never lengths that were rounded before.
+/// The length of `count` motor steps, where `steps` of them move the carriage by `mm` whole millimetres,
+/// rounded once to the nearest 2^-16 mm. Give counts of steps, never lengths that were rounded before.
 ///
-/// ZDATUM_OUT_OF_RANGE where `steps` or `mm` is not within 1 to 1048576, a step not within 2^-14 mm to 1 mm, or the
-/// length beyond 32768 mm; ZDATUM_NULL, ZDATUM_MISALIGNED. Then `length` is not written.
+/// ZDATUM_OUT_OF_RANGE where `steps` or `mm` is not within 1 to 1048576, a step not within 2^-14 mm to 1 mm,
+/// or the length beyond 32768 mm; ZDATUM_NULL, ZDATUM_MISALIGNED. Then `length` is not written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_steps(steps: u32, mm: u32, count: i32, length: *mut i32) -> zdatum_code {
     code(|| {

@@ -8,15 +8,15 @@ use crate::memory::{No, Storage, code, flag, read, see, start, started, started_
 use crate::outcome::zdatum_landing;
 use crate::plates::ZDATUM_PLATES;
 
-/// The nozzle stands further out (shift above zero), or less far.
+/// The nozzle now hangs lower (shift above zero) or higher.
 pub const ZDATUM_CAUSE_NOZZLE: u8 = 1;
-/// The machine's heights begin elsewhere.
+/// The homed height has shifted.
 pub const ZDATUM_CAUSE_HOMING: u8 = 2;
-/// The probe seats elsewhere in its mount.
+/// The probe sits differently in its mount.
 pub const ZDATUM_CAUSE_PROBE_SEAT: u8 = 3;
-/// The datum switch stands elsewhere.
+/// The datum switch has moved.
 pub const ZDATUM_CAUSE_DATUM_SWITCH: u8 = 4;
-/// One plate stands higher or lower than it did.
+/// One plate sits higher or lower than before.
 pub const ZDATUM_CAUSE_PLATE: u8 = 5;
 /// The probe's trip depth has changed.
 pub const ZDATUM_CAUSE_TRIP_DEPTH: u8 = 6;
@@ -24,9 +24,9 @@ pub const ZDATUM_CAUSE_TRIP_DEPTH: u8 = 6;
 /// How many causes there are.
 pub const ZDATUM_CAUSES: usize = 6;
 
-/// Another nozzle, or the same one taken out.
+/// Another nozzle, or the same one refitted.
 pub const ZDATUM_CHANGED_NOZZLE: u8 = 1;
-/// The machine's heights begin elsewhere, such as after work on its homing switch.
+/// The homed height has shifted, such as after work on the homing switch.
 pub const ZDATUM_CHANGED_HOMING: u8 = 2;
 /// Work on the probe, its mount, its shoulder or its switch.
 pub const ZDATUM_CHANGED_PROBE: u8 = 3;
@@ -42,11 +42,12 @@ pub const ZDATUM_CHANGED_PLATE: u8 = 7;
 /// How many words a watch's storage takes.
 pub const ZDATUM_WATCH_WORDS: usize = 315;
 
-/// Storage for the watch over a machine with at most ZDATUM_PLATES plates; yours, zeroed before its first use. What is
-/// in it is the library's affair; to keep it over a power cut take its charts from `zdatum_watch_save`.
+/// Storage for the watch over a machine with at most ZDATUM_PLATES plates; yours, zeroed before its first
+/// use. Its contents belong to the library; to keep it across a power cut, take its charts from
+/// `zdatum_watch_save`.
 #[repr(C)]
 pub struct zdatum_watch {
-    /// Not to be touched.
+    /// Do not touch.
     pub words: [u64; ZDATUM_WATCH_WORDS],
 }
 
@@ -61,7 +62,7 @@ const _: () = zdatum_watch::FITS;
 pub const ZDATUM_CHARTS_WORDS: usize = 26;
 const _: () = assert!(ZDATUM_CHARTS_WORDS == WORDS);
 
-/// The charts of one quantity, to be kept over a power cut. They are one whole: change none of the words.
+/// The charts of one quantity, to be kept across a power cut. They belong together: change none of the words.
 #[derive(Clone, Copy)]
 #[repr(C)]
 pub struct zdatum_charts {
@@ -111,7 +112,7 @@ pub extern "C" fn zdatum_cause_word(cause: u8) -> zdatum_text {
     of_cause(cause, Cause::word)
 }
 
-/// What has happened, in English; an empty text for an unknown cause.
+/// What happened, in English; an empty text for an unknown cause.
 #[unsafe(no_mangle)]
 pub extern "C" fn zdatum_cause_text(cause: u8) -> zdatum_text {
     of_cause(cause, Cause::text)
@@ -123,7 +124,7 @@ pub extern "C" fn zdatum_cause_advice(cause: u8) -> zdatum_text {
     of_cause(cause, Cause::advice)
 }
 
-/// Begins a watch that knows nothing yet, with the standard charts. No quantity is taken to scatter less than
+/// Begins an empty watch, with the standard charts. No quantity is taken to scatter less than
 /// `steadiest`, 2^-24 mm; 0 for none.
 ///
 /// ZDATUM_OUT_OF_RANGE from 4 mm up; ZDATUM_NULL, ZDATUM_MISALIGNED. Then the storage is as it was before.
@@ -137,13 +138,15 @@ pub unsafe extern "C" fn zdatum_watch_start(watch: *mut zdatum_watch, steadiest:
     })
 }
 
-/// Takes an accepted cycle in; `alarm` gets 1 where an alarm stands. Hand every accepted landing over, in order.
+/// Records an accepted cycle; `alarm` gets 1 while an alarm is active. Hand every accepted landing over, in
+/// order.
 ///
-/// `plate` is the name of the plate, or null where it is not known: then the span is left out. `without_tip` is 1 where
-/// the height axis is homed by the tip on the datum switch itself.
+/// `plate` is the name of the plate, or null where it is not known: then the span is left out. `without_tip`
+/// is 1 where the height axis is homed by the tip on the datum switch itself.
 ///
-/// ZDATUM_NO_ROOM for a new plate where ZDATUM_PLATES are there; ZDATUM_OUT_OF_RANGE for a reading 4 mm or more from
-/// the first of its level; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_NO_ROOM for a new plate where there are ZDATUM_PLATES; ZDATUM_OUT_OF_RANGE for a reading 4 mm or
+/// more from the first of its level; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing
+/// changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_watch_see(
     watch: *mut zdatum_watch,
@@ -173,8 +176,8 @@ pub unsafe extern "C" fn zdatum_watch_see(
     })
 }
 
-/// Which causes fit what has moved since the alarm, the best first: `fits` has room for ZDATUM_CAUSES, `count` gets how
-/// many there are. None without an alarm, and where no single cause explains it.
+/// Which causes fit what has moved since the alarm, the best first: `fits` has room for ZDATUM_CAUSES,
+/// `count` gets how many there are. None without an alarm, and where no single cause explains it.
 ///
 /// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is written.
 #[unsafe(no_mangle)]
@@ -202,10 +205,11 @@ pub unsafe extern "C" fn zdatum_watch_diagnosis(
     })
 }
 
-/// Takes in what the owner did, before or after an alarm: what it moves begins a new level. `plate` is the plate's name
-/// with ZDATUM_CHANGED_PLATE, else ignored.
+/// Records what the owner did, before or after an alarm: what it moves begins a new level. `plate` is the
+/// plate's name with ZDATUM_CHANGED_PLATE, else ignored.
 ///
-/// ZDATUM_OUT_OF_RANGE for an unknown change; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_OUT_OF_RANGE for an unknown change; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then
+/// nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_watch_tell(watch: *mut zdatum_watch, change: u8, plate: u32) -> zdatum_code {
     code(|| {
@@ -225,7 +229,7 @@ pub unsafe extern "C" fn zdatum_watch_tell(watch: *mut zdatum_watch, change: u8,
     })
 }
 
-/// Answers an alarm where nothing was done: the charts begin again with what they knew.
+/// Acknowledges an alarm where nothing was done: the charts start again with what they know.
 ///
 /// ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
 #[unsafe(no_mangle)]
@@ -239,7 +243,8 @@ pub unsafe extern "C" fn zdatum_watch_dismiss(watch: *mut zdatum_watch) -> zdatu
 
 /// Forgets the charts of a plate.
 ///
-/// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing
+/// changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_watch_forget(watch: *mut zdatum_watch, plate: u32) -> zdatum_code {
     code(|| {
@@ -248,11 +253,11 @@ pub unsafe extern "C" fn zdatum_watch_forget(watch: *mut zdatum_watch, plate: u3
     })
 }
 
-/// The charts at a place, to be kept over a power cut: 0 the tip's, 1 the drop's, from 2 on the plates' spans, whose
-/// name `plate` gets (else 0).
+/// The charts at a place, to be kept across a power cut: 0 the tip's, 1 the drop's, from 2 on the plates'
+/// spans, whose name `plate` gets (else 0).
 ///
-/// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing is
-/// written.
+/// ZDATUM_NOT_IN_BOOK where there are fewer; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing
+/// is written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_watch_save(
     watch: *const zdatum_watch,
@@ -284,10 +289,10 @@ fn restored(charts: &zdatum_charts) -> Result<Charts, No> {
     Charts::from_words(&charts.words).ok_or(No(ZDATUM_OUT_OF_RANGE))
 }
 
-/// Puts the charts of tip and drop back, as `zdatum_watch_save` gave them.
+/// Puts the charts of tip and drop back, as `zdatum_watch_save` returned them.
 ///
-/// ZDATUM_OUT_OF_RANGE for words that it never gave; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing
-/// changes.
+/// ZDATUM_OUT_OF_RANGE for words that it never returned; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED.
+/// Then nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_watch_restore(
     watch: *mut zdatum_watch,
@@ -302,10 +307,10 @@ pub unsafe extern "C" fn zdatum_watch_restore(
     })
 }
 
-/// Puts the charts of a plate's span back, in the place of any that it has.
+/// Puts the charts of a plate's span back, replacing any that it has.
 ///
-/// ZDATUM_OUT_OF_RANGE for words that `zdatum_watch_save` never gave; ZDATUM_NO_ROOM for a new plate where
-/// ZDATUM_PLATES are there; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
+/// ZDATUM_OUT_OF_RANGE for words that `zdatum_watch_save` never returned; ZDATUM_NO_ROOM for a new plate
+/// where there are ZDATUM_PLATES; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then nothing changes.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_watch_restore_span(
     watch: *mut zdatum_watch,

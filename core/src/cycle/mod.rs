@@ -3,8 +3,9 @@
 //! The firmware owns motors, heaters and switches; the cycle owns the order, the decisions and the numbers.
 //!
 //! ```text
-//!   find probe ─ (put away) ─ (home) ─ (level) ─ (warm) ─ tip ─ fetch ─ shoulder ─ plate ─ put back ─ (tip again)
-//!        └──────────┴──────────┴─────────┴────────┴───────┴──────┴────────┴─────────┴─────────┴── lift ─ put back ─ end
+//!   find probe ─ (put back) ─ (home) ─ (level) ─ (warm) ─ tip
+//!        ─ fetch ─ shoulder ─ plate ─ put back ─ (tip again)
+//!   and from any of them, once it must end:  lift ─ put back ─ end
 //! ```
 //!
 //! Why this order: the floors of shoulder and plate are worked out from the tip's height, so the tip comes
@@ -31,7 +32,8 @@
 //!
 //! ```
 //! # use zdatum::cycle::{Cycle, Do, Event, Job, OutOfTurn};
-//! # fn drive(setup: &zdatum::Setup, mut machine: impl FnMut(Do) -> Event) -> Result<(), Box<dyn core::error::Error>> {
+//! # type Failed = Box<dyn core::error::Error>;
+//! # fn drive(setup: &zdatum::Setup, mut machine: impl FnMut(Do) -> Event) -> Result<(), Failed> {
 //! let mut cycle = Cycle::<9>::new(setup, Job::full())?;
 //! loop {
 //!     match cycle.poll() {
@@ -109,7 +111,7 @@ pub struct NoRoom {
 impl core::fmt::Display for NoRoom {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.write_str(
-            "touch.most is more than this cycle has room for; lower it or give the cycle a larger capacity",
+            "touch.most is more than this cycle has room for; lower it, or give the cycle a larger capacity",
         )
     }
 }

@@ -3,8 +3,8 @@
 //! ```text
 //!   first ─ lift ─┬─ settle ─ lift ─┐      (settle times)
 //!                 └────────◄────────┘
-//!                 ─┬─ fine ─ lift ─┐       until the tail holds `least` within the band (and meets the target),
-//!                  └───────◄───────┘       or `most` fine touches have been taken
+//!                 ─┬─ fine ─ lift ─┐     until the newest `least` are within the band (and meet the target),
+//!                  └───────◄───────┘     or `most` fine touches have been taken
 //! ```
 
 use crate::arith;

@@ -192,8 +192,8 @@ impl Summary {
         }
         let sigma2 = s.variance()?.plus(floor)?.to_bits();
         let walk = self.walk.unsigned_abs();
-        // |b|·(n − 1) = 6·walk/(n·(n + 1)) bits of 2^-16 mm against 2·mm/steps: all in integers. A walk below 2^36 times 3·2^20
-        // fits, and so does 64·65·2^20·2^16.
+        // |b|·(n − 1) = 6·walk/(n·(n + 1)) bits of 2^-16 mm against 2·mm/steps: all in integers. A walk below
+        // 2^36 times 3·2^20 fits, and so does 64·65·2^20·2^16.
         // Most walks are below 2^30: then two products of words do.
         let limit = arith::product((n.times(n.plus(1))) as u32, step.mm()) << 16;
         let far = if walk >> 30 == 0 {

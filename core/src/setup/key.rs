@@ -102,35 +102,39 @@ table! {
         /// Must not be below zero.
         Negative => "must not be below zero",
         /// Steps in mm outside 1 to 1,048,576, or a step outside 2⁻¹⁴ mm to 1 mm.
-        BadSteps => "a motor step must be between 0.00006 mm and 1 mm, named by whole numbers up to 1048576",
+        BadSteps => "a motor step must be 0.00006 mm to 1 mm; steps and mm are whole numbers up to 1048576",
         /// The station is out of the carriage's reach.
         OutsideTravel => "is outside the travel",
         /// A height the carriage cannot reach.
         BeyondReach => "needs a height outside travel.z",
         /// The plunger trips when pressed, so t is below f.
-        AboveFreeHeight => "must be at most free_height, since the plunger trips when it is pressed",
+        AboveFreeHeight => "must not exceed free_height: the plunger trips when it is pressed in",
         /// The floors' stopping distance is worked out at the first speed.
-        FineAboveFirst => "must be at most first_speed, for which the floors are worked out",
+        FineAboveFirst => "must not exceed first_speed, for which the floors are worked out",
         /// More touches than can be held.
-        TooMany => "is more than can be held",
+        TooMany => "is above the maximum (settle 16, most 64)",
         /// least > most.
         LeastAboveMost => "is above touch.most",
         /// One touch shows no scatter.
-        OneNeedsStudy => "a single touch shows no scatter: set at least 2, or give [pooled] for every station",
+        OneNeedsStudy => "one touch shows no scatter: set at least 2, or give [pooled] for every station",
         /// u from n touches does not fall reliably.
         TargetNeedsStudy => "a target needs [pooled] for every station",
         /// The arithmetic squares it.
         TooUncertain => "must be below 4 mm",
         /// The tip's approach could press the datum switch past its overtravel.
-        TipOverpress => "the tip could press the datum switch further than its overtravel: T_hi - T_lo + first_speed x latency + stop + step is too much",
+        TipOverpress => "the tip could press the datum switch beyond its overtravel: T_hi - T_lo + \
+            first_speed x latency + stop + step exceeds it",
         /// The shoulder's approach could.
-        ShoulderOverpress => "the shoulder could press the datum switch further than its overtravel: d_hi - d_lo + first_speed x latency + stop + step is too much",
+        ShoulderOverpress => "the shoulder could press the datum switch beyond its overtravel: d_hi - d_lo + \
+            first_speed x latency + stop + step exceeds it",
         /// At the shoulder's floor the tip, which may stand over the plate, would come too near.
-        ShoulderLow => "the drop is too small: with the shoulder at its floor the tip would come nearer than plates.margin to the highest plate",
+        ShoulderLow => "the drop is too small: with the shoulder at its floor, the tip would be closer than \
+            plates.margin to the highest plate",
         /// At the plate's floor, with the probe lost, the tip would come too near.
-        PlateLow => "drop and trip depth are too small for this range of plates: with the probe lost the tip would come nearer than plates.margin to the highest plate",
+        PlateLow => "drop and trip depth are too small for this range of plates: if the probe fell off, the \
+            tip would come closer than plates.margin to the highest plate",
         /// Some sum of the setup's values leaves the range of lengths.
-        CannotHold => "leads to a height that cannot be held",
+        CannotHold => "leads to a height that is out of range",
     }
 }
 

@@ -62,28 +62,31 @@ macro_rules! causes {
 causes! {
     /// The nozzle is longer (δ above zero) or shorter.
     Nozzle = "nozzle", Pattern { tip: 1, drop: -1, span: 0, one_plate: false },
-        "the nozzle stands further out, or less far",
-        "Enter a nozzle that was changed; otherwise look for filament on the tip and for a nozzle working loose.";
+        "the nozzle now hangs lower or higher",
+        "If the nozzle was changed, enter that; otherwise look for filament on the tip or a nozzle working \
+            loose.";
     /// The machine's heights begin elsewhere.
     Homing = "homing", Pattern { tip: 1, drop: 0, span: 0, one_plate: false },
-        "the machine's heights begin elsewhere",
-        "Look for dirt on the homing switch and for lost steps; home again; let the machine warm through.";
+        "the homed height has shifted",
+        "Check for dirt on the homing switch and for lost steps, home again, and let the machine warm up \
+            fully.";
     /// The probe hangs lower (δ above zero) or higher in its mount.
     ProbeSeat = "probe-seat", Pattern { tip: 0, drop: 1, span: 0, one_plate: false },
-        "the probe seats elsewhere in its mount",
-        "Look for a loosened mount and for dirt between probe and mount.";
+        "the probe sits differently in its mount",
+        "Check for a loose mount and for dirt between probe and mount.";
     /// The datum switch stands higher (δ above zero) or lower.
     DatumSwitch = "datum-switch", Pattern { tip: 1, drop: 0, span: -1, one_plate: false },
-        "the datum switch stands elsewhere",
-        "Fasten the datum switch; a landing does not need it where it was, but its pin must be clean and firm.";
+        "the datum switch has moved",
+        "Tighten the datum switch and clean its pin. It need not go back to where it was: landings allow \
+            for that.";
     /// One plate is thicker (δ above zero) or thinner.
     Plate = "plate", Pattern { tip: 0, drop: 0, span: 1, one_plate: true },
-        "one plate stands higher or lower than it did",
-        "Look for debris under that plate, for wear, and make sure that it is the plate named.";
+        "one plate sits higher or lower than before",
+        "Look for debris under that plate and for wear, and check that it is the plate you named.";
     /// The plunger trips at another depth.
     TripDepth = "trip-depth", Pattern { tip: 0, drop: 0, span: 1, one_plate: false },
         "the probe's trip depth has changed",
-        "Make a gauge check and trim: a landing is wrong by this change. Look for dirt on the plunger.";
+        "Clean the plunger, then make a gauge check and trim: until then landings are wrong by this change.";
 }
 
 /// What a cause of δ moves, in δ.

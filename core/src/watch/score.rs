@@ -5,10 +5,12 @@
 //! levels: Brown, Durbin and Evans, *Journal of the Royal Statistical Society* B 37, 1975; both from memory):
 //!
 //! ```text
-//!     T² = ν·I/B,   I = n/(n + 1)·(x − x̄)²        T is Student's with ν degrees of freedom, and each T is independent of
-//!                                                  those before
-//!     U  = ±(ν − 2/3 + 1/(10ν)) · √(ln(1 + I/B) / (ν − 5/6))       T as a normal deviate (Peizer and Pratt 1968, from memory)
+//!     T² = ν·I/B,   I = n/(n + 1)·(x − x̄)²
+//!     U  = ±(ν − 2/3 + 1/(10ν)) · √(ln(1 + I/B) / (ν − 5/6))
 //! ```
+//!
+//! T is Student's with ν degrees of freedom, and each T is independent of those before; U is T as a normal
+//! deviate (Peizer and Pratt 1968, from memory).
 //!
 //! So U is as good as normal from the fourth degree of freedom on, and the charts' run lengths hold with the
 //! estimation of limits included. From 2 on the approximation understates |U|, at 4 by 0.067 for ν = 4 and

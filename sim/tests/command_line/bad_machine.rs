@@ -134,7 +134,7 @@ fn unsafe_floors() {
     refused(
         "rise = [-0.6, 0.8]",
         "rise = [-6.0, 0.8]",
-        &["machine.toml:33:8", "`plates.rise`", "probe lost"],
+        &["machine.toml:33:8", "`plates.rise`", "probe fell off"],
     );
     refused("z = [-2.0, 200.0]", "z = [-2.0, 10.0]", &["machine.toml:7:5", "`travel.z`"]);
 }

@@ -311,7 +311,7 @@ fn messages_name_key_fault_and_lengths() {
     let bad = Setup::check(draft).expect_err("t above f");
     assert_eq!(
         bad.to_string(),
-        "probe.trip_depth: must be at most free_height, since the plunger trips when it is pressed (seen 0.55 mm, limit 0.5 mm)"
+        "probe.trip_depth: must not exceed free_height: the plunger trips when it is pressed in (seen 0.55 mm, limit 0.5 mm)"
     );
     let mut draft = workshop();
     draft.touch.least = 10;

@@ -1,4 +1,5 @@
-//! Makes `include/zdatum.h` out of the library's source: `zdatum-c-header` compares, `zdatum-c-header --write` writes.
+//! Generates `include/zdatum.h` from the library's source. Without an option it compares the file with the
+//! source; `--write` writes it.
 
 use std::path::Path;
 use std::process::ExitCode;
@@ -49,7 +50,7 @@ fn run(here: &Path, write: bool) -> Result<String, String> {
         let line = kept.lines().zip(made.lines()).take_while(|(kept, made)| kept == made).count() + 1;
         return Err(format!(
             "include/zdatum.h differs from the source from line {line} on; \
-             write it anew: cargo run --manifest-path core/c/Cargo.toml -p zdatum-c-header -- --write"
+             write it again: cargo run --manifest-path core/c/Cargo.toml -p zdatum-c-header -- --write"
         ));
     }
     let declares =
@@ -58,7 +59,7 @@ fn run(here: &Path, write: bool) -> Result<String, String> {
     Ok(format!("header: {} lines, {functions} functions, equal to the source", made.lines().count()))
 }
 
-/// Every exported function stands in a file that the header is made of.
+/// Every exported function is in a file that the header is generated from.
 fn unlisted(here: &Path) -> Result<(), String> {
     let entries = std::fs::read_dir(here.join("src")).map_err(|error| error.to_string())?;
     for entry in entries.flatten() {
@@ -69,7 +70,7 @@ fn unlisted(here: &Path) -> Result<(), String> {
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let text = std::fs::read_to_string(&path).map_err(|error| format!("{}: {error}", path.display()))?;
         if text.contains("unsafe(no_mangle)") && !SOURCES.contains(&name.as_str()) {
-            return Err(format!("src/{name}.rs exports a function, but is not among the header's sources"));
+            return Err(format!("src/{name}.rs exports a function, but is not one of the header's sources"));
         }
     }
     Ok(())

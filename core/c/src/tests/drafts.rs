@@ -42,8 +42,8 @@ pub(super) fn late(latency: &str, latency_u: &str) -> zdatum_delay {
     zdatum_delay { latency: bits(latency), latency_u: bits(latency_u) }
 }
 
-pub(super) fn wide(low: &str, high: &str) -> zdatum_range {
-    zdatum_range { low: mm(low), high: mm(high) }
+pub(super) fn wide(low: &str, high: &str) -> zdatum_length_range {
+    zdatum_length_range { low: mm(low), high: mm(high) }
 }
 
 /// Every field another number, so that none can stand for another. All invented.

@@ -23,7 +23,7 @@ macro_rules! spoilt {
             $call($($before,)* $($done,)* null_mut() $(, $rest)*),
             $call($($before,)* $($done,)* crooked() $(, $rest)*),
         )};
-        assert_eq!(codes, (ZDATUM_NULL, ZDATUM_MISALIGNED), concat!(stringify!($call), ": ", stringify!($one)));
+        assert_eq!(codes, (ZDATUM_NULL, ZDATUM_MISALIGNED), "{}: {}", stringify!($call), stringify!($one));
         spoilt!(@each $call [$($before),*] [$($done,)* $one] [$($rest),*]);
     };
 }

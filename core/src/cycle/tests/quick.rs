@@ -105,7 +105,8 @@ fn a_quick_check_is_refused_like_a_full_cycle() {
     let mut cycle = super::machine::cycle(&setup, known("0.65", "6.1"));
     run(
         &mut cycle,
-        "find probe | put back\n move | done\n approach | floor\n lift | open\n find probe | put back\n finished",
+        "find probe | put back\n move | done\n approach | floor\n lift | open\n \
+         find probe | put back\n finished",
     );
     let outcome = cycle.outcome().expect("an outcome");
     assert_eq!(
