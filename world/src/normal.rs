@@ -2,18 +2,19 @@
 //!
 //! The ziggurat of Marsaglia and Tsang (*Journal of Statistical Software* 5(8), 2000) with 256 layers: nearly
 //! every number takes one random word, one product and one comparison. Where an exponential or a logarithm is
-//! needed it is `libm`'s, never the host's, however the tool is built. The tables are printed by
-//! `world/normal.py`.
+//! needed it is `libm`'s, never the host's, however the tool is built.
 
-mod tables;
+mod layers;
+mod twofold;
 
-use tables::{F, X};
+use layers::Layers;
 
+const LAYERS: Layers = Layers::new();
 /// Where the lowest layer ends and the tail begins.
-const TAIL: f64 = X[1];
+const TAIL: f64 = LAYERS.x[1];
 
-static WIDTHS: [f64; 257] = X;
-static DENSITIES: [f64; 257] = F;
+static WIDTHS: [f64; 257] = LAYERS.x;
+static DENSITIES: [f64; 257] = LAYERS.f;
 
 /// The next normal number from a source of random words.
 #[inline]
@@ -63,19 +64,20 @@ mod tests {
 
     #[test]
     fn layers_have_one_area_and_end_at_the_top() {
-        let area = X[0] * F[1];
-        for layer in 1..256 {
-            let seen = X[layer] * (F[layer + 1] - F[layer]);
+        let (x, f) = (WIDTHS, DENSITIES);
+        let area = x[0] * f[1];
+        for layer in 0..256 {
+            let seen = x[layer] * (f[layer + 1] - f[layer]);
             assert!((seen / area - 1.0).abs() < 1e-11, "layer {layer}: {seen}, not {area}");
         }
-        for (x, f) in X.into_iter().zip(F) {
+        for (x, f) in x.into_iter().zip(f).skip(1) {
             assert!((libm::exp(-0.5 * x * x) / f - 1.0).abs() < 1e-15);
         }
-        assert_eq!((X[256], F[256]), (0.0, 1.0));
+        assert_eq!((x[256], f[256]), (0.0, 1.0));
         // The lowest layer: a rectangle with the tail beside it, √(π/2)·erfc(R/√2).
         let tail =
             libm::sqrt(std::f64::consts::FRAC_PI_2) * libm::erfc(TAIL * std::f64::consts::FRAC_1_SQRT_2);
-        assert!(((TAIL * F[1] + tail) / area - 1.0).abs() < 1e-14);
+        assert!(((TAIL * f[1] + tail) / area - 1.0).abs() < 1e-14);
     }
 
     /// The same bits however the tool is built: alone or in a workspace whose other members bring the host's
