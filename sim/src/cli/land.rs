@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use zdatum::{LastSpan, Length, Station, Uncertainty};
 use zdatum_sim::files::cycles::{self, MOST};
 use zdatum_sim::files::log::Log;
-use zdatum_sim::files::{Cycle, MachineFile};
+use zdatum_sim::files::{LoggedCycle, MachineFile};
 use zdatum_sim::history::keep::{Given, KeepFailed, KeptCycles, consult, keep};
 use zdatum_sim::history::touches::of_log;
 use zdatum_sim::history::{Moment, TouchCells};
@@ -123,7 +123,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     };
     let mut answer = Answer::new(text, accepted);
     if args.wanted.any() {
-        let of = report::Land { machine: &machine, log: log.as_ref(), judged };
+        let of = report::LandReport { machine: &machine, log: log.as_ref(), judged };
         answer.notes = args.wanted.write(&of.report()?)?;
     }
     Ok(answer)
@@ -159,8 +159,8 @@ fn typed_touches(args: &Args) -> Vec<TouchCells> {
 }
 
 /// The one cycle of heights given as arguments.
-fn typed(args: &Args) -> Result<Cycle, Problem> {
-    let mut cycle = Cycle::new("1");
+fn typed(args: &Args) -> Result<LoggedCycle, Problem> {
+    let mut cycle = LoggedCycle::new("1");
     for (station, list) in Station::ALL.into_iter().zip([&args.tip, &args.shoulder, &args.plate]) {
         let list = list.as_deref().unwrap_or("");
         for (number, text) in list.split(',').enumerate() {

@@ -72,7 +72,7 @@ impl Long {
 pub(super) fn on_threads<T: Send>(
     threads: Option<u16>,
     runs: u64,
-    work: impl FnOnce(&AtomicBool, &Bar) -> T + Send,
+    work: impl FnOnce(&AtomicBool, &ProgressLine) -> T + Send,
 ) -> Result<T, Problem> {
     let stop = Arc::new(AtomicBool::new(false));
     let asked = Arc::clone(&stop);
@@ -85,14 +85,14 @@ pub(super) fn on_threads<T: Send>(
         .num_threads(threads)
         .build()
         .map_err(|error| Problem::new(format!("cannot start {threads} threads: {error}")))?;
-    let bar = Bar::new(runs);
+    let bar = ProgressLine::new(runs);
     let done = pool.install(|| work(&stop, &bar));
     bar.clear();
     Ok(done)
 }
 
 /// A bar on a terminal's standard error, from the first half second on.
-pub(super) struct Bar {
+pub(super) struct ProgressLine {
     bar: ProgressBar,
     begun: Instant,
     after: Duration,
@@ -100,7 +100,7 @@ pub(super) struct Bar {
     target: Mutex<Option<ProgressDrawTarget>>,
 }
 
-impl Bar {
+impl ProgressLine {
     fn new(runs: u64) -> Self {
         Self::on(ProgressDrawTarget::stderr_with_hz(5), runs, AFTER)
     }
@@ -178,7 +178,7 @@ mod tests {
     /// What is on the screen once `done` says so, or after a second.
     fn drawn(after: Duration, done: impl Fn(&str) -> bool) -> String {
         let screen = Screen::default();
-        let bar = Bar::on(ProgressDrawTarget::term_like(Box::new(screen.clone())), 1000, after);
+        let bar = ProgressLine::on(ProgressDrawTarget::term_like(Box::new(screen.clone())), 1000, after);
         bar.add(200);
         bar.add(300);
         let text = || screen.0.lock().expect("no panic").clone();

@@ -79,7 +79,8 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         let log = Log::read(source(path)?)?;
         let (soaks, groups) = (soak(&log, args.left)?, Groups::of(&log)?);
         good &= soaks.iter().any(|soak| soak.tells());
-        let of = report::Soak { soaks: &soaks, groups: &groups, left: args.left, log: &log.source.name };
+        let of =
+            report::SoakReport { soaks: &soaks, groups: &groups, left: args.left, log: &log.source.name };
         sections.push(of.section());
         from.push(("Soak", log.source.name.clone()));
     }
@@ -112,7 +113,7 @@ fn landings(log: &Log, machine: &MachineFile, sections: &mut Vec<Section>) -> Re
         Some(cycle) => cycle.too_few(Some(log), malformed.few),
         None => Problem::new("a cycle has too few touches"),
     })?;
-    let of = report::Land { machine, log: Some(log), judged: &judged };
+    let of = report::LandReport { machine, log: Some(log), judged: &judged };
     sections.extend(of.sections()?);
     Ok(judged.iter().all(|one| one.assessment.accepted()))
 }
@@ -125,6 +126,6 @@ fn study(
     sections: &mut Vec<Section>,
 ) -> Result<bool, Problem> {
     let study = Study::of(Groups::of(log)?, &asked(args.within, None, machine));
-    sections.extend(report::Study { study: &study, log: &log.source.name }.sections());
+    sections.extend(report::StudyReport { study: &study, log: &log.source.name }.sections());
     Ok(study.capability.as_ref().is_none_or(|capability| capability.good()))
 }

@@ -6,7 +6,7 @@ use std::time::Instant;
 use zdatum_sim::files::MachineFile;
 use zdatum_sim::show::campaign::{CampaignResult, json as campaign_json, page};
 use zdatum_sim::show::report;
-use zdatum_sim::show::trace::{self, Last, One, Step};
+use zdatum_sim::show::trace::{self, TraceEnd, TraceStep, TracedRun};
 use zdatum_sim::text::Problem;
 use zdatum_sim::text::problem::render;
 use zdatum_world::engine::{Bench, Campaign, campaign, run};
@@ -135,17 +135,17 @@ fn one(args: &Args, bench: &Bench, number: u64) -> Result<Answer, Problem> {
     let mut steps = Vec::new();
     let ran = run(bench, number, |world, request, event| {
         if args.trace {
-            steps.push(Step::of(world, request, event));
+            steps.push(TraceStep::of(world, request, event));
         }
     })
     .map_err(|error| Problem::new(error.to_string()))?;
     let mut text = String::new();
-    let shown = One { run: number, seed: args.long.seed, within: args.within, ran: &ran };
+    let shown = TracedRun { run: number, seed: args.long.seed, within: args.within, ran: &ran };
     if args.long.json {
         for step in &steps {
             text.push_str(&json(step)?);
         }
-        text.push_str(&json(&Last::of(&shown))?);
+        text.push_str(&json(&TraceEnd::of(&shown))?);
     } else {
         text = trace::page(&steps, &shown);
     }
@@ -169,7 +169,7 @@ fn many(args: &Args, machine: &MachineFile, name: &str, bench: &Bench) -> Result
     let mut notes = String::new();
     let mut is_written = true;
     if args.wanted.any() {
-        let of = report::Simulate { machine, campaign: &shown, further: &further };
+        let of = report::SimulateReport { machine, campaign: &shown, further: &further };
         // The campaign may have been long: its answer is given although its report finds no place.
         notes = args.wanted.write(&of.report()).unwrap_or_else(|problem| {
             is_written = false;

@@ -9,7 +9,7 @@ use zdatum_sim::files::MachineFile;
 use zdatum_sim::files::checks::{CountedCheck, Reading, with_trim};
 use zdatum_sim::files::file_text::BOM;
 use zdatum_sim::files::replace::replace;
-use zdatum_sim::history::{Event, Moment};
+use zdatum_sim::history::{HistoryEvent, Moment};
 use zdatum_sim::show::trim::{TrimDone, TrimJson, TrimOutcome, page};
 use zdatum_sim::text::Problem;
 use zdatum_sim::text::written::Written;
@@ -233,7 +233,8 @@ fn write(
     let mut history = keeping::begin(args.history.as_deref())?;
     let name = history.name();
     let writing = history.write(Moment::now())?;
-    let number = writing.enter(&writing.stamp()?.0, &Event::trim(&known(machine), depth, args.fresh))?;
+    let number =
+        writing.enter(&writing.stamp()?.0, &HistoryEvent::trim(&known(machine), depth, args.fresh))?;
     replace()?;
     Ok(Some(writing.commit().map(|()| (name, number))))
 }

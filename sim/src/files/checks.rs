@@ -6,7 +6,7 @@ use zdatum::trim::Depth;
 use zdatum::{Length, Speed};
 
 use super::file_text::{BOM, FileText};
-use super::keys::{Section, locate};
+use super::keys::{TomlSection, locate};
 use super::machine::{MachineFile, parse};
 use crate::text::Problem;
 
@@ -49,7 +49,7 @@ impl CountedCheck {
 }
 
 /// Reads `[[gauge_check]]`.
-pub(super) fn counted(root: &Section<'_>) -> Result<Vec<CountedCheck>, Problem> {
+pub(super) fn counted(root: &TomlSection<'_>) -> Result<Vec<CountedCheck>, Problem> {
     const KNOWN: &[&str] = &["gauge", "felt", "nudge", "made_with", "speed", "trip_depth_before"];
     root.sections("gauge_check", KNOWN)?
         .iter()

@@ -15,7 +15,7 @@ pub const MOST: usize = zdatum::series::MOST_TOUCHES;
 
 /// One cycle's counted touches.
 #[derive(Clone, Debug)]
-pub struct Cycle {
+pub struct LoggedCycle {
     /// Its name.
     pub run: String,
     /// The plate that was fitted, where it is named.
@@ -55,7 +55,7 @@ impl Mean {
     }
 }
 
-impl Cycle {
+impl LoggedCycle {
     /// A cycle without touches.
     pub fn new(run: &str) -> Self {
         let stations = [Recorded::default(), Recorded::default(), Recorded::default()];
@@ -108,8 +108,8 @@ impl Cycle {
 /// # Errors
 /// Numbers that cannot be read or held, a run that goes on behind another's touches or back in time, two
 /// plates named in one run, more than 64 counted touches at a station.
-pub fn cycles(log: &Log) -> Result<Vec<Cycle>, Problem> {
-    let mut cycles: Vec<Cycle> = Vec::new();
+pub fn cycles(log: &Log) -> Result<Vec<LoggedCycle>, Problem> {
+    let mut cycles: Vec<LoggedCycle> = Vec::new();
     // The last row of each run so far, and its latest time with the row that has it.
     let mut last_rows: HashMap<&str, &LogRow> = HashMap::new();
     let mut latest: Option<(f64, &LogRow)> = None;
@@ -119,7 +119,7 @@ pub fn cycles(log: &Log) -> Result<Vec<Cycle>, Problem> {
             if let Some(before) = last_rows.get(row.run.as_str()) {
                 return Err(resumed(log, before, row));
             }
-            cycles.push(Cycle { first_row: number, ..Cycle::new(&row.run) });
+            cycles.push(LoggedCycle { first_row: number, ..LoggedCycle::new(&row.run) });
             (run, latest) = (Some(row.run.as_str()), None);
         }
         last_rows.insert(&row.run, row);
@@ -173,7 +173,7 @@ fn back_in_time(log: &Log, before: &LogRow, row: &LogRow) -> Problem {
     )
 }
 
-fn add(log: &Log, row: &LogRow, cycle: &mut Cycle) -> Result<(), Problem> {
+fn add(log: &Log, row: &LogRow, cycle: &mut LoggedCycle) -> Result<(), Problem> {
     // Every cell is read, so that a log is either sound or refused, whichever touches count.
     let z = log.value::<Length>(row, Column::Z)?;
     let speed = log.value::<Speed>(row, Column::Speed)?;
@@ -222,7 +222,7 @@ mod tests {
     use super::*;
     use crate::files::FileText;
 
-    fn read(text: &str) -> Result<Vec<Cycle>, Problem> {
+    fn read(text: &str) -> Result<Vec<LoggedCycle>, Problem> {
         cycles(&Log::read(FileText::of("log.csv", text)).expect("a sound log"))
     }
 

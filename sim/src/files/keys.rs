@@ -21,7 +21,7 @@ pub(super) fn nearest<'a>(name: &str, known: &[&'a str]) -> Option<&'a str> {
 }
 
 /// One table of the file: its keys are known before any is read.
-pub(super) struct Section<'a> {
+pub(super) struct TomlSection<'a> {
     source: &'a FileText,
     /// Dotted path with a point behind it, or nothing for the file itself.
     path: String,
@@ -30,7 +30,7 @@ pub(super) struct Section<'a> {
     known: &'static [&'static str],
 }
 
-impl<'a> Section<'a> {
+impl<'a> TomlSection<'a> {
     /// A table whose keys must all be among `known`.
     pub(super) fn new(
         source: &'a FileText,
@@ -54,7 +54,11 @@ impl<'a> Section<'a> {
     }
 
     /// A table that must be there.
-    pub(super) fn section(&self, key: &str, known: &'static [&'static str]) -> Result<Section<'a>, Problem> {
+    pub(super) fn section(
+        &self,
+        key: &str,
+        known: &'static [&'static str],
+    ) -> Result<TomlSection<'a>, Problem> {
         self.optional_section(key, known)?.ok_or_else(|| self.missing(key))
     }
 
@@ -63,13 +67,13 @@ impl<'a> Section<'a> {
         &self,
         key: &str,
         known: &'static [&'static str],
-    ) -> Result<Option<Section<'a>>, Problem> {
+    ) -> Result<Option<TomlSection<'a>>, Problem> {
         let Some(item) = self.item(key) else { return Ok(None) };
         match item.as_table_like() {
             Some(table) => {
                 let span = item.span().or_else(|| self.key_span(key)).unwrap_or_else(|| self.span.clone());
                 let path = format!("{}{key}.", self.path);
-                Section::new(self.source, path, table, span, known).map(Some)
+                TomlSection::new(self.source, path, table, span, known).map(Some)
             }
             None => Err(self.wrong(key, item, &format!("must be a table, [{}{key}]", self.path))),
         }
@@ -80,7 +84,7 @@ impl<'a> Section<'a> {
         &self,
         key: &str,
         known: &'static [&'static str],
-    ) -> Result<Vec<Section<'a>>, Problem> {
+    ) -> Result<Vec<TomlSection<'a>>, Problem> {
         let Some(item) = self.item(key) else { return Ok(Vec::new()) };
         let mut tables: Vec<(&dyn TableLike, Option<Range<usize>>)> = Vec::new();
         let wanted = format!("must be tables, each headed [[{}{key}]]", self.path);
@@ -100,7 +104,7 @@ impl<'a> Section<'a> {
         tables
             .into_iter()
             .map(|(table, span)| {
-                Section::new(self.source, format!("{}{key}.", self.path), table, here(span), known)
+                TomlSection::new(self.source, format!("{}{key}.", self.path), table, here(span), known)
             })
             .collect()
     }

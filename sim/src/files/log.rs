@@ -74,7 +74,7 @@ impl Column {
 
 /// Which of a series' touches one is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
+pub enum TouchKind {
     /// The fast first approach.
     First,
     /// A slow touch thrown away.
@@ -89,7 +89,7 @@ pub struct LogRow {
     /// Where.
     pub station: Station,
     /// Which.
-    pub kind: Kind,
+    pub kind: TouchKind,
     /// Whether it counts.
     pub counted: bool,
     /// Name of its cycle; `1` in a log without the column.
@@ -313,13 +313,13 @@ fn row_of(
         None => return Err(missing(Column::Station)),
     };
     let kind = match word(Column::Kind, &["first", "settle", "fine"]).transpose()? {
-        Some(0) => Kind::First,
-        Some(1) => Kind::Settle,
-        _ => Kind::Fine,
+        Some(0) => TouchKind::First,
+        Some(1) => TouchKind::Settle,
+        _ => TouchKind::Fine,
     };
     let counted = match word(Column::Counted, &["yes", "no"]).transpose()? {
         Some(index) => index == 0,
-        None => kind == Kind::Fine,
+        None => kind == TouchKind::Fine,
     };
     let run = match name(Column::Run)? {
         Some(run) => run,

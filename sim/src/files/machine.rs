@@ -15,7 +15,7 @@ use zdatum::{
 
 use super::checks::{self, CountedCheck};
 use super::file_text::FileText;
-use super::keys::{Section, locate};
+use super::keys::{TomlSection, locate};
 use super::remedies::remedy;
 use crate::text::Problem;
 use crate::world::{Noise, Shape};
@@ -70,7 +70,7 @@ impl MachineFile {
     fn read_source(source: FileText, fault: &mut Option<BadSetup>) -> Result<Self, Problem> {
         let document = parse(&source)?;
         let table = document.as_table();
-        let root = Section::new(&source, String::new(), table, 0..0, ROOT)?;
+        let root = TomlSection::new(&source, String::new(), table, 0..0, ROOT)?;
         if root.has("format") && root.whole("format", 0, u32::MAX)? != 1 {
             return Err(root
                 .wrong_value("format", "must be 1", "seen here")
@@ -146,7 +146,7 @@ fn span((low, high): (Length, Length)) -> LengthRange {
     LengthRange { low, high }
 }
 
-fn travel(root: &Section<'_>) -> Result<Travel, Problem> {
+fn travel(root: &TomlSection<'_>) -> Result<Travel, Problem> {
     let section = root.section("travel", &["x", "y", "z", "steps"])?;
     Ok(Travel {
         x: span(section.pair("x")?),
@@ -156,20 +156,20 @@ fn travel(root: &Section<'_>) -> Result<Travel, Problem> {
     })
 }
 
-fn stations(root: &Section<'_>) -> Result<Places, Problem> {
+fn stations(root: &TomlSection<'_>) -> Result<Places, Problem> {
     let section = root.section("stations", &["tip", "shoulder", "plate"])?;
     let place = |key| section.pair(key).map(|(x, y)| Place { x, y });
     Ok(Places { tip: place("tip")?, shoulder: place("shoulder")?, plate: place("plate")? })
 }
 
-fn delay(section: &Section<'_>) -> Result<Delay, Problem> {
+fn delay(section: &TomlSection<'_>) -> Result<Delay, Problem> {
     Ok(Delay {
         latency: section.number::<Latency>("latency_s")?,
         latency_u: section.number::<Latency>("latency_u_s")?,
     })
 }
 
-fn datum_switch(root: &Section<'_>) -> Result<DatumSwitch, Problem> {
+fn datum_switch(root: &TomlSection<'_>) -> Result<DatumSwitch, Problem> {
     let section = root.section("datum_switch", &["tip_height", "overtravel", "latency_s", "latency_u_s"])?;
     Ok(DatumSwitch {
         tip_height: span(section.pair("tip_height")?),
@@ -178,7 +178,7 @@ fn datum_switch(root: &Section<'_>) -> Result<DatumSwitch, Problem> {
     })
 }
 
-fn probe(root: &Section<'_>) -> Result<Probe, Problem> {
+fn probe(root: &TomlSection<'_>) -> Result<Probe, Problem> {
     let switch = root.section("plate_switch", &["latency_s", "latency_u_s"])?;
     let section =
         root.section("probe", &["trip_depth", "trip_depth_u", "trimmed_at_speed", "drop", "free_height"])?;
@@ -192,12 +192,12 @@ fn probe(root: &Section<'_>) -> Result<Probe, Problem> {
     })
 }
 
-fn plates(root: &Section<'_>) -> Result<Plates, Problem> {
+fn plates(root: &TomlSection<'_>) -> Result<Plates, Problem> {
     let section = root.section("plates", &["rise", "margin"])?;
     Ok(Plates { rise: span(section.pair("rise")?), margin: section.number("margin")? })
 }
 
-fn touch(root: &Section<'_>) -> Result<Touch, Problem> {
+fn touch(root: &TomlSection<'_>) -> Result<Touch, Problem> {
     let section = root.section(
         "touch",
         &[
@@ -237,7 +237,7 @@ fn touch(root: &Section<'_>) -> Result<Touch, Problem> {
 
 type GrowthParts = (heapless::Vec<Grows, MOST_GROWTH>, Vec<String>);
 
-fn growth(root: &Section<'_>) -> Result<GrowthParts, Problem> {
+fn growth(root: &TomlSection<'_>) -> Result<GrowthParts, Problem> {
     const KNOWN: &[&str] = &["name", "follows", "um_per_c", "um_per_c_u", "touch_c", "print_c"];
     let mut parts = heapless::Vec::new();
     let mut names = Vec::new();
@@ -269,7 +269,7 @@ fn growth(root: &Section<'_>) -> Result<GrowthParts, Problem> {
     Ok((parts, names))
 }
 
-fn accept(root: &Section<'_>) -> Result<Accept, Problem> {
+fn accept(root: &TomlSection<'_>) -> Result<Accept, Problem> {
     let section = root.section("accept", &["landing", "shift", "expanded_u", "coverage"])?;
     let asked: Ratio = section.number("coverage")?;
     let coverage = Coverage::ALL.into_iter().find(|coverage| {
@@ -284,7 +284,7 @@ fn accept(root: &Section<'_>) -> Result<Accept, Problem> {
     })
 }
 
-fn pooled(root: &Section<'_>) -> Result<Studied, Problem> {
+fn pooled(root: &TomlSection<'_>) -> Result<Studied, Problem> {
     let Some(section) = root.optional_section("pooled", &["tip", "shoulder", "plate"])? else {
         return Ok(Studied::default());
     };
@@ -297,7 +297,7 @@ fn pooled(root: &Section<'_>) -> Result<Studied, Problem> {
     Ok(Studied { tip: study("tip")?, shoulder: study("shoulder")?, plate: study("plate")? })
 }
 
-fn noise(root: &Section<'_>) -> Result<Noise, Problem> {
+fn noise(root: &TomlSection<'_>) -> Result<Noise, Problem> {
     let mut noise = Noise::default();
     const KNOWN: &[&str] = &[
         "shape",

@@ -11,7 +11,7 @@ mod quotes;
 mod remedies;
 pub mod replace;
 
-pub use cycles::Cycle;
+pub use cycles::LoggedCycle;
 pub use file_text::FileText;
 pub use machine::MachineFile;
 

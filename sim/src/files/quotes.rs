@@ -4,7 +4,7 @@
 use super::file_text::FileText;
 use crate::text::Problem;
 
-enum State {
+enum QuoteState {
     /// Before a record.
     Record,
     Comment,
@@ -25,33 +25,33 @@ enum State {
 /// # Errors
 /// A quote that is never closed, one inside a cell without quotes, anything but blanks behind a quoted cell.
 pub(super) fn check(source: &FileText) -> Result<(), Problem> {
-    let mut state = State::Record;
+    let mut state = QuoteState::Record;
     let mut opened = 0;
     for (at, byte) in source.text.bytes().enumerate() {
         state = match (state, byte) {
-            (State::Comment, b'\n') => State::Record,
-            (State::Comment, _) => State::Comment,
-            (State::Quoted, b'"') => State::Closed,
-            (State::Quoted, _) | (State::Closed, b'"') => State::Quoted,
-            (_, b'\n' | b'\r') => State::Record,
-            (State::Record, b'#') => State::Comment,
-            (_, b',') => State::Cell,
-            (State::Record | State::Cell, b'"') => {
+            (QuoteState::Comment, b'\n') => QuoteState::Record,
+            (QuoteState::Comment, _) => QuoteState::Comment,
+            (QuoteState::Quoted, b'"') => QuoteState::Closed,
+            (QuoteState::Quoted, _) | (QuoteState::Closed, b'"') => QuoteState::Quoted,
+            (_, b'\n' | b'\r') => QuoteState::Record,
+            (QuoteState::Record, b'#') => QuoteState::Comment,
+            (_, b',') => QuoteState::Cell,
+            (QuoteState::Record | QuoteState::Cell, b'"') => {
                 opened = at;
-                State::Quoted
+                QuoteState::Quoted
             }
-            (State::Bare | State::Blank, b'"') => {
+            (QuoteState::Bare | QuoteState::Blank, b'"') => {
                 return Err(stray(source, at, "a quote inside a cell"));
             }
-            (State::Record | State::Cell | State::Bare, _) => State::Bare,
-            (State::Closed | State::Blank, b' ' | b'\t') => State::Blank,
-            (State::Closed | State::Blank, _) => {
+            (QuoteState::Record | QuoteState::Cell | QuoteState::Bare, _) => QuoteState::Bare,
+            (QuoteState::Closed | QuoteState::Blank, b' ' | b'\t') => QuoteState::Blank,
+            (QuoteState::Closed | QuoteState::Blank, _) => {
                 return Err(stray(source, at, "text behind a quoted cell"));
             }
         };
     }
     match state {
-        State::Quoted => Err(source
+        QuoteState::Quoted => Err(source
             .problem(opened..opened + 1, "a quote that is never closed", "opened here")
             .remedy("close it, or take it out: cells need no quotes unless they hold a comma or a quote")),
         _ => Ok(()),

@@ -32,7 +32,7 @@ pub enum GuidedStep {
     /// Where the probe is.
     Probe,
     /// Whether it was done.
-    Done(Task),
+    Done(PersonTask),
     /// What a touch came to.
     Touch {
         /// Where.
@@ -52,7 +52,7 @@ pub enum GuidedStep {
 
 /// What a person does in its own way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Task {
+pub enum PersonTask {
     /// Home.
     Home,
     /// Warm the nozzle.
@@ -228,9 +228,9 @@ pub fn read(asked: &GuidedStep, text: &str) -> Result<Event, String> {
         GuidedStep::Done(task) => match word.as_str() {
             "done" => Ok(Event::Done),
             "failed" => Ok(Event::Failed(match task {
-                Task::Home => Fault::Home,
-                Task::Warm => Fault::Heat,
-                Task::Fetch | Task::PutBack => Fault::Probe,
+                PersonTask::Home => Fault::Home,
+                PersonTask::Warm => Fault::Heat,
+                PersonTask::Fetch | PersonTask::PutBack => Fault::Probe,
             })),
             _ => {
                 Err("type done when it is done, failed if it cannot be done, or stop to end the cycle safely"
@@ -318,7 +318,7 @@ impl MachineSteps<'_> {
                 self.line("G90", "absolute heights");
                 self.line("G92.1", "clear any G92 offset");
                 self.line("G10 L2 P1 Z0", "clear an applied landing");
-                Some(GuidedStep::Done(Task::Home))
+                Some(GuidedStep::Done(PersonTask::Home))
             }
             Do::Level { .. } => {
                 self.say("If the machine can level its axes or bed, let it do so now.");
@@ -330,7 +330,7 @@ impl MachineSteps<'_> {
                         clean the tip: \
                      filament on it is measured as if it were nozzle."
                 ));
-                Some(GuidedStep::Done(Task::Warm))
+                Some(GuidedStep::Done(PersonTask::Warm))
             }
             Do::Move { to, lowest, .. } => {
                 self.rise(lowest);
@@ -344,14 +344,14 @@ impl MachineSteps<'_> {
                     "Fetch the probe, in the machine's own way or by hand, and make sure that it is \
                     fully seated.",
                 );
-                Some(GuidedStep::Done(Task::Fetch))
+                Some(GuidedStep::Done(PersonTask::Fetch))
             }
             Do::PutBack { lowest, .. } => {
                 if let Some(lowest) = lowest {
                     self.rise(lowest);
                 }
                 self.say("Put the probe back, in the machine's own way or by hand.");
-                Some(GuidedStep::Done(Task::PutBack))
+                Some(GuidedStep::Done(PersonTask::PutBack))
             }
             Do::Lift { to, .. } => {
                 if self.z.is_none_or(|z| z < to) {

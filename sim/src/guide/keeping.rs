@@ -8,7 +8,7 @@ use crate::files::log::Column;
 use crate::files::{FileText, MachineFile};
 use crate::history::keep::{Fate, Given, KeepFailed, keep};
 use crate::history::touches::{NamedTouches, TouchCells, csv, cycle_of};
-use crate::history::{Event, History, Moment, What, Writing, name, place};
+use crate::history::{History, HistoryEvent, Moment, What, Writing, name, place};
 use crate::judged::{Judged, judge_one};
 use crate::show::land::words as in_words;
 use crate::text::Problem;
@@ -148,7 +148,7 @@ impl Guide {
         let writing = history.write(Moment::now())?;
         self.is_of_its_kind(&writing, &file)?;
         if let Some(weighed) = &ended.weighed {
-            let event = Event::trim(&weighed.known, &weighed.trimmed.depth, false);
+            let event = HistoryEvent::trim(&weighed.known, &weighed.trimmed.depth, false);
             let entries = writing.reader().entries(false)?;
             let is_there = |what: &What| matches!(what, What::Event(known) if *known == event);
             if !entries.iter().any(|entry| is_there(&entry.what)) {

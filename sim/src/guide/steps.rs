@@ -7,7 +7,7 @@ use zdatum::setup::LengthRange;
 use zdatum::{Length, Setup, Station};
 
 use super::gauge::{self, Weighed};
-use super::guided::{GuideNote, GuidedCycle, GuidedStep, Task, Touched};
+use super::guided::{GuideNote, GuidedCycle, GuidedStep, PersonTask, Touched};
 use super::keeping::FinishedCycle;
 use super::questions::{AnswerKind, QUESTIONS};
 use super::terminal::{CAUTIONS, said_of_trim, verdict};
@@ -399,24 +399,26 @@ impl Guide {
                 prompt.title = "The cycle".into();
                 prompt.choices = "done, failed, stop".into();
                 let (ask, why) = match task {
-                    Task::Home => (
+                    PersonTask::Home => (
                         "Homed?",
                         "Heights are valid only from here on. Do not home again until the cycle ends.",
                     ),
-                    Task::Warm => (
+                    PersonTask::Warm => (
                         "Warm and clean?",
                         "Heights change with heat: touch as close to print temperature as you can without \
                             oozing.",
                     ),
-                    Task::Fetch => (
+                    PersonTask::Fetch => (
                         "Is the probe on the tool?",
                         "Shoulder and plate must be touched in one fetch: do not take the probe off in \
                             between.",
                     ),
-                    Task::PutBack => ("Is the probe put back?", "The tip must be free for the next step."),
+                    PersonTask::PutBack => {
+                        ("Is the probe put back?", "The tip must be free for the next step.")
+                    }
                 };
                 (prompt.ask, prompt.why) = (ask.into(), why.into());
-                if task == Task::Home {
+                if task == PersonTask::Home {
                     prompt.cautions = vec!["The axes move fast and can pinch. Keep hands clear.".into()];
                 }
             }

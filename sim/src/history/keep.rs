@@ -12,7 +12,7 @@ use super::replay::{PlateReplay, SpanBook, record};
 use super::touches::{TouchCells, digest};
 use super::writing::{Writing, of_setup};
 use super::{Digest, KeptCycle};
-use crate::files::{Cycle, FileText, MachineFile};
+use crate::files::{FileText, LoggedCycle, MachineFile};
 use crate::judged::json::one_cycle;
 use crate::judged::{Judged, Malformed, judge_one};
 use crate::text::Problem;
@@ -24,7 +24,7 @@ pub struct Given<'a> {
     /// The machine.
     pub machine: &'a MachineFile,
     /// The cycles.
-    pub cycles: Vec<Cycle>,
+    pub cycles: Vec<LoggedCycle>,
     /// Their touches, as read.
     pub touches: Vec<Vec<TouchCells>>,
     /// What the only cycle is compared with, whatever the history says.
@@ -167,7 +167,7 @@ fn work(
 
 /// Whether the plate is the one that was named, or which it is where none was; `None` where there is nothing
 /// to say.
-fn plate_note(book: &SpanBook, cycle: &Cycle, span: Reading) -> Option<String> {
+fn plate_note(book: &SpanBook, cycle: &LoggedCycle, span: Reading) -> Option<String> {
     let run = cut(&cycle.run, 40);
     match (fit(book, cycle.plate.as_ref(), span)?, &cycle.plate) {
         (PlateFit::Misfit { change, likelier }, Some(plate)) => {

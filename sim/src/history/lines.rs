@@ -8,7 +8,7 @@ use zdatum::{LastSpan, Length, Variance};
 
 use super::touches::{COLUMNS, TouchCells, digest};
 use super::writing::{Stamp, of_setup};
-use super::{Digest, Entry, Event, EventKind, KeptCycle, Moment, name};
+use super::{Digest, Entry, EventKind, HistoryEvent, KeptCycle, Moment, name};
 use crate::text::json::{Number, verdict};
 use crate::text::written::Written;
 
@@ -121,7 +121,7 @@ impl<'de> Deserialize<'de> for ExactLength {
 pub(super) enum ExportLine {
     Setup { digest: Digest, text: String },
     Cycle { stamp: Stamp, cycle: Box<KeptCycle>, touches: Vec<TouchCells> },
-    Event { stamp: Stamp, event: Event },
+    Event { stamp: Stamp, event: HistoryEvent },
 }
 
 impl SetupLine {
@@ -199,7 +199,7 @@ impl CycleLine {
 
 impl EventLine {
     /// Of an entry that is an event.
-    pub(super) fn of(entry: &Entry, event: &Event) -> Self {
+    pub(super) fn of(entry: &Entry, event: &HistoryEvent) -> Self {
         Self {
             format: FORMAT,
             entry: "event".into(),
@@ -219,7 +219,7 @@ impl EventLine {
             let known: Vec<_> = EventKind::ALL.iter().map(|kind| kind.word()).collect();
             format!("`what` is `{}`, not one of {}", self.what, known.join(", "))
         })?;
-        let event = Event {
+        let event = HistoryEvent {
             kind,
             plate: self.plate.as_deref().map(name).transpose()?,
             nozzle: self.nozzle.as_deref().map(name).transpose()?,

@@ -115,7 +115,7 @@ pub enum What {
     /// A cycle.
     Cycle(Box<KeptCycle>),
     /// Something that the owner did.
-    Event(Event),
+    Event(HistoryEvent),
 }
 
 /// A kept cycle, without its touches.
@@ -143,7 +143,7 @@ pub struct KeptCycle {
 
 /// Something that the owner did, or says.
 #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
-pub struct Event {
+pub struct HistoryEvent {
     /// What.
     #[serde(rename = "what")]
     pub kind: EventKind,
@@ -212,7 +212,7 @@ impl EventKind {
     }
 }
 
-impl Event {
+impl HistoryEvent {
     /// A trim, as it is entered.
     pub fn trim(before: &Depth, now: &Depth, afresh: bool) -> Self {
         let text = format!(

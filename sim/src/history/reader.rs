@@ -8,7 +8,7 @@ use zdatum::watch::{Observed, Reading};
 use zdatum::{LastSpan, Length, Variance};
 
 use super::touches::TouchCells;
-use super::{Digest, Entry, Event, EventKind, KeptCycle, Moment, What};
+use super::{Digest, Entry, EventKind, HistoryEvent, KeptCycle, Moment, What};
 use crate::text::Problem;
 use crate::text::name::shown_path;
 
@@ -184,7 +184,7 @@ impl<'h> Reader<'h> {
 
 fn entry(row: &Row<'_>) -> rusqlite::Result<Entry> {
     let what = match row.get::<_, Option<String>>("kind")? {
-        Some(word) => What::Event(Event {
+        Some(word) => What::Event(HistoryEvent {
             kind: EventKind::of_word(&word).ok_or_else(|| unheard_of(19, "an event of an unknown kind"))?,
             plate: row.get(20)?,
             nozzle: row.get(21)?,

@@ -7,7 +7,7 @@ use zdatum::watch::{Alarm, Change, Chart, Charts, Design, Observed, Reading, Sid
 use zdatum::{Length, Uncertainty};
 
 use super::fit::{PlateFit, fit};
-use super::{Entry, Event, EventKind, KeptCycle, What};
+use super::{Entry, EventKind, HistoryEvent, KeptCycle, What};
 use crate::text::json::{Keyed, Number, number};
 use crate::text::name::shown;
 
@@ -36,7 +36,7 @@ impl PlateReplay {
         let mut plates = Self { book: SpanBook::new(SEATING), odd: Vec::new(), notes: Vec::new() };
         for (place, entry) in entries.iter().enumerate() {
             match &entry.what {
-                What::Event(Event { kind: EventKind::Plate, plate: Some(plate), .. }) => {
+                What::Event(HistoryEvent { kind: EventKind::Plate, plate: Some(plate), .. }) => {
                     let _ = plates.book.remove(plate);
                 }
                 What::Event(_) => {}
@@ -207,7 +207,7 @@ impl Watched {
         watched
     }
 
-    fn event(&mut self, number: i64, event: &Event) {
+    fn event(&mut self, number: i64, event: &HistoryEvent) {
         let change = match event.kind {
             EventKind::Nozzle => {
                 self.nozzle.clone_from(&event.nozzle);

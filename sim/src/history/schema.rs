@@ -62,7 +62,7 @@ pub(super) const STEPS: &[&str] = &["
 
 /// What a file turned out to be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Found {
+pub(super) enum FoundFile {
     Nothing,
     Empty,
     History,
@@ -72,12 +72,12 @@ pub(super) enum Found {
 ///
 /// # Errors
 /// It cannot be read, is none of ours, or was made by a newer version.
-pub(super) fn look(path: &Path) -> Result<Found, Problem> {
+pub(super) fn look(path: &Path) -> Result<FoundFile, Problem> {
     let name = shown_path(path);
     let failed = |error: std::io::Error| Problem::new(format!("{name}: cannot be read: {error}"));
     let kind = match std::fs::metadata(path) {
         Ok(data) => data,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Found::Nothing),
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(FoundFile::Nothing),
         Err(error) => return Err(failed(error)),
     };
     // A pipe would be waited for.
@@ -88,7 +88,7 @@ pub(super) fn look(path: &Path) -> Result<Found, Problem> {
     let mut header = Vec::new();
     File::open(path).and_then(|file| file.take(100).read_to_end(&mut header)).map_err(failed)?;
     if header.is_empty() {
-        return Ok(Found::Empty);
+        return Ok(FoundFile::Empty);
     }
     // SQLite's file format, section 1.3: the magic, the user version at 60, the application at 68, both
     // big-endian.
@@ -100,7 +100,7 @@ pub(super) fn look(path: &Path) -> Result<Found, Problem> {
     }
     match number(60) {
         Some(version) if version as i64 > STEPS.len() as i64 => Err(newer(&name, version.into())),
-        _ => Ok(Found::History),
+        _ => Ok(FoundFile::History),
     }
 }
 

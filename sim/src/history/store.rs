@@ -11,7 +11,7 @@ use std::time::Duration;
 use rusqlite::{Connection, ErrorCode, OpenFlags, TransactionBehavior};
 
 use super::reader::Reader;
-use super::schema::{self, Found, STEPS};
+use super::schema::{self, FoundFile, STEPS};
 use super::writing::Writing;
 use super::{Moment, place};
 use crate::text::Problem;
@@ -34,8 +34,8 @@ impl History {
     /// It does not exist, cannot be opened, is none of ours (it is then untouched), or is a newer version's.
     pub fn open(path: &Path) -> Result<Self, Problem> {
         match schema::look(path)? {
-            Found::History => Self::connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE, PATIENCE),
-            Found::Nothing | Found::Empty => {
+            FoundFile::History => Self::connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE, PATIENCE),
+            FoundFile::Nothing | FoundFile::Empty => {
                 Err(Problem::new(format!("{}: no history yet", shown_path(path)))
                     .remedy("`zdatum land LOG --machine FILE --keep` begins one"))
             }
@@ -69,8 +69,8 @@ impl History {
     /// As [`History::open`], or it cannot be made.
     pub fn open_or_begin(path: &Path) -> Result<Self, Problem> {
         let flags = match schema::look(path)? {
-            Found::History => OpenFlags::SQLITE_OPEN_READ_WRITE,
-            Found::Nothing | Found::Empty => {
+            FoundFile::History => OpenFlags::SQLITE_OPEN_READ_WRITE,
+            FoundFile::Nothing | FoundFile::Empty => {
                 OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE
             }
         };
@@ -104,7 +104,7 @@ impl History {
     /// # Errors
     /// The file is none of ours, or a newer version's.
     pub fn rehearsal(path: &Path) -> Result<Option<Self>, Problem> {
-        if schema::look(path)? == Found::History {
+        if schema::look(path)? == FoundFile::History {
             return Ok(None);
         }
         let open = || -> Result<Connection, schema::Failed> {
@@ -186,13 +186,13 @@ pub(super) fn failed(path: &Path, error: &rusqlite::Error) -> Problem {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Event, EventKind};
+    use super::super::{EventKind, HistoryEvent};
     use super::*;
 
     const FLAGS: OpenFlags = OpenFlags::SQLITE_OPEN_READ_WRITE.union(OpenFlags::SQLITE_OPEN_CREATE);
 
-    fn event(text: &str) -> Event {
-        Event { kind: EventKind::Remark, plate: None, nozzle: None, text: Some(text.into()) }
+    fn event(text: &str) -> HistoryEvent {
+        HistoryEvent { kind: EventKind::Remark, plate: None, nozzle: None, text: Some(text.into()) }
     }
 
     fn enter(history: &mut History, text: &str) -> Result<i64, Problem> {

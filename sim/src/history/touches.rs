@@ -5,7 +5,7 @@ use zdatum::{Length, Speed, Station, Temperature};
 use super::Digest;
 use crate::files::file_text::FileText;
 use crate::files::log::{Column, Log};
-use crate::files::{Cycle, cycles};
+use crate::files::{LoggedCycle, cycles};
 use crate::text::Problem;
 use crate::text::name::{guarded, shown};
 use crate::text::written::Written;
@@ -86,7 +86,7 @@ pub fn of_log(log: &Log) -> Vec<Vec<TouchCells>> {
 ///
 /// # Errors
 /// As of any log. Its places are of the text made here, named `name`.
-pub fn cycle_of(named: &NamedTouches, name: &str) -> Result<(Log, Cycle), Problem> {
+pub fn cycle_of(named: &NamedTouches, name: &str) -> Result<(Log, LoggedCycle), Problem> {
     let log = Log::read(FileText::of(name, &csv(std::slice::from_ref(named))?))?;
     match cycles::cycles(&log)?.pop() {
         Some(cycle) => Ok((log, cycle)),

@@ -9,7 +9,7 @@ use zdatum::watch::Reading;
 
 use super::reader::Reader;
 use super::touches::TouchCells;
-use super::{Digest, Event, KeptCycle, Moment};
+use super::{Digest, HistoryEvent, KeptCycle, Moment};
 use crate::text::Problem;
 use crate::text::name::shown_path;
 
@@ -107,7 +107,7 @@ impl<'h> Writing<'h> {
     ///
     /// # Errors
     /// The file cannot be written.
-    pub fn enter(&self, stamp: &Stamp, event: &Event) -> Result<i64, Problem> {
+    pub fn enter(&self, stamp: &Stamp, event: &HistoryEvent) -> Result<i64, Problem> {
         self.ask(|transaction| {
             let number = stamped(transaction, stamp)?;
             transaction.execute(
@@ -230,7 +230,7 @@ impl<'h> Writing<'h> {
     ///
     /// # Errors
     /// The file cannot be read.
-    pub fn has_event(&self, at: Moment, event: &Event) -> Result<bool, Problem> {
+    pub fn has_event(&self, at: Moment, event: &HistoryEvent) -> Result<bool, Problem> {
         let found: Option<i64> = self.ask(|transaction| {
             let ask = "SELECT number FROM event JOIN entry USING (number)
                        WHERE at = ?1 AND kind = ?2 AND plate IS ?3 AND nozzle IS ?4 AND text IS ?5";

@@ -14,7 +14,7 @@ pub struct CycleJson<'a> {
     run: &'a str,
     plate: Option<&'a str>,
     verdict: &'static str,
-    reasons: Vec<Reason>,
+    reasons: Vec<RefusalJson>,
     landing: Option<Number>,
     landing_seen: Option<Number>,
     #[serde(skip_serializing_if = "is_false")]
@@ -28,13 +28,13 @@ pub struct CycleJson<'a> {
     rise: Option<Number>,
     span: Option<Number>,
     span_u: Option<Number>,
-    stations: Stations,
-    corrections: Option<Corrections>,
+    stations: StationsJson,
+    corrections: Option<CorrectionsJson>,
     budget: &'a [BudgetShare],
 }
 
 #[derive(Debug, serde::Serialize)]
-struct Reason {
+struct RefusalJson {
     refusal: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     station: Option<&'static str>,
@@ -44,7 +44,7 @@ struct Reason {
 }
 
 #[derive(Debug, serde::Serialize)]
-struct Stations {
+struct StationsJson {
     tip: OneStation,
     shoulder: OneStation,
     plate: OneStation,
@@ -60,7 +60,7 @@ struct OneStation {
 }
 
 #[derive(Debug, serde::Serialize)]
-struct Corrections {
+struct CorrectionsJson {
     speed: Number,
     growth: Number,
 }
@@ -88,7 +88,7 @@ impl<'a> CycleJson<'a> {
             run: &judged.cycle.run,
             plate: judged.cycle.plate.as_deref(),
             verdict: verdict(judged.assessment.accepted()),
-            reasons: judged.refusals().iter().map(Reason::of).collect(),
+            reasons: judged.refusals().iter().map(RefusalJson::of).collect(),
             landing: judged.assessment.landing().map(|landing| landing.height.into()),
             landing_seen: length(|landing| landing.height),
             for_gauge_check: judged.assessment.for_gauge_check(),
@@ -101,12 +101,12 @@ impl<'a> CycleJson<'a> {
             rise: length(|landing| landing.rise),
             span: length(|landing| landing.span),
             span_u: seen.map(|landing| landing.span_u().into()),
-            stations: Stations {
+            stations: StationsJson {
                 tip: OneStation::of(at_tip, tip.as_ref()),
                 shoulder: OneStation::of(at_shoulder, shoulder.as_ref()),
                 plate: OneStation::of(at_plate, plate.as_ref()),
             },
-            corrections: seen.map(|landing| Corrections {
+            corrections: seen.map(|landing| CorrectionsJson {
                 speed: landing.corrections.speed.into(),
                 growth: landing.corrections.growth.into(),
             }),
@@ -124,7 +124,7 @@ fn limit_of(kind: RefusalKind, limit: Amount) -> Number {
     }
 }
 
-impl Reason {
+impl RefusalJson {
     fn of(refusal: &Refusal) -> Self {
         Self {
             refusal: refusal.kind.word(),

@@ -10,7 +10,7 @@ use zdatum::landing::{self, Landing, Touches};
 use zdatum::refusal::Refusal;
 use zdatum::{Assessment, LastSpan, Ratio, Setup, Source, Station, Summary, TooFew, Uncertainty};
 
-use crate::files::{Cycle, MachineFile};
+use crate::files::{LoggedCycle, MachineFile};
 use crate::text::json::number;
 use few::Few;
 use zdatum_world::words::{reduced_by, words};
@@ -19,7 +19,7 @@ use zdatum_world::words::{reduced_by, words};
 #[derive(Clone, Debug)]
 pub struct Judged {
     /// What was read.
-    pub cycle: Cycle,
+    pub cycle: LoggedCycle,
     /// What the core says.
     pub assessment: Assessment,
     /// The span it was compared with, where there was one.
@@ -94,7 +94,7 @@ pub struct Malformed {
 /// The first cycle in which a station has too few touches.
 pub fn judge(
     machine: &MachineFile,
-    cycles: Vec<Cycle>,
+    cycles: Vec<LoggedCycle>,
     last: Option<LastSpan>,
 ) -> Result<Vec<Judged>, Malformed> {
     let mut accepted: HashMap<String, LastSpan> = HashMap::new();
@@ -114,7 +114,11 @@ pub fn judge(
 ///
 /// # Errors
 /// A station with too few touches.
-pub fn judge_one(machine: &MachineFile, cycle: Cycle, last: Option<LastSpan>) -> Result<Judged, TooFew> {
+pub fn judge_one(
+    machine: &MachineFile,
+    cycle: LoggedCycle,
+    last: Option<LastSpan>,
+) -> Result<Judged, TooFew> {
     let [tip, shoulder, plate] = &cycle.stations;
     let assessment = Assessment::of(&machine.setup, tip, shoulder, plate, last.as_ref())?;
     let budget = match (assessment.touches(), assessment.landing_seen()) {

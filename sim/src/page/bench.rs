@@ -10,7 +10,7 @@ use super::controls::{Changed, changed};
 use crate::files::MachineFile;
 use crate::show::campaign::{CampaignResult, FurtherAnswers};
 use crate::show::chart::number;
-use crate::show::report::Simulate;
+use crate::show::report::SimulateReport;
 use crate::text::Problem;
 use zdatum_world::engine::{Bench, Campaign, campaign};
 use zdatum_world::questions::budget::{Examination, examine};
@@ -98,7 +98,7 @@ pub(super) fn run(
         tally: &tally,
         elapsed,
     };
-    let of = Simulate { machine: &machine, campaign: &shown, further: &further };
+    let of = SimulateReport { machine: &machine, campaign: &shown, further: &further };
     let wanted = ["in-short", "error", "budget", "methods", "refused"];
     let mut parts: BTreeMap<&'static str, String> =
         wanted.into_iter().map(|id| (id, String::new())).collect();

@@ -10,7 +10,7 @@ use crate::history::touches::{NamedTouches, cycle_of};
 use crate::history::{History, What};
 use crate::judged::judge_one;
 use crate::show::history::{minute, words};
-use crate::show::report::{self, Land};
+use crate::show::report::{self, LandReport};
 use crate::text::Problem;
 use crate::text::name::shown;
 
@@ -61,7 +61,7 @@ pub(super) fn entry(path: &Path, number: i64) -> Result<String, Problem> {
         let judged = judge_one(&machine, touched, cycle.last)
             .map_err(|_| Problem::new("a cycle has too few touches"))?;
         let judged = [judged];
-        let of = Land { machine: &machine, log: Some(&log), judged: &judged };
+        let of = LandReport { machine: &machine, log: Some(&log), judged: &judged };
         let mut html = head(maud::html! { p { "Judged again by the machine file in use at the \
         time." } })
         .html();

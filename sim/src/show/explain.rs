@@ -108,14 +108,14 @@ impl Relative {
 pub struct SetupJson<'a> {
     format: u8,
     verdict: &'static str,
-    floors: Floors,
+    floors: FloorsJson,
     dead_plunger: Option<DeadPlunger>,
     expected: Option<Uncertainties<'a>>,
     warnings: Vec<OneWarning<'a>>,
 }
 
 #[derive(Debug, serde::Serialize)]
-struct Floors {
+struct FloorsJson {
     tip: Number,
     shoulder_above_tip: Option<Number>,
     plate_above_shoulder: Option<Number>,
@@ -163,7 +163,7 @@ impl<'a> SetupJson<'a> {
         Self {
             format: 1,
             verdict: crate::text::json::verdict(true),
-            floors: Floors {
+            floors: FloorsJson {
                 tip: floors.tip.into(),
                 shoulder_above_tip: relative.shoulder.map(Number::from),
                 plate_above_shoulder: relative.plate.map(Number::from),

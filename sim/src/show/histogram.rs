@@ -17,12 +17,12 @@ const THINNEST: f64 = 1e-6;
 
 /// What the chart covers, mm.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Range {
+struct ChartRange {
     low: f64,
     high: f64,
 }
 
-impl Range {
+impl ChartRange {
     /// 99.8 % of the errors and, where they are near enough, zero and both ends of the tolerance.
     fn of(errors: &Histogram, within: f64) -> Option<Self> {
         let (low, high) = (errors.quantile(0.001)?.value, errors.quantile(0.999)?.value);
@@ -50,7 +50,7 @@ impl Range {
 
 /// Adds the chart of accepted errors, with what falls off either end and what the marks mean.
 pub(super) fn chart(out: &mut String, errors: &Histogram, within: f64) {
-    let Some(range) = Range::of(errors, within) else { return };
+    let Some(range) = ChartRange::of(errors, within) else { return };
     let counts = errors.columns(range.low, range.high, ROWS);
     let lower = errors.below(range.low);
     let higher = errors.total().saturating_sub(lower).saturating_sub(counts.iter().sum());
@@ -97,7 +97,7 @@ mod tests {
     #[test]
     fn the_chart_covers_the_errors_and_what_is_near_to_them() {
         let covers = |errors: &Histogram, within: f64, inside: &[f64], outside: &[f64]| {
-            let range = Range::of(errors, within).expect("errors");
+            let range = ChartRange::of(errors, within).expect("errors");
             assert!(inside.iter().all(|x| range.holds(*x)), "{range:?}");
             assert!(!outside.iter().any(|x| range.holds(*x)), "{range:?}");
         };
@@ -107,6 +107,6 @@ mod tests {
         covers(&even(0.3, 0.31), 0.02, &[0.3001, 0.3099], &[0.02, 0.0]);
         covers(&even(-0.01, 0.01), 1.0, &[-0.0099, 0.0099], &[1.0, -1.0]);
         covers(&even(0.0, 0.0), 0.02, &[0.0], &[0.02, -0.02]);
-        assert_eq!(Range::of(&Histogram::default(), 0.02), None);
+        assert_eq!(ChartRange::of(&Histogram::default(), 0.02), None);
     }
 }

@@ -8,7 +8,7 @@ use zdatum::{Length, Uncertainty};
 use super::land;
 use crate::files::MachineFile;
 use crate::history::keep::{Fate, KeptCycles};
-use crate::history::{Entry, Event, EventKind, KeptCycle, Moment, What};
+use crate::history::{Entry, EventKind, HistoryEvent, KeptCycle, Moment, What};
 use crate::judged::Judged;
 use crate::text::json::{Number, verdict};
 use crate::text::lines::{BOLD, FAINT, YELLOW, line, paragraph};
@@ -98,11 +98,11 @@ struct Said {
     #[serde(default)]
     expanded_u: Option<Box<RawValue>>,
     #[serde(default)]
-    reasons: Vec<Reason>,
+    reasons: Vec<SaidRefusal>,
 }
 
 #[derive(Deserialize)]
-struct Reason {
+struct SaidRefusal {
     refusal: String,
 }
 
@@ -150,7 +150,7 @@ struct Listed<'a> {
 #[serde(untagged)]
 enum ListedWhat<'a> {
     Cycle(Box<ListedCycle<'a>>),
-    Event(&'a Event),
+    Event(&'a HistoryEvent),
 }
 
 #[derive(Debug, serde::Serialize)]
@@ -293,7 +293,7 @@ fn cycle_beside(cycle: &KeptCycle, nozzle: Option<&str>) -> Vec<String> {
 }
 
 /// An event in a few words.
-pub fn words(event: &Event) -> String {
+pub fn words(event: &HistoryEvent) -> String {
     let mut text = format!("– {}", event.kind.text());
     for name in [&event.plate, &event.nozzle].into_iter().flatten() {
         text.push_str(&format!(": {name}"));

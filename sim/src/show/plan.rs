@@ -122,8 +122,8 @@ pub(super) fn words(touch: &Touch) -> String {
 
 /// What else tells a way from others that [`words`] tell alike; empty where they do not.
 pub(super) fn beside(touch: &Touch, all: &[&Way]) -> String {
-    type Part = (&'static str, fn(&Touch) -> String);
-    const PARTS: [Part; 4] = [
+    type TouchPart = (&'static str, fn(&Touch) -> String);
+    const PARTS: [TouchPart; 4] = [
         ("first", |touch| format!("{} mm/s", touch.first_speed.text())),
         ("stop", |touch| touch.stop.text().to_string()),
         ("band", |touch| touch.band.text().to_string()),

@@ -10,7 +10,7 @@ use zdatum_world::engine::Ran;
 
 /// One request with its answer, as seen from the world.
 #[derive(Clone, Debug, serde::Serialize)]
-pub struct Step {
+pub struct TraceStep {
     format: u8,
     /// Seconds since the cycle's start, after the answer.
     seconds: Number,
@@ -26,7 +26,7 @@ pub struct Step {
     reported: Option<Number>,
 }
 
-impl Step {
+impl TraceStep {
     /// What the world did just now.
     pub fn of(world: &World<'_>, request: &Do, event: &Event) -> Self {
         Self {
@@ -94,7 +94,7 @@ fn answered(event: &Event) -> String {
 
 /// One run to be shown.
 #[derive(Clone, Copy, Debug)]
-pub struct One<'a> {
+pub struct TracedRun<'a> {
     /// Its number, from 0.
     pub run: u64,
     /// The campaign's seed.
@@ -107,7 +107,7 @@ pub struct One<'a> {
 
 /// What the run came to, as a last line.
 #[derive(Clone, Debug, serde::Serialize)]
-pub struct Last {
+pub struct TraceEnd {
     format: u8,
     run: u64,
     seed: u64,
@@ -123,9 +123,9 @@ pub struct Last {
     cycle_s: Number,
 }
 
-impl Last {
+impl TraceEnd {
     /// From a run.
-    pub fn of(one: &One<'_>) -> Self {
+    pub fn of(one: &TracedRun<'_>) -> Self {
         let ran = one.ran;
         Self {
             format: 1,
@@ -146,8 +146,8 @@ impl Last {
 }
 
 /// All steps as lines, then what came of it.
-pub fn page(steps: &[Step], one: &One<'_>) -> String {
-    let One { run, seed, within, ran } = *one;
+pub fn page(steps: &[TraceStep], one: &TracedRun<'_>) -> String {
+    let TracedRun { run, seed, within, ran } = *one;
     let mut out = String::new();
     if !steps.is_empty() {
         line!(&mut out, "{FAINT}             true heights, mm{FAINT:#}");

@@ -3,7 +3,7 @@
 use zdatum::Station;
 
 use super::line::LineSums;
-use super::read::{Group, Groups};
+use super::read::{Groups, TouchGroup};
 use super::sums;
 
 /// Beyond this correlation of speed and order, a drift would pass for latency.
@@ -53,14 +53,14 @@ impl StationLatency {
 
     /// Of a station's series; `None` where the speeds do not differ or too few touches are left to judge by.
     pub fn of(groups: &Groups, station: Station) -> Option<Self> {
-        let known: Vec<&Group> = groups.at(station).filter(|group| !group.speeds.is_empty()).collect();
-        let varied: Vec<&Group> =
+        let known: Vec<&TouchGroup> = groups.at(station).filter(|group| !group.speeds.is_empty()).collect();
+        let varied: Vec<&TouchGroup> =
             known.iter().copied().filter(|group| sums::squares(&group.speeds) > 0.0).collect();
         if varied.is_empty() { among_runs(station, &known) } else { within_runs(station, &varied) }
     }
 }
 
-fn within_runs(station: Station, groups: &[&Group]) -> Option<StationLatency> {
+fn within_runs(station: Station, groups: &[&TouchGroup]) -> Option<StationLatency> {
     let fit =
         LineSums::of(groups.iter().map(|group| (group.speeds.as_slice(), group.heights.offsets.as_slice())));
     let orders: Vec<Vec<f64>> =
@@ -72,7 +72,7 @@ fn within_runs(station: Station, groups: &[&Group]) -> Option<StationLatency> {
     seen(station, &fit, &drift, order_squares, Between::Touches, groups)
 }
 
-fn among_runs(station: Station, groups: &[&Group]) -> Option<StationLatency> {
+fn among_runs(station: Station, groups: &[&TouchGroup]) -> Option<StationLatency> {
     let first = groups.first()?.heights.mean();
     let speeds: Vec<f64> = groups.iter().filter_map(|group| group.speeds.first().copied()).collect();
     let means: Vec<f64> = groups.iter().map(|group| group.heights.mean().minus(&first)).collect();
@@ -94,7 +94,7 @@ fn seen(
     drift: &LineSums,
     order_squares: f64,
     between: Between,
-    groups: &[&Group],
+    groups: &[&TouchGroup],
 ) -> Option<StationLatency> {
     let u = fit.slope_sd()?;
     let all = || groups.iter().flat_map(|group| group.speeds.iter().copied());

@@ -19,5 +19,5 @@ pub mod soak;
 pub mod sums;
 pub mod whole;
 
-pub use read::{Group, Groups};
+pub use read::{Groups, TouchGroup};
 pub use whole::{StationStudy, Study};

@@ -12,7 +12,7 @@ use crate::text::name::shown;
 
 /// The counted touches of one run at one station, in their order; at least one.
 #[derive(Clone, Debug)]
-pub struct Group {
+pub struct TouchGroup {
     /// The run's name.
     pub run: String,
     /// Where.
@@ -35,7 +35,7 @@ pub struct Group {
 #[derive(Clone, Debug)]
 pub struct Groups {
     /// In the order in which they first appear.
-    pub groups: Vec<Group>,
+    pub groups: Vec<TouchGroup>,
     /// Runs that go on behind another's touches.
     pub resumed: Vec<String>,
     /// Names of the runs, in the order in which they first appear.
@@ -44,7 +44,7 @@ pub struct Groups {
 
 impl Groups {
     /// The series at one station, in order.
-    pub fn at(&self, station: Station) -> impl Iterator<Item = &Group> + Clone {
+    pub fn at(&self, station: Station) -> impl Iterator<Item = &TouchGroup> + Clone {
         self.groups.iter().filter(move |group| group.station == station)
     }
 
@@ -54,10 +54,10 @@ impl Groups {
     /// Numbers that cannot be read or held, a speed that is not above zero, a run that goes back in time, two
     /// plates named in one run, no counted touch at all.
     pub fn of(log: &Log) -> Result<Self, Problem> {
-        let mut drafts: Vec<Draft> = Vec::new();
+        let mut drafts: Vec<SeriesDraft> = Vec::new();
         let mut places: HashMap<(&str, usize), usize> = HashMap::new();
         let mut runs: Vec<String> = Vec::new();
-        let mut seen: HashMap<&str, Run<'_>> = HashMap::new();
+        let mut seen: HashMap<&str, RunChecks<'_>> = HashMap::new();
         let mut resumed: Vec<String> = Vec::new();
         let mut again: HashSet<&str> = HashSet::new();
         let mut current: Option<&str> = None;
@@ -79,7 +79,7 @@ impl Groups {
                 continue;
             }
             let place = *places.entry((name, row.station as usize)).or_insert_with(|| {
-                drafts.push(Draft::new(row));
+                drafts.push(SeriesDraft::new(row));
                 drafts.len() - 1
             });
             if let Some(draft) = drafts.get_mut(place) {
@@ -87,7 +87,7 @@ impl Groups {
             }
         }
         let plate_of = |run: &str| seen.get(run).and_then(|run| run.plate.map(str::to_owned));
-        let groups: Vec<Group> = drafts
+        let groups: Vec<TouchGroup> = drafts
             .into_iter()
             .filter_map(|draft| {
                 let plate = plate_of(&draft.run);
@@ -136,12 +136,12 @@ impl Cells {
 
 /// What a run's rows must agree in.
 #[derive(Default)]
-struct Run<'a> {
+struct RunChecks<'a> {
     latest: Option<(f64, &'a LogRow)>,
     plate: Option<&'a str>,
 }
 
-impl<'a> Run<'a> {
+impl<'a> RunChecks<'a> {
     fn check_time(&mut self, log: &Log, row: &'a LogRow, time: Option<f64>) -> Result<(), Problem> {
         let Some(time) = time else { return Ok(()) };
         if let Some((_, before)) = self.latest.filter(|(latest, _)| time < *latest) {
@@ -184,7 +184,7 @@ pub(super) fn back_in_time(log: &Log, before: &LogRow, row: &LogRow, among: &str
 }
 
 /// A series being read.
-struct Draft {
+struct SeriesDraft {
     run: String,
     station: Station,
     z: Vec<Decimal>,
@@ -193,7 +193,7 @@ struct Draft {
     lines: Vec<usize>,
 }
 
-impl Draft {
+impl SeriesDraft {
     fn new(row: &LogRow) -> Self {
         let (run, station) = (row.run.clone(), row.station);
         Self { run, station, z: Vec::new(), speeds: Vec::new(), times: Vec::new(), lines: Vec::new() }
@@ -206,10 +206,10 @@ impl Draft {
         self.lines.push(line);
     }
 
-    fn close(self, plate: Option<String>) -> Option<Group> {
+    fn close(self, plate: Option<String>) -> Option<TouchGroup> {
         let all =
             |cells: Vec<Option<f64>>| cells.into_iter().collect::<Option<Vec<f64>>>().unwrap_or_default();
-        Some(Group {
+        Some(TouchGroup {
             heights: Heights::of(&self.z)?,
             run: self.run,
             station: self.station,

@@ -6,7 +6,7 @@ use zdatum::Station;
 use super::heights::Height;
 use super::normality::{Normality, normality};
 use super::outliers::outliers;
-use super::read::Group;
+use super::read::TouchGroup;
 use super::sums;
 use crate::text::json;
 use crate::world::distributions;
@@ -65,7 +65,7 @@ fn s_limits<S: serde::Serializer>(limits: &Option<(f64, f64)>, serializer: S) ->
 
 impl SeriesStatistics {
     /// Works a series out.
-    pub fn of(group: &Group) -> Self {
+    pub fn of(group: &TouchGroup) -> Self {
         let heights = &group.heights;
         let x = &heights.offsets;
         let n = x.len();

@@ -5,7 +5,7 @@ use zdatum::Station;
 use super::growth::{Form, Growth, growth, rest_at, rest_at_wait};
 use super::heights::{Height, Heights};
 use super::line::line;
-use super::read::{Group, Groups};
+use super::read::{Groups, TouchGroup};
 use super::series::von_neumann_p;
 use super::sums;
 use crate::files::log::{Column, Log};
@@ -148,7 +148,7 @@ pub fn soak(log: &Log, left: f64) -> Result<Vec<StationSoak>, Problem> {
     let mut soaks = Vec::new();
     let mut fullest = 0;
     for station in Station::ALL {
-        let series: Vec<&Group> = groups.at(station).collect();
+        let series: Vec<&TouchGroup> = groups.at(station).collect();
         let z: Vec<_> = series.iter().flat_map(|group| group.z.iter().copied()).collect();
         let times: Vec<f64> = series.iter().flat_map(|group| group.times.iter().copied()).collect();
         fullest = fullest.max(z.len());

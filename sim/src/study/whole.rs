@@ -8,7 +8,7 @@ use super::anova::Anova;
 use super::capability::Capability;
 use super::heights::Heights;
 use super::latency::{Between, StationLatency, SwitchLatency};
-use super::read::{Group, Groups};
+use super::read::{Groups, TouchGroup};
 use super::seating::{RunMean, Scatter, scatter};
 use super::series::SeriesStatistics;
 use super::sums;
@@ -114,7 +114,7 @@ fn capability(
 /// A station with its heights brought to one speed.
 struct Worked<'a> {
     study: StationStudy,
-    runs: Vec<(&'a Group, Heights)>,
+    runs: Vec<(&'a TouchGroup, Heights)>,
 }
 
 impl<'a> Worked<'a> {
@@ -122,7 +122,7 @@ impl<'a> Worked<'a> {
         let seen = StationLatency::of(groups, station).filter(|seen| seen.between == Between::Touches);
         let all: Vec<f64> = groups.at(station).flat_map(|group| group.speeds.iter().copied()).collect();
         let at_speed = seen.and_then(|_| sums::mean(&all));
-        let runs: Vec<(&Group, Heights)> = groups
+        let runs: Vec<(&TouchGroup, Heights)> = groups
             .at(station)
             .map(|group| {
                 let mut heights = group.heights.clone();
@@ -153,7 +153,7 @@ impl<'a> Worked<'a> {
     /// Each run's mean.
     fn run_means(&self) -> HashMap<&'a str, RunMean> {
         let Some((s, _)) = self.study.pooled else { return HashMap::new() };
-        let mean = |(group, heights): &(&'a Group, Heights)| {
+        let mean = |(group, heights): &(&'a TouchGroup, Heights)| {
             let variance = s * s / heights.offsets.len() as f64;
             (group.run.as_str(), RunMean { mean: heights.mean(), variance, plate: group.plate.clone() })
         };

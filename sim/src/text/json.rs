@@ -155,9 +155,9 @@ impl<T: Serialize> Serialize for Keyed<T> {
 }
 
 /// Writes a double as its [`Number`], so that types can be derived with plain ones.
-struct Numbers;
+struct NumberFormatter;
 
-impl Formatter for Numbers {
+impl Formatter for NumberFormatter {
     fn write_f64<W: ?Sized + io::Write>(&mut self, writer: &mut W, value: f64) -> io::Result<()> {
         writer.write_all(Number::from(value).0.as_bytes())
     }
@@ -171,7 +171,7 @@ pub fn document(document: &impl Serialize) -> Result<String, Problem> {
     let cannot = |error: &dyn std::fmt::Display| Problem::new(format!("cannot write JSON: {error}"));
     let mut bytes = Vec::new();
     document
-        .serialize(&mut serde_json::Serializer::with_formatter(&mut bytes, Numbers))
+        .serialize(&mut serde_json::Serializer::with_formatter(&mut bytes, NumberFormatter))
         .map_err(|error| cannot(&error))?;
     let text = String::from_utf8(bytes).map_err(|error| cannot(&error))?;
     let mut out = String::with_capacity(text.len() + 1);

@@ -1,7 +1,7 @@
 //! `history note` and `history forget`.
 
 use clap::builder::PossibleValue;
-use zdatum_sim::history::{Event, EventKind, Moment, What};
+use zdatum_sim::history::{EventKind, HistoryEvent, Moment, What};
 use zdatum_sim::show::history::words;
 use zdatum_sim::text::Problem;
 use zdatum_sim::text::name::shown;
@@ -109,7 +109,7 @@ pub(super) fn note(args: &Args, note: &NoteArgs) -> Result<Answer, Problem> {
     Ok(Answer::new(text, true))
 }
 
-fn event(note: &NoteArgs) -> Result<Event, Problem> {
+fn event(note: &NoteArgs) -> Result<HistoryEvent, Problem> {
     let kind = note.what.0;
     let takes_plate = matches!(kind, EventKind::Plate | EventKind::Remark);
     let refused = |option: &str| {
@@ -126,7 +126,7 @@ fn event(note: &NoteArgs) -> Result<Event, Problem> {
         }
         _ => {}
     }
-    Ok(Event { kind, plate: note.plate.clone(), nozzle: note.nozzle.clone(), text: note.text.clone() })
+    Ok(HistoryEvent { kind, plate: note.plate.clone(), nozzle: note.nozzle.clone(), text: note.text.clone() })
 }
 
 pub(super) fn forget(args: &Args, forget: &ForgetArgs) -> Result<Answer, Problem> {

@@ -6,7 +6,7 @@ use super::Px;
 
 /// The shape of a point; each is told from the others without colour.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Shape {
+pub enum PointShape {
     /// A filled disc.
     Disc,
     /// An empty circle.
@@ -80,20 +80,26 @@ pub fn rect(x: f64, y: f64, width: f64, height: f64, class: &str) -> Markup {
 }
 
 /// A point of about nine pixels.
-pub fn point(x: f64, y: f64, shape: Shape, class: &str) -> Markup {
+pub fn point(x: f64, y: f64, shape: PointShape, class: &str) -> Markup {
     let class = format!(
         "{class} {}",
-        if matches!(shape, Shape::Disc | Shape::Square | Shape::FullDiamond) { "full" } else { "open" }
+        if matches!(shape, PointShape::Disc | PointShape::Square | PointShape::FullDiamond) {
+            "full"
+        } else {
+            "open"
+        }
     );
     let diamond = || Path::from(x, y - 5.5).line(x + 5.5, y).line(x, y + 5.5).line(x - 5.5, y).close();
     match shape {
-        Shape::Disc | Shape::Ring => html! { circle class=(class) cx=(Px(x)) cy=(Px(y)) r="4.5" {} },
-        Shape::Diamond | Shape::FullDiamond => diamond().draw(&class),
-        Shape::Triangle => {
+        PointShape::Disc | PointShape::Ring => {
+            html! { circle class=(class) cx=(Px(x)) cy=(Px(y)) r="4.5" {} }
+        }
+        PointShape::Diamond | PointShape::FullDiamond => diamond().draw(&class),
+        PointShape::Triangle => {
             Path::from(x, y - 5.5).line(x + 5.2, y + 4.0).line(x - 5.2, y + 4.0).close().draw(&class)
         }
-        Shape::Square => rect(x - 4.0, y - 4.0, 8.0, 8.0, &class),
-        Shape::Cross => Path::from(x - 4.2, y - 4.2)
+        PointShape::Square => rect(x - 4.0, y - 4.0, 8.0, 8.0, &class),
+        PointShape::Cross => Path::from(x - 4.2, y - 4.2)
             .line(x + 4.2, y + 4.2)
             .jump(x + 4.2, y - 4.2)
             .line(x - 4.2, y + 4.2)

@@ -13,7 +13,7 @@ const MOST: usize = 120;
 const THINNEST: f64 = 4e-6;
 
 /// One bar: from, to (mm), errors in it, whether all of it is beyond the tolerance.
-pub type Bar = (f64, f64, u64, bool);
+pub type HistogramBar = (f64, f64, u64, bool);
 
 fn quantiles(errors: &Histogram, low: f64, high: f64) -> Option<(f64, f64)> {
     Some((errors.quantile(low)?.value, errors.quantile(high)?.value))
@@ -21,7 +21,7 @@ fn quantiles(errors: &Histogram, low: f64, high: f64) -> Option<(f64, f64)> {
 
 /// The bars that show a histogram: as wide as a whole part of the tolerance where that serves, so that no bar
 /// stands on both sides of it, out to the widest of errors (99.9 % of them) and tolerance.
-pub fn bars(errors: &Histogram, within: f64) -> Vec<Bar> {
+pub fn bars(errors: &Histogram, within: f64) -> Vec<HistogramBar> {
     let Some((low, high)) = quantiles(errors, 0.0005, 0.9995) else { return Vec::new() };
     let far = low.abs().max(high.abs()).max(THINNEST);
     // Eight bars from the middle to where nearly all errors end, or as many as make the tolerance an edge.

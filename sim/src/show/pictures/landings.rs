@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::show::chart::marks::{Shape, line, point, whisker};
+use crate::show::chart::marks::{PointShape, line, point, whisker};
 use crate::show::chart::ticks::Tick;
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, labels, number, signed, text};
 
@@ -11,7 +11,7 @@ const CROWDED: usize = 60;
 
 /// One cycle's landing.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Landing {
+pub struct LandingMark {
     /// Place in the log, from 1.
     pub number: usize,
     /// The cycle's name as shown.
@@ -26,17 +26,17 @@ pub struct Landing {
 
 /// A plate's landings, in their order; without a name where the log names none.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Plate {
+pub struct PlatePanel {
     /// As shown.
     pub name: Option<String>,
     /// At least one.
-    pub landings: Vec<Landing>,
+    pub landings: Vec<LandingMark>,
 }
 
 /// Keeps so many plates, those that were used last; how many are left out.
-pub fn keep_newest(plates: &mut Vec<Plate>, most: usize) -> usize {
+pub fn keep_newest(plates: &mut Vec<PlatePanel>, most: usize) -> usize {
     let left_out = plates.len().saturating_sub(most);
-    let last = |plate: &Plate| plate.landings.last().map_or(0, |landing| landing.number);
+    let last = |plate: &PlatePanel| plate.landings.last().map_or(0, |landing| landing.number);
     let mut ends: Vec<usize> = plates.iter().map(last).collect();
     ends.sort_unstable();
     let first_kept = ends.get(left_out).copied().unwrap_or(0);
@@ -79,18 +79,18 @@ pub const SPANS: Says = Says {
 /// The picture; `None` without landings. `cycles` is how many the log has; the axis begins with the
 /// first that is drawn. All panels have the same millimetres to the pixel, so that
 /// a step here is as large as a step there.
-pub fn picture(plates: &[Plate], cycles: usize, width: Width) -> Option<Picture> {
+pub fn picture(plates: &[PlatePanel], cycles: usize, width: Width) -> Option<Picture> {
     labelled(plates, cycles, &LANDINGS, width)
 }
 
 /// The same for another height of each cycle.
-pub fn labelled(plates: &[Plate], cycles: usize, says: &Says, width: Width) -> Option<Picture> {
-    let ends = |plate: &Plate| {
+pub fn labelled(plates: &[PlatePanel], cycles: usize, says: &Says, width: Width) -> Option<Picture> {
+    let ends = |plate: &PlatePanel| {
         plate.landings.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), landing| {
             (low.min(landing.height - landing.expanded), high.max(landing.height + landing.expanded))
         })
     };
-    let plates: Vec<&Plate> = plates.iter().filter(|plate| !plate.landings.is_empty()).collect();
+    let plates: Vec<&PlatePanel> = plates.iter().filter(|plate| !plate.landings.is_empty()).collect();
     if plates.is_empty() {
         return None;
     }
@@ -130,8 +130,8 @@ pub fn labelled(plates: &[Plate], cycles: usize, says: &Says, width: Width) -> O
             }
         }
         @let y = 26.0 + (panel + gap) * plates.len() as f64 + 14.0;
-        (point(left + 6.0, y - 4.0, Shape::Disc, "p1")) (text(left + 16.0, y, Anchor::Start, "soft", says.accepted))
-        (point(left + 156.0, y - 4.0, Shape::Cross, "p2")) (text(left + 166.0, y, Anchor::Start, "soft", "refused"))
+        (point(left + 6.0, y - 4.0, PointShape::Disc, "p1")) (text(left + 16.0, y, Anchor::Start, "soft", says.accepted))
+        (point(left + 156.0, y - 4.0, PointShape::Cross, "p2")) (text(left + 166.0, y, Anchor::Start, "soft", "refused"))
     };
     let told: Vec<String> = plates
         .iter()
@@ -157,12 +157,12 @@ pub fn labelled(plates: &[Plate], cycles: usize, says: &Says, width: Width) -> O
     })
 }
 
-fn tick(landing: &Landing) -> Tick {
+fn tick(landing: &LandingMark) -> Tick {
     Tick { at: landing.number as f64, label: labels::fitting(&landing.run, 120.0) }
 }
 
 /// An accepted one among many: a whisker without ends and a small disc.
-fn small(plot: &Plot, landing: &Landing) -> Markup {
+fn small(plot: &Plot, landing: &LandingMark) -> Markup {
     let (x, y) = (plot.x.scale.at(landing.number as f64), &plot.y.scale);
     html! {
         @if landing.accepted {
@@ -173,9 +173,9 @@ fn small(plot: &Plot, landing: &Landing) -> Markup {
     }
 }
 
-fn one(plot: &Plot, landing: &Landing) -> Markup {
+fn one(plot: &Plot, landing: &LandingMark) -> Markup {
     let (x, y) = (plot.x.scale.at(landing.number as f64), &plot.y.scale);
-    let (shape, class) = if landing.accepted { (Shape::Disc, "p1") } else { (Shape::Cross, "p2") };
+    let (shape, class) = if landing.accepted { (PointShape::Disc, "p1") } else { (PointShape::Cross, "p2") };
     html! {
         (whisker(x, y.at(landing.height + landing.expanded), y.at(landing.height - landing.expanded), "whisker"))
         (point(x, y.at(landing.height), shape, class))

@@ -4,18 +4,18 @@ use maud::{Markup, html};
 
 use super::percent;
 use crate::show::chart::labels::{LINE, lines};
-use crate::show::chart::marks::{Shape, line, point};
+use crate::show::chart::marks::{PointShape, line, point};
 use crate::show::chart::{Anchor, Picture, Width, text};
 use crate::text::name::wrapped;
 use zdatum_world::questions::compare::{Comparison, Grade, Method, Situation};
 
 /// A grade's shape and class.
-fn mark(grade: Grade) -> (Shape, &'static str) {
+fn mark(grade: Grade) -> (PointShape, &'static str) {
     match grade {
-        Grade::Holds => (Shape::Disc, "p3"),
-        Grade::Risky => (Shape::Triangle, "pq"),
-        Grade::Fails => (Shape::Cross, "p2"),
-        Grade::Refuses => (Shape::Square, "p1"),
+        Grade::Holds => (PointShape::Disc, "p3"),
+        Grade::Risky => (PointShape::Triangle, "pq"),
+        Grade::Fails => (PointShape::Cross, "p2"),
+        Grade::Refuses => (PointShape::Square, "p1"),
     }
 }
 

@@ -5,7 +5,7 @@ use maud::html;
 
 use super::um;
 use crate::show::chart::labels::width as wide;
-use crate::show::chart::marks::{Shape, line, point, through};
+use crate::show::chart::marks::{PointShape, line, point, through};
 use crate::show::chart::ticks::{Tick, ticks};
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, number, text};
 use zdatum_world::questions::plan::{Front, Way};
@@ -64,8 +64,8 @@ pub fn picture(front: &Front, width: Width) -> Option<Picture> {
             (text(right, if is_below { y + 15.0 } else { y - 6.0 }, Anchor::End, "strong halo", &format!("tolerance ±{} µm", number(tolerance, 1))))
         }
         (through(&places, "l1"))
-        @for way in front.ways.iter().filter(is_shown) { @let (x, y) = at(way); (point(x, y, Shape::Disc, "p1")) }
-        @for way in &beyond { @let (x, y) = at(way); (point(x, y + 5.0, Shape::Triangle, "p1")) }
+        @for way in front.ways.iter().filter(is_shown) { @let (x, y) = at(way); (point(x, y, PointShape::Disc, "p1")) }
+        @for way in &beyond { @let (x, y) = at(way); (point(x, y + 5.0, PointShape::Triangle, "p1")) }
         @if let Some(way) = beyond.last() {
             @let (x, y) = at(way);
             (text(x + 10.0, y + 10.0, Anchor::Start, "t1 halo", &format!("up to {} µm", number(um(first.reach), 0))))
@@ -74,7 +74,7 @@ pub fn picture(front: &Front, width: Width) -> Option<Picture> {
             @let (x, y) = at(own);
             @let label = "this machine";
             @let x_of = x.clamp(left + wide(label) / 2.0, right - wide(label) / 2.0);
-            (point(x, y, Shape::Diamond, "p2"))
+            (point(x, y, PointShape::Diamond, "p2"))
             (text(x_of, y - 11.0, Anchor::Middle, "t2 strong halo", label))
         }
     };

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::um;
-use crate::show::chart::marks::{Shape, line, point, rect};
+use crate::show::chart::marks::{PointShape, line, point, rect};
 use crate::show::chart::ticks::Tick;
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, labels, number, text};
 
@@ -81,7 +81,7 @@ fn one(plot: &Plot, panel: &RunsPanel) -> Markup {
             @let drawn = touches.iter().take(MOST);
             @let count = drawn.len().max(1) as f64;
             @for (j, z) in drawn.enumerate() {
-                (point(x.at(i as f64 - 0.3 + 0.6 * (j as f64 + 0.5) / count), y.at(um(*z)), Shape::Ring, "p1"))
+                (point(x.at(i as f64 - 0.3 + 0.6 * (j as f64 + 0.5) / count), y.at(um(*z)), PointShape::Ring, "p1"))
             }
             @let mean = touches.iter().sum::<f64>() / touches.len().max(1) as f64;
             @if !touches.is_empty() { (line(x.at(i as f64 - 0.38), y.at(um(mean)), x.at(i as f64 + 0.38), y.at(um(mean)), "hit")) }

@@ -2,7 +2,7 @@
 
 use maud::html;
 
-use crate::show::chart::marks::{Shape, point, through, whisker};
+use crate::show::chart::marks::{PointShape, point, through, whisker};
 use crate::show::chart::ticks::Tick;
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, number, text};
 use crate::show::scrape::chance;
@@ -46,7 +46,7 @@ pub fn picture(curve: &[Scrape], width: Width) -> Option<Picture> {
         (through(&normal, "l2"))
         (through(&seen, "l1"))
         @for (x, upper, lower) in ends { (whisker(x, upper, lower, "whisker")) }
-        @for (x, y) in &seen { (point(*x, *y, Shape::Disc, "p1")) }
+        @for (x, y) in &seen { (point(*x, *y, PointShape::Disc, "p1")) }
         (text(legend, top + 16.0, Anchor::End, "t1 strong halo", "through the real cycle"))
         (text(legend, top + 34.0, Anchor::End, "t2 strong halo", "if all were normal (dashed)"))
     };

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 use zdatum::Station;
 
 use super::um;
-use crate::show::chart::marks::{Shape, head, line, point, rect};
+use crate::show::chart::marks::{PointShape, head, line, point, rect};
 use crate::show::chart::ticks::{Tick, ticks};
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, labels, number, signed, text};
 
@@ -35,12 +35,12 @@ impl Role {
         }
     }
 
-    const fn mark(self) -> (Shape, &'static str) {
+    const fn mark(self) -> (PointShape, &'static str) {
         match self {
-            Self::Counted => (Shape::Disc, "p1"),
-            Self::First => (Shape::Triangle, "pq"),
-            Self::Settle => (Shape::Diamond, "pq"),
-            Self::Dropped => (Shape::Cross, "pq"),
+            Self::Counted => (PointShape::Disc, "p1"),
+            Self::First => (PointShape::Triangle, "pq"),
+            Self::Settle => (PointShape::Diamond, "pq"),
+            Self::Dropped => (PointShape::Cross, "pq"),
         }
     }
 }

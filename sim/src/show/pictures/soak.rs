@@ -3,7 +3,7 @@
 use maud::html;
 
 use super::um;
-use crate::show::chart::marks::{Shape, line, point, through};
+use crate::show::chart::marks::{PointShape, line, point, through};
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Width, signed, text};
 use crate::show::soak::{at_least, minutes};
 
@@ -74,7 +74,7 @@ pub fn picture(curve: &SoakCurve, width: Width) -> Option<Picture> {
     let body = html! {
         (plot.frame())
         (text(4.0, 13.0, Anchor::Start, "title", "height from the first touch, µm"))
-        @for (t, z) in curve.touches.iter().step_by(every) { (point(x.at(t / 60.0), y.at(um(*z)), Shape::Ring, "p1")) }
+        @for (t, z) in curve.touches.iter().step_by(every) { (point(x.at(t / 60.0), y.at(um(*z)), PointShape::Ring, "p1")) }
         (through(&line_of, "l2"))
         @if let Some(wait) = wait {
             @let (at, label) = (x.at(wait / 60.0), format!("wait {}", at_least(wait)));

@@ -8,7 +8,7 @@ use crate::show::chart::{Anchor, Picture, Px, Width, number, signed, text};
 
 /// Heights to draw, in mm.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Heights {
+pub struct StationHeights {
     /// T, S, P as touched: centres of their stations.
     pub touched: [f64; 3],
     /// Their standard uncertainties, where they were measured.
@@ -45,7 +45,7 @@ enum Presses {
 
 /// Where things are in one row of views.
 struct ViewRow<'a> {
-    heights: &'a Heights,
+    heights: &'a StationHeights,
     /// Pixels for each mm.
     per_mm: f64,
     /// Pixel row of the datum switch's trip height.
@@ -57,7 +57,7 @@ struct ViewRow<'a> {
 }
 
 /// The picture. On a wide one the four views stand side by side, on a narrow one two and two.
-pub fn picture(heights: &Heights, width: Width) -> Picture {
+pub fn picture(heights: &StationHeights, width: Width) -> Picture {
     let full = width.px();
     let above = |mm: f64| if mm.is_finite() { mm } else { 0.0 };
     let (d, t, r) = (above(heights.drop), above(heights.trip_depth.0), above(heights.rise));
@@ -89,11 +89,11 @@ pub fn picture(heights: &Heights, width: Width) -> Picture {
 }
 
 /// Pixels for the figures below the frame.
-fn below(heights: &Heights) -> f64 {
+fn below(heights: &StationHeights) -> f64 {
     if heights.touched_u.is_some() { 86.0 } else { 70.0 }
 }
 
-fn summary(heights: &Heights) -> String {
+fn summary(heights: &StationHeights) -> String {
     let [t, s, p] = heights.touched;
     format!(
         "Heights of the carriage, to scale. One: the tip presses the datum switch, T is {} mm. Two: the \
@@ -116,7 +116,7 @@ fn summary(heights: &Heights) -> String {
     )
 }
 
-fn equation(heights: &Heights, width: Width, y: f64) -> Markup {
+fn equation(heights: &StationHeights, width: Width, y: f64) -> Markup {
     let [t, s, p] = heights.touched;
     let correction = if number(heights.corrections, 4).chars().any(|c| c.is_ascii_digit() && c != '0') {
         let sign = if heights.corrections < 0.0 { '−' } else { '+' };

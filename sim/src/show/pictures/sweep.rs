@@ -4,7 +4,7 @@ use maud::html;
 
 use super::um;
 use crate::show::chart::labels::apart;
-use crate::show::chart::marks::{Shape, line, point, through};
+use crate::show::chart::marks::{PointShape, line, point, through};
 use crate::show::chart::ticks::Tick;
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, number, text};
 use zdatum_world::questions::sweep::{Sweep, Swept};
@@ -72,9 +72,9 @@ pub fn picture(sweep: &Sweep, width: Width) -> Option<Picture> {
             (text(x.at(own.at), top - 8.0, Anchor::Middle, "soft small halo", "this machine"))
         }
         (through(&core, "l1"))
-        @for (x, y) in &core { (point(*x, *y, Shape::Disc, "p1")) }
+        @for (x, y) in &core { (point(*x, *y, PointShape::Disc, "p1")) }
         (through(&simulated, "l2"))
-        @for (x, y) in &simulated { (point(*x, *y, Shape::Diamond, "p2")) }
+        @for (x, y) in &simulated { (point(*x, *y, PointShape::Diamond, "p2")) }
         @if let [of_simulated, of_core] = ends.as_slice() {
             (text(right + 12.0, of_simulated + 4.0, Anchor::Start, "t2 strong", "simulated"))
             @if !core.is_empty() { (text(right + 12.0, of_core + 4.0, Anchor::Start, "t1 strong", "core’s \

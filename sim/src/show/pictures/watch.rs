@@ -2,13 +2,13 @@
 
 use maud::{Markup, html};
 
-use crate::show::chart::marks::{Shape, line, point, rect, through};
+use crate::show::chart::marks::{PointShape, line, point, rect, through};
 use crate::show::chart::ticks::Tick;
 use crate::show::chart::{Anchor, Axis, Picture, Plot, Scale, Width, labels, number, text};
 
 /// What one quantity did.
 #[derive(Clone, Debug, PartialEq)]
-pub struct WatchTrack {
+pub struct TrackPicture {
     /// As shown.
     pub name: String,
     /// In their order, the oldest first.
@@ -32,8 +32,8 @@ const PANEL: f64 = 104.0;
 const GAP: f64 = 44.0;
 
 /// The picture; `None` without points. `limit` is the average's, in standard deviations.
-pub fn picture(tracks: &[WatchTrack], limit: f64, width: Width) -> Option<Picture> {
-    let tracks: Vec<&WatchTrack> = tracks.iter().filter(|track| !track.points.is_empty()).collect();
+pub fn picture(tracks: &[TrackPicture], limit: f64, width: Width) -> Option<Picture> {
+    let tracks: Vec<&TrackPicture> = tracks.iter().filter(|track| !track.points.is_empty()).collect();
     let numbers = || tracks.iter().flat_map(|track| track.points.iter().map(|point| point.number));
     let (first, last) = (numbers().min()?, numbers().max()?);
     let averages = tracks.iter().flat_map(|track| track.points.iter().filter_map(|point| point.average));
@@ -57,10 +57,10 @@ pub fn picture(tracks: &[WatchTrack], limit: f64, width: Width) -> Option<Pictur
             (one(&plot, track, limit))
         }
         @let y = 26.0 + (PANEL + GAP) * tracks.len() as f64 + 14.0;
-        (point(left + 6.0, y - 4.0, Shape::Disc, "p1")) (text(left + 16.0, y, Anchor::Start, "soft", "steady"))
-        (point(left + 76.0, y - 4.0, Shape::Cross, "p2")) (text(left + 86.0, y, Anchor::Start, "soft", "in \
+        (point(left + 6.0, y - 4.0, PointShape::Disc, "p1")) (text(left + 16.0, y, Anchor::Start, "soft", "steady"))
+        (point(left + 76.0, y - 4.0, PointShape::Cross, "p2")) (text(left + 86.0, y, Anchor::Start, "soft", "in \
             alarm"))
-        (point(left + 152.0, y - 4.0, Shape::Ring, "pq")) (text(left + 162.0, y, Anchor::Start, "soft", "still learning"))
+        (point(left + 152.0, y - 4.0, PointShape::Ring, "pq")) (text(left + 162.0, y, Anchor::Start, "soft", "still learning"))
     };
     let told: Vec<String> = tracks
         .iter()
@@ -81,7 +81,7 @@ pub fn picture(tracks: &[WatchTrack], limit: f64, width: Width) -> Option<Pictur
     })
 }
 
-fn one(plot: &Plot, track: &WatchTrack, limit: f64) -> Markup {
+fn one(plot: &Plot, track: &TrackPicture, limit: f64) -> Markup {
     let (x, y) = (&plot.x.scale, &plot.y.scale);
     let known: Vec<(f64, f64)> = track
         .points
@@ -100,9 +100,9 @@ fn one(plot: &Plot, track: &WatchTrack, limit: f64) -> Markup {
             @let at = x.at(one.number as f64);
             @if one.begins { (line(at - 5.0, plot.top, at - 5.0, plot.bottom, "rule")) }
             @match (one.average, one.alarm) {
-                (Some(average), true) => (point(at, y.at(average), Shape::Cross, "p2")),
-                (Some(average), false) => (point(at, y.at(average), Shape::Disc, "p1")),
-                (None, _) => (point(at, y.at(0.0), Shape::Ring, "pq")),
+                (Some(average), true) => (point(at, y.at(average), PointShape::Cross, "p2")),
+                (Some(average), false) => (point(at, y.at(average), PointShape::Disc, "p1")),
+                (None, _) => (point(at, y.at(0.0), PointShape::Ring, "pq")),
             }
         }
     }
@@ -116,12 +116,12 @@ mod tests {
     fn any_track_can_be_drawn() {
         let at = |number, average, alarm| WatchPoint { number, average, alarm, begins: number == 2 };
         let tracks = [
-            WatchTrack {
+            TrackPicture {
                 name: "<tip>".into(),
                 points: vec![at(1, None, false), at(2, Some(0.1), false), at(9, Some(f64::MAX), true)],
             },
-            WatchTrack { name: "drop".into(), points: vec![at(1, Some(f64::NAN), true)] },
-            WatchTrack { name: "none".into(), points: Vec::new() },
+            TrackPicture { name: "drop".into(), points: vec![at(1, Some(f64::NAN), true)] },
+            TrackPicture { name: "none".into(), points: Vec::new() },
         ];
         for width in [Width::Narrow, Width::Wide] {
             let drawn = picture(&tracks, 2.9, width).expect("a picture").file();

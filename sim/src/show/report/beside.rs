@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::Section;
 use super::parts::{Table, figure, figure_of, share, um, words};
-use super::simulate::{Simulate, percent_of};
+use super::simulate::{SimulateReport, percent_of};
 use super::tables::{methods_table, sweep_table};
 use crate::show::budget::conclusion;
 use crate::show::campaign::thousands;
@@ -15,7 +15,7 @@ use zdatum_world::questions::budget::agreement::{Agreement, Agrees};
 use zdatum_world::questions::compare::{Comparison, HOLDS, REFUSES, RISKY, Situation};
 use zdatum_world::questions::sweep::{Sweep, Swept};
 
-impl Simulate<'_> {
+impl SimulateReport<'_> {
     pub(super) fn agreement(&self) -> Option<Section> {
         let examined = self.further.examined.as_ref()?;
         let body = match &examined.agreement {

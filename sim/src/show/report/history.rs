@@ -8,8 +8,8 @@ use crate::history::replay::{PlateReplay, Watched};
 use crate::history::{Entry, KeptCycle, What};
 use crate::show::chart::{Picture, Width, number, signed};
 use crate::show::history::{minute, said, words as event_words};
-use crate::show::pictures::landings::{self, Landing, Plate};
-use crate::show::pictures::watch::{self, WatchPoint, WatchTrack};
+use crate::show::pictures::landings::{self, LandingMark, PlatePanel};
+use crate::show::pictures::watch::{self, TrackPicture, WatchPoint};
 use crate::text::name::{cut, shown};
 use crate::text::number::{signed as exact, uncertainty};
 
@@ -99,7 +99,7 @@ impl HistoryReport<'_> {
         Section { id: "in-short-history", title: "The history in short".into(), body }
     }
 
-    fn tracks(&self) -> Vec<WatchTrack> {
+    fn tracks(&self) -> Vec<TrackPicture> {
         // The most recently seen ones stay: tip and drop are seen in every cycle.
         let last =
             |track: &crate::history::replay::WatchTrack| track.points.last().map_or(0, |point| point.number);
@@ -107,7 +107,7 @@ impl HistoryReport<'_> {
         ends.sort_unstable();
         let first_kept = ends.get(ends.len().saturating_sub(MOST)).copied().unwrap_or(0);
         let newest = self.watched.tracks.iter().filter(|track| last(track) >= first_kept).take(MOST);
-        let tracks = newest.map(|track| WatchTrack {
+        let tracks = newest.map(|track| TrackPicture {
             name: track
                 .plate
                 .as_ref()
@@ -175,15 +175,15 @@ impl HistoryReport<'_> {
         Some(Section { id: "watch", title: "The watch".into(), body })
     }
 
-    fn spans(&self) -> Vec<Plate> {
-        let mut plates: Vec<Plate> = Vec::new();
+    fn spans(&self) -> Vec<PlatePanel> {
+        let mut plates: Vec<PlatePanel> = Vec::new();
         for (place, (_, cycle)) in self.cycles().enumerate() {
             let (Some(plate), Some(span)) = (&cycle.plate, cycle.observed.and_then(|observed| observed.span))
             else {
                 continue;
             };
             let name = Some(shown(plate));
-            let seen = Landing {
+            let seen = LandingMark {
                 number: place + 1,
                 run: shown(&cycle.run),
                 height: span.value.to_f64(),
@@ -192,7 +192,7 @@ impl HistoryReport<'_> {
             };
             match plates.iter_mut().find(|plate| plate.name == name) {
                 Some(plate) => plate.landings.push(seen),
-                None => plates.push(Plate { name, landings: vec![seen] }),
+                None => plates.push(PlatePanel { name, landings: vec![seen] }),
             }
         }
         for plate in &mut plates {

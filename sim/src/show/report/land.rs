@@ -9,15 +9,15 @@ use super::tables::heights_table;
 use super::words::{cautions, glossary, short_caution};
 use super::{Report, Section, frame};
 use crate::files::MachineFile;
-use crate::files::log::{Column, Kind, Log};
+use crate::files::log::{Column, Log, TouchKind};
 use crate::judged::Judged;
 use crate::judged::explained::dominates;
 use crate::show::chart::{Picture, Width, number, signed};
 use crate::show::land::{closed_by_doubt, moved_in, words as in_words};
 use crate::show::pictures::budget;
-use crate::show::pictures::landings::{self, Plate};
+use crate::show::pictures::landings::{self, PlatePanel};
 use crate::show::pictures::series::{self, DrawnSeries, Role};
-use crate::show::pictures::stations::{self, Heights};
+use crate::show::pictures::stations::{self, StationHeights};
 use crate::show::suggestion;
 use crate::text::Problem;
 use crate::text::name::{cut, shown};
@@ -30,7 +30,7 @@ const MOST_PLATES: usize = 12;
 
 /// What a report of recorded touches is made of.
 #[derive(Clone, Copy, Debug)]
-pub struct Land<'a> {
+pub struct LandReport<'a> {
     /// The machine file.
     pub machine: &'a MachineFile,
     /// The log, where the touches come from one.
@@ -39,7 +39,7 @@ pub struct Land<'a> {
     pub judged: &'a [Judged],
 }
 
-impl<'a> Land<'a> {
+impl<'a> LandReport<'a> {
     /// The report.
     ///
     /// # Errors
@@ -65,7 +65,7 @@ impl<'a> Land<'a> {
     /// Its sections, in their order, without those that every report has.
     ///
     /// # Errors
-    /// As [`Land::report`].
+    /// As [`LandReport::report`].
     pub fn sections(&self) -> Result<Vec<Section>, Problem> {
         Ok(self.of_drawn(&self.drawn()?))
     }
@@ -249,12 +249,12 @@ impl<'a> Land<'a> {
     }
 
     /// Plates in the order in which they first appear, and how many are left out.
-    fn plates(&self) -> (Vec<Plate>, usize) {
-        let mut plates: Vec<Plate> = Vec::new();
+    fn plates(&self) -> (Vec<PlatePanel>, usize) {
+        let mut plates: Vec<PlatePanel> = Vec::new();
         for (i, one) in self.judged.iter().enumerate() {
             let Some(seen) = one.seen() else { continue };
             let name = one.cycle.plate.as_deref().map(shown);
-            let landing = landings::Landing {
+            let landing = landings::LandingMark {
                 number: i + 1,
                 run: shown(&one.cycle.run),
                 height: seen.height.to_f64(),
@@ -263,7 +263,7 @@ impl<'a> Land<'a> {
             };
             match plates.iter_mut().find(|plate| plate.name == name) {
                 Some(plate) => plate.landings.push(landing),
-                None => plates.push(Plate { name, landings: vec![landing] }),
+                None => plates.push(PlatePanel { name, landings: vec![landing] }),
             }
         }
         let left_out = landings::keep_newest(&mut plates, MOST_PLATES);
@@ -336,9 +336,9 @@ impl<'a> Land<'a> {
                     {
                         let role = match (row.counted, row.kind) {
                             (true, _) => Role::Counted,
-                            (false, Kind::First) => Role::First,
-                            (false, Kind::Settle) => Role::Settle,
-                            (false, Kind::Fine) => Role::Dropped,
+                            (false, TouchKind::First) => Role::First,
+                            (false, TouchKind::Settle) => Role::Settle,
+                            (false, TouchKind::Fine) => Role::Dropped,
                         };
                         if let Some(z) = log.value::<Length>(row, Column::Z)? {
                             touches.push((role, z.to_f64()));
@@ -389,13 +389,13 @@ impl<'a> Land<'a> {
         Section { id: "touches", title: "The touches".into(), body }
     }
 
-    fn heights(&self) -> Option<Heights> {
+    fn heights(&self) -> Option<StationHeights> {
         let (judged, landing) = self.shown_cycle()?;
         let draft = self.machine.setup.draft();
         let of = |i: usize| judged.summaries.get(i)?.as_ref();
         let (tip, shoulder, plate) = (of(0)?, of(1)?, of(2)?);
         let u = |summary: &zdatum::Summary| summary.variance().root().to_f64();
-        Some(Heights {
+        Some(StationHeights {
             touched: [centre(tip), centre(shoulder), centre(plate)],
             touched_u: Some([u(tip), u(shoulder), u(plate)]),
             landing: landing.height.to_f64(),

@@ -21,10 +21,10 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use super::chart::{self, Picture};
 
 pub use history::HistoryReport;
-pub use land::Land;
-pub use simulate::Simulate;
-pub use soak::Soak;
-pub use study::Study;
+pub use land::LandReport;
+pub use simulate::SimulateReport;
+pub use soak::SoakReport;
+pub use study::StudyReport;
 
 /// What stands in each report's head: what may be replaced without asking.
 pub const MARK: &str = "<meta name=\"generator\" content=\"zdatum";

@@ -10,7 +10,7 @@ use zdatum_world::engine::Estimate;
 
 /// A cell of a table.
 #[derive(Clone, Debug)]
-pub(super) enum Cell {
+pub(super) enum TableCell {
     /// Words: to the left.
     Words(String),
     /// A number: to the right, in figures of equal width.
@@ -22,7 +22,7 @@ pub(super) enum Cell {
 pub(super) struct Table {
     pub(super) caption: String,
     pub(super) head: Vec<String>,
-    pub(super) rows: Vec<Vec<Cell>>,
+    pub(super) rows: Vec<Vec<TableCell>>,
 }
 
 impl Table {
@@ -37,7 +37,7 @@ impl Table {
     /// The table; it scrolls by itself where the page is narrower.
     pub(super) fn markup(&self) -> Markup {
         let is_number =
-            |column: usize| self.rows.iter().any(|row| matches!(row.get(column), Some(Cell::Number(_))));
+            |column: usize| self.rows.iter().any(|row| matches!(row.get(column), Some(TableCell::Number(_))));
         html! {
             div.scroll tabindex="0" role="group" aria-label=(self.caption) {
                 table {
@@ -49,7 +49,7 @@ impl Table {
                     } }
                     tbody { @for row in &self.rows { tr {
                         @for (i, cell) in row.iter().enumerate() {
-                            @let (text, class) = match cell { Cell::Words(text) => (text, None), Cell::Number(text) => (text, Some("n")) };
+                            @let (text, class) = match cell { TableCell::Words(text) => (text, None), TableCell::Number(text) => (text, Some("n")) };
                             @if i == 0 { th scope="row" class=[class] { (text) } } @else { td class=[class] { (text) } }
                         }
                     } } }
@@ -59,12 +59,12 @@ impl Table {
     }
 }
 
-pub(super) fn words(text: impl Into<String>) -> Cell {
-    Cell::Words(text.into())
+pub(super) fn words(text: impl Into<String>) -> TableCell {
+    TableCell::Words(text.into())
 }
 
-pub(super) fn figure_of(text: impl Into<String>) -> Cell {
-    Cell::Number(text.into())
+pub(super) fn figure_of(text: impl Into<String>) -> TableCell {
+    TableCell::Number(text.into())
 }
 
 /// A picture at both widths with what it says, and its numbers below it, to be opened.

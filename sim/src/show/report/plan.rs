@@ -4,14 +4,14 @@ use maud::html;
 
 use super::Section;
 use super::parts::{Table, figure, figure_of, words};
-use super::simulate::{Simulate, percent_of};
+use super::simulate::{SimulateReport, percent_of};
 use crate::show::campaign::thousands;
 use crate::show::chart::{Width, number};
 use crate::show::pictures::plan;
 use crate::show::plan::{beside, words as in_words};
 use zdatum_world::questions::plan::Way;
 
-impl Simulate<'_> {
+impl SimulateReport<'_> {
     pub(super) fn plan(&self) -> Option<Section> {
         let front = self.further.plan.as_ref()?;
         plan::picture(front, Width::Wide)?;

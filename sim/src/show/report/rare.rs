@@ -5,7 +5,7 @@ use zdatum::RefusalKind;
 
 use super::Section;
 use super::parts::{Table, figure, figure_of, minus, words};
-use super::simulate::Simulate;
+use super::simulate::SimulateReport;
 use crate::show::campaign::thousands;
 use crate::show::chart::{Width, number, signed};
 use crate::show::faults::{least, size};
@@ -13,7 +13,7 @@ use crate::show::pictures::{power, scrape};
 use crate::show::scrape::chance;
 use zdatum_world::questions::faulty::{Least, Power};
 
-impl Simulate<'_> {
+impl SimulateReport<'_> {
     pub(super) fn scrape(&self) -> Option<Section> {
         let curve = self.further.scrape_curve.as_ref()?;
         scrape::picture(curve, Width::Wide)?;
@@ -92,7 +92,7 @@ fn prose(text: &str) -> String {
     text.replace('`', "").replace('\'', "’")
 }
 
-fn row(power: &Power) -> Vec<super::parts::Cell> {
+fn row(power: &Power) -> Vec<super::parts::TableCell> {
     let kind = power.kind;
     let by = power.caught_by(true).filter(|_| power.least_known != Least::Never);
     let by = by.map_or_else(|| "–".into(), |by| RefusalKind::word(by).replace('-', " "));

@@ -2,8 +2,8 @@
 
 use maud::{Markup, html};
 
-use super::parts::{Cell, Table, figure_of, words};
-use super::simulate::Simulate;
+use super::parts::{Table, TableCell, figure_of, words};
+use super::simulate::SimulateReport;
 use crate::show::campaign::thousands;
 use crate::show::chart::number;
 use crate::show::refusal_sources::ranked;
@@ -12,7 +12,7 @@ use zdatum_world::questions::budget::refusals::{CYCLES, Index};
 /// A source is named among those that refusals come from where its total index is surely above this.
 const LEADS: f64 = 0.05;
 
-impl Simulate<'_> {
+impl SimulateReport<'_> {
     /// Nothing where it was not asked for, or where all cycles were refused, or none.
     pub(super) fn refusal_sources(&self) -> Option<Markup> {
         let found = self.further.refusal_sources.as_ref()?;
@@ -40,7 +40,7 @@ impl Simulate<'_> {
     }
 }
 
-fn cell(index: Index) -> Cell {
+fn cell(index: Index) -> TableCell {
     let percent = |share: f64| number(100.0 * share, 1);
     figure_of(format!("{} ({} to {})", percent(index.value), percent(index.low), percent(index.high)))
 }

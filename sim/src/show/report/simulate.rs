@@ -12,7 +12,7 @@ use crate::judged::explained::Explained;
 use crate::show::budget::notes;
 use crate::show::campaign::{CampaignResult, FurtherAnswers, thousands};
 use crate::show::chart::{Picture, Width, number, signed};
-use crate::show::pictures::stations::Heights;
+use crate::show::pictures::stations::StationHeights;
 use crate::show::pictures::{self, budget, histogram, methods, power, refusals, scrape, stations, sweep};
 use crate::text::name::shown;
 use zdatum_world::engine::Share;
@@ -21,7 +21,7 @@ use zdatum_world::questions::sweep::Swept;
 
 /// What a report of a campaign is made of.
 #[derive(Clone, Copy, Debug)]
-pub struct Simulate<'a> {
+pub struct SimulateReport<'a> {
     /// The machine file.
     pub machine: &'a MachineFile,
     /// The campaign.
@@ -30,7 +30,7 @@ pub struct Simulate<'a> {
     pub further: &'a FurtherAnswers,
 }
 
-impl Simulate<'_> {
+impl SimulateReport<'_> {
     /// The report.
     pub fn report(&self) -> Report {
         let sections = self.sections();
@@ -191,7 +191,7 @@ impl Simulate<'_> {
     }
 
     /// In the middle of all ranges.
-    fn heights(&self) -> Heights {
+    fn heights(&self) -> StationHeights {
         let draft = self.machine.setup.draft();
         let middle = |span: LengthRange| (span.low.to_f64() + span.high.to_f64()) / 2.0;
         let (tip, drop, rise) =
@@ -199,7 +199,7 @@ impl Simulate<'_> {
         let depth = draft.probe.trip_depth.to_f64();
         let found = Explained::of(self.machine).expected.map(|expected| expected.landing);
         let coverage = draft.accept.coverage.percent();
-        Heights {
+        StationHeights {
             touched: [tip, tip + drop, tip + drop + rise + depth],
             touched_u: None,
             landing: tip + rise,

@@ -13,7 +13,7 @@ use crate::study::soak::{SoakResult, StationSoak};
 
 /// What a soak's section is made of.
 #[derive(Clone, Copy, Debug)]
-pub struct Soak<'a> {
+pub struct SoakReport<'a> {
     /// What was found, station by station.
     pub soaks: &'a [StationSoak],
     /// The touches.
@@ -24,7 +24,7 @@ pub struct Soak<'a> {
     pub log: &'a str,
 }
 
-impl Soak<'_> {
+impl SoakReport<'_> {
     /// Its section.
     pub fn section(&self) -> Section {
         let body = html! {

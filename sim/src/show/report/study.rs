@@ -7,7 +7,7 @@ use super::parts::{Table, figure, figure_of, key_figures, minus, words};
 use crate::show::chart::number;
 use crate::show::pictures::runs::{self, RunsPanel};
 use crate::show::study::{enough, findings};
-use crate::study::Study as Found;
+use crate::study::Study;
 use crate::study::capability::MOST_SHARE;
 use crate::study::heights::Height;
 use crate::study::latency::SwitchLatency;
@@ -21,14 +21,14 @@ const LISTED: usize = 200;
 
 /// What a study's sections are made of.
 #[derive(Clone, Copy, Debug)]
-pub struct Study<'a> {
+pub struct StudyReport<'a> {
     /// What was found.
-    pub study: &'a Found,
+    pub study: &'a Study,
     /// The log's name, as shown.
     pub log: &'a str,
 }
 
-impl Study<'_> {
+impl StudyReport<'_> {
     /// Its sections.
     pub fn sections(&self) -> Vec<Section> {
         vec![self.switches(), self.touches()]

@@ -4,7 +4,7 @@ use super::parts::{Table, figure_of, share, um, words};
 use crate::files::MachineFile;
 use crate::judged::explained::Explained;
 use crate::show::chart::{number, signed};
-use crate::show::pictures::stations::Heights;
+use crate::show::pictures::stations::StationHeights;
 use crate::show::pictures::sweep::short;
 use crate::text::name::shown;
 use crate::text::number::{percent, uncertainty};
@@ -13,7 +13,7 @@ use zdatum_world::questions::budget::Budget;
 use zdatum_world::questions::compare::Comparison;
 use zdatum_world::questions::sweep::Sweep;
 
-pub(super) fn heights_table(heights: &Heights) -> Table {
+pub(super) fn heights_table(heights: &StationHeights) -> Table {
     let [t, s, p] = heights.touched;
     let mut table = Table::new("Heights and lengths in mm", &["what", "mm", "standard uncertainty, mm"]);
     let u = |i: usize| {

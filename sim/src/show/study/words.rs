@@ -6,7 +6,7 @@ use zdatum::Station;
 
 use super::named;
 use crate::study::latency::{Between, SwitchLatency};
-use crate::study::{Group, StationStudy, Study, sums};
+use crate::study::{StationStudy, Study, TouchGroup, sums};
 use crate::text::name::shown;
 
 /// Chance of a finding, over all series together, where there is nothing to find.
@@ -222,7 +222,7 @@ fn too_little(notes: &mut Vec<String>, study: &Study) {
     }
 }
 
-fn place(group: &Group) -> String {
+fn place(group: &TouchGroup) -> String {
     format!("run `{}`, {}", shown(&group.run), group.station.word())
 }
 
