@@ -15,7 +15,7 @@ use crate::text::object::Value;
 use zdatum_world::questions::plan::{Improvement, Plan, Promise, Way};
 
 /// Widest bar.
-const BAR: u32 = 10;
+const BAR: usize = 7;
 
 /// The document of `docs/json.md`.
 pub fn json(plan: &Plan, seed: u64) -> Object {
@@ -140,7 +140,7 @@ fn counting(touch: &Touch) -> String {
     let centre = match touch.centre {
         Centre::Mean => "mean",
         Centre::Median => "median",
-        Centre::HodgesLehmann => "pair means",
+        Centre::HodgesLehmann => "Hodges–Lehmann",
     };
     format!("{}-{} {centre}", touch.least, touch.most)
 }
@@ -150,56 +150,70 @@ pub fn page(plan: &Plan, machine: &str, seed: u64) -> String {
     let mut out = String::new();
     let asked = &plan.asked;
     let (within, risk) = (shortest_um(asked.within), percent(asked.risk));
-    line!(&mut out, "{BOLD}Plan: beyond ±{within} µm at most {risk} of the first layers{BOLD:#}");
+    let (tried, runs) = (plan.front.tried, thousands(plan.runs));
+    line!(&mut out, "{BOLD}Plan: at most {risk} of first layers beyond ±{within} µm{BOLD:#}");
     line!(&mut out, "{FAINT}machine: {}{FAINT:#}", shown(machine));
-    line!(
-        &mut out,
-        "{FAINT}seed {seed}, {} ways tried in {} cycles{FAINT:#}",
-        plan.front.tried,
-        thousands(plan.runs)
-    );
+    line!(&mut out, "{FAINT}seed {seed}, {tried} ways of touching tried in {runs} cycles{FAINT:#}");
     line!(&mut out);
     if plan.front.ways.is_empty() {
         let how_many =
             if asked.way.accepted == 0 { "Every cycle is" } else { "More than half of the cycles are" };
         let text = format!(
-            "{how_many} refused, whatever the touching: zdatum simulate says for what reason. There is no plan before that is mended."
+            "{how_many} refused, whatever the [touch] settings: zdatum simulate gives the reasons. There is no plan until that is \
+             mended."
         );
         paragraph(&mut out, &text, 0, YELLOW);
         return out;
     }
+    found(&mut out, plan);
+    confirmed(&mut out, asked);
+    if let Some(base) = &plan.base {
+        improvements(&mut out, base, plan);
+    }
+    stricter(&mut out, plan);
+    front(&mut out, plan);
+    let text = "Seconds are the time of all cycles per accepted landing, including refused cycles and what they cost. The plan \
+                guards only against what [noise] states: where that has no filament, no touch is spent on settling it.";
+    line!(&mut out);
+    paragraph(&mut out, text, 0, FAINT);
+    out
+}
+
+/// The quickest way of touching, as lines for the machine file.
+fn found(out: &mut String, plan: &Plan) {
+    let asked = &plan.asked;
+    let seconds = asked.way.seconds;
     if asked.met {
-        line!(
-            &mut out,
-            "{BOLD}Met{BOLD:#} in {:.1} s a landing (now {:.1} s) with:",
-            asked.way.seconds,
-            plan.front.own.seconds
-        );
+        let now = plan.front.own.seconds;
+        line!(out, "{BOLD}Met{BOLD:#} in {seconds:.1} s per landing (now {now:.1} s) with:");
     } else {
         let verdict = if asked.lower <= asked.risk { "Not shown to be met" } else { "Not met" };
         line!(
-            &mut out,
-            "{YELLOW}{verdict}{YELLOW:#} by any touching tried; nearest, {:.1} s a landing:",
-            asked.way.seconds
+            out,
+            "{YELLOW}{verdict}{YELLOW:#} by any way tried; the closest takes {seconds:.1} s per landing:"
         );
     }
+    line!(out);
     let draft = asked.way.setup.draft();
-    line!(&mut out);
-    paste(&mut out, &draft.touch);
+    paste(out, &draft.touch);
     let (speed, trimmed) = (draft.touch.fine_speed, draft.probe.trimmed_at_speed);
     if speed != trimmed && plan.front.own.setup.draft().touch.fine_speed == trimmed {
-        line!(&mut out);
+        line!(out);
         let text = format!(
-            "The trip depth was trimmed at {} mm/s; trim it anew at {} mm/s once this stands in the file.",
+            "The trip depth was trimmed at {} mm/s: trim it again at {} mm/s once these lines are in the file.",
             trimmed.text(),
             speed.text()
         );
-        paragraph(&mut out, &text, 0, YELLOW);
+        paragraph(out, &text, 0, YELLOW);
     }
-    line!(&mut out);
+}
+
+/// What a fresh campaign says of it.
+fn confirmed(out: &mut String, asked: &Promise) {
+    line!(out);
     let way = &asked.way;
     let text = format!(
-        "In a fresh campaign of {} cycles {} of {} accepted ones were beyond: {}; {}. Refused: {}.",
+        "In a fresh campaign of {} cycles, {} of {} accepted first layers were beyond: {}, {}. Refused: {}.",
         thousands(way.runs),
         thousands(way.outside),
         thousands(way.accepted),
@@ -207,25 +221,16 @@ pub fn page(plan: &Plan, machine: &str, seed: u64) -> String {
         if asked.met {
             format!("with 95 % confidence below {}", percent(asked.upper))
         } else {
-            format!("between {} and {}, each bound at 95 %", percent(asked.lower), percent(asked.upper))
+            format!("between {} and {} (each bound at 95 %)", percent(asked.lower), percent(asked.upper))
         },
         percent((way.runs - way.accepted) as f64 / way.runs.max(1) as f64)
     );
-    paragraph(&mut out, &text, 0, FAINT);
+    paragraph(out, &text, 0, FAINT);
     if !asked.met && asked.lower <= asked.risk {
-        let text = "That is too close to the risk to tell; what follows would give it more in hand.";
-        paragraph(&mut out, text, 0, FAINT);
+        let text =
+            "That is too close to the limit to tell. Any of the improvements below would give more margin.";
+        paragraph(out, text, 0, FAINT);
     }
-    if let Some(base) = &plan.base {
-        improvements(&mut out, base, plan);
-    }
-    stricter(&mut out, plan);
-    front(&mut out, plan);
-    let text = "Seconds are those of all cycles for each accepted landing, refused ones and what they cost included. The plan guards \
-                against what [noise] has and nothing else: where it has no filament, no touch is spent on settling it.";
-    line!(&mut out);
-    paragraph(&mut out, text, 0, FAINT);
-    out
 }
 
 fn paste(out: &mut String, touch: &Touch) {
@@ -252,9 +257,9 @@ fn improvements(out: &mut String, base: &Way, plan: &Plan) {
     line!(out);
     line!(
         out,
-        "{BOLD}What to improve{BOLD:#} {FAINT}each alone, with a touching about as good as the nearest{FAINT:#}"
+        "{BOLD}What to improve{BOLD:#} {FAINT}each on its own, touching about as well as the closest{FAINT:#}"
     );
-    line!(out, "  {FAINT}{}; {:.1} s a landing{FAINT:#}", words(&base.setup.draft().touch), base.seconds);
+    line!(out, "  {FAINT}{}; {:.1} s per landing{FAINT:#}", words(&base.setup.draft().touch), base.seconds);
     for one in &plan.improvements {
         let now = format!("{} {}", three(one.now), one.unit);
         let part = shown(&one.part);
@@ -262,7 +267,7 @@ fn improvements(out: &mut String, base: &Way, plan: &Plan) {
             (Some(needed), Some(upper)) => {
                 paragraph(out, &format!("{part}: {now} → {} {}", three(needed), one.unit), 2, BOLD);
                 let text = format!(
-                    "by {}; then {} are beyond, with 95 % confidence below {}",
+                    "by {}; then {} beyond, with 95 % confidence below {}",
                     one.by,
                     percent(one.chance),
                     percent(upper)
@@ -271,7 +276,7 @@ fn improvements(out: &mut String, base: &Way, plan: &Plan) {
             }
             _ => {
                 let text = format!(
-                    "{part}, {now}: not enough even without any of it: {} beyond, or too near to tell",
+                    "{part}, {now}: at zero still {} beyond, too many or too close to tell",
                     percent(one.chance)
                 );
                 paragraph(out, &text, 2, FAINT);
@@ -282,7 +287,7 @@ fn improvements(out: &mut String, base: &Way, plan: &Plan) {
 
 fn stricter(out: &mut String, plan: &Plan) {
     line!(out);
-    line!(out, "{BOLD}What it costs to be stricter{BOLD:#}");
+    line!(out, "{BOLD}What a stricter promise costs{BOLD:#}");
     line!(
         out,
         "  {FAINT}{:>9} {:>10} {:>9} {:>10}  with{FAINT:#}",
@@ -310,7 +315,7 @@ fn front(out: &mut String, plan: &Plan) {
     line!(out);
     line!(
         out,
-        "{BOLD}Time against error{BOLD:#} {FAINT}no other way tried clearly beats these in both{FAINT:#}"
+        "{BOLD}Time against error{BOLD:#} {FAINT}no other way tried is clearly better in both{FAINT:#}"
     );
     line!(out, "  {FAINT}µm: what all but {all_but} of the first layers stay within{FAINT:#}");
     line!(out, "  {FAINT}{:>9} {:>7}{FAINT:#}", "s/landing", "µm");
@@ -321,12 +326,12 @@ fn front(out: &mut String, plan: &Plan) {
         let part = (way.reach - least) / (most - least) * 1e6;
         let part = if part.is_finite() { part as u32 } else { 0 };
         let with = words(&way.setup.draft().touch);
-        let drawn = bar(part, 1_000_000, BAR);
+        let drawn = bar(part, 1_000_000, BAR as u32);
         let reach = if way.reach.is_finite() { format!("{:.2}", way.reach * 1e3) } else { "refused".into() };
-        line!(out, "{mark} {:>9.1} {reach:>7} {drawn:<10} {with}", way.seconds);
+        line!(out, "{mark} {:>9.1} {reach:>7} {drawn:<BAR$} {with}", way.seconds);
         let beside = beside(&way.setup.draft().touch, &all);
         if !beside.is_empty() {
-            line!(out, "  {:>9} {:>7} {:<10} {FAINT}{beside}{FAINT:#}", "", "", "");
+            line!(out, "  {:>9} {:>7} {:<BAR$} {FAINT}{beside}{FAINT:#}", "", "", "");
         }
     };
     for way in &plan.front.ways {

@@ -98,82 +98,81 @@ pub fn page(found: &Scrape, curve: &[Scrape], machine: &str, seed: u64) -> Strin
     line!(&mut out, "{BOLD}How often the nozzle scrapes{BOLD:#}");
     line!(&mut out, "{FAINT}machine: {}, seed {seed}{FAINT:#}", shown(machine));
     line!(&mut out);
-    let text = format!(
-        "A cycle counts where its landing is accepted and lies more than {:.1} µm too low.",
-        found.gap * 1e3
-    );
+    let gap = found.gap * 1e3;
+    let text = format!("A cycle counts if its landing is accepted and more than {gap:.1} µm too low.");
     paragraph(&mut out, &text, 0, FAINT);
     line!(&mut out);
     if !found.complete {
         line!(&mut out, "{YELLOW}Interrupted: this is what was done so far.{YELLOW:#}");
     }
-    if let Some((low, high)) = found.interval {
-        if found.scraped == 0 {
-            line!(&mut out, "  chance      {BOLD}none seen{BOLD:#}, below {} at 95 %", chance(high));
-        } else if !found.tells() {
-            line!(&mut out, "  chance      {BOLD}not known{BOLD:#}: see below");
-        } else {
-            let value = chance(found.p.value);
-            line!(&mut out, "  chance      {BOLD}{value}{BOLD:#} per cycle, {}", one_in(found.p.value));
-            line!(&mut out, "  95 %        {}", between((low, high)));
-        }
-    } else {
-        line!(&mut out, "  chance      no run was done");
-    }
-    let worth = thousands(found.effective.round() as u64);
-    let weighed = format!("{} scraped, effective sample size {worth}", thousands(found.scraped));
-    line!(&mut out, "  runs        {}, {weighed}", thousands(found.runs));
-    if let Some(normal) = found.normal {
-        line!(&mut out, "  if normal   {}, the tail beyond the mean and sd below", chance(normal));
-    }
-    if let Some((mean, sd)) = found.mean.zip(found.sd) {
-        line!(
-            &mut out,
-            "  as it comes {:+.2} µm mean, {:.2} µm sd, {:.2} % accepted",
-            mean.value * 1e3,
-            sd.value * 1e3,
-            found.accepted * 1e2
-        );
-    }
-    if let Some(counted) = found.counted {
-        line!(
-            &mut out,
-            "  counted     {} of {} cycles: 95 % {}",
-            thousands(counted.scraped),
-            thousands(counted.runs),
-            between(counted.interval)
-        );
-        let agrees = if found.agrees() { "the intervals meet" } else { "the intervals do not meet" };
-        line!(&mut out, "              {agrees}");
-    }
+    estimate(&mut out, found);
+    plain_runs(&mut out, found);
     if !found.tells() {
         line!(&mut out);
         let text = format!(
-            "Too few to tell: the effective sample size is {:.0}, {LEAST_EFFECTIVE:.0} are needed. Ask for more --runs, \
-             or a smaller gap.",
+            "Too few to tell: the effective sample size is {:.0}, and {LEAST_EFFECTIVE:.0} is needed. Ask for more \
+             runs (--each) or a smaller gap.",
             found.effective
         );
         paragraph(&mut out, &text, 0, YELLOW);
     }
-    if !curve.is_empty() {
-        line!(&mut out);
-        line!(&mut out, "  {FAINT}{:>8} {:>12}  1 to 10⁻¹⁴{FAINT:#}", "gap/µm", "chance");
-        for point in curve {
-            let power = (LEAST_POWER + libm::log10(point.p.value.max(1e-300))).max(0.0);
-            let part = (power / LEAST_POWER * 1e6) as u32;
-            let row = format!(
-                "  {:>8.1} {:>12}  {}",
-                point.gap * 1e3,
-                chance(point.p.value),
-                bar(part, 1_000_000, BAR)
-            );
-            line!(&mut out, "{}", row.trim_end());
-        }
-    }
+    table(&mut out, curve);
     line!(&mut out);
-    let text = "That is the chance of noise alone, as the machine file states it, with normal tails; a fault is another matter (zdatum faults).";
+    let text = "This is the chance from noise alone, as the machine file states it, with normal tails. What faults do is another \
+                question: zdatum faults.";
     paragraph(&mut out, text, 0, FAINT);
     out
+}
+
+/// The chance, and what it rests on.
+fn estimate(out: &mut String, found: &Scrape) {
+    match found.interval {
+        None => line!(out, "  chance      no run was done"),
+        Some((_, high)) if found.scraped == 0 => {
+            line!(out, "  chance      {BOLD}none seen{BOLD:#}, below {} at 95 %", chance(high));
+        }
+        Some(_) if !found.tells() => line!(out, "  chance      {BOLD}not known{BOLD:#}: see below"),
+        Some(interval) => {
+            let value = chance(found.p.value);
+            line!(out, "  chance      {BOLD}{value}{BOLD:#} per cycle, {}", one_in(found.p.value));
+            line!(out, "  95 %        {}", between(interval));
+        }
+    }
+    let (runs, scraped) = (thousands(found.runs), thousands(found.scraped));
+    let effective = thousands(found.effective.round() as u64);
+    line!(out, "  runs        {runs}, {scraped} scraped, effective sample size {effective}");
+    if let Some(normal) = found.normal {
+        line!(out, "  if normal   {}, from the mean and sd below", chance(normal));
+    }
+}
+
+/// Runs that are drawn as they are, and the count where one was asked for.
+fn plain_runs(out: &mut String, found: &Scrape) {
+    if let Some((mean, sd)) = found.mean.zip(found.sd) {
+        let (mean, sd, accepted) = (mean.value * 1e3, sd.value * 1e3, found.accepted * 1e2);
+        line!(out, "  plain runs  mean {mean:+.2} µm, sd {sd:.2} µm, {accepted:.2} % accepted");
+    }
+    if let Some(counted) = found.counted {
+        let (scraped, runs) = (thousands(counted.scraped), thousands(counted.runs));
+        line!(out, "  counted     {scraped} of {runs} cycles, 95 %: {}", between(counted.interval));
+        let overlap = if found.agrees() { "the intervals overlap" } else { "the intervals do not overlap" };
+        line!(out, "              {overlap}");
+    }
+}
+
+/// The chance over a range of gaps.
+fn table(out: &mut String, curve: &[Scrape]) {
+    if curve.is_empty() {
+        return;
+    }
+    line!(out);
+    line!(out, "  {FAINT}{:>8} {:>12}  1 to 10⁻¹⁴{FAINT:#}", "gap/µm", "chance");
+    for point in curve {
+        let power = (LEAST_POWER + libm::log10(point.p.value.max(1e-300))).max(0.0);
+        let bar = bar((power / LEAST_POWER * 1e6) as u32, 1_000_000, BAR);
+        let row = format!("  {:>8.1} {:>12}  {bar}", point.gap * 1e3, chance(point.p.value));
+        line!(out, "{}", row.trim_end());
+    }
 }
 
 #[cfg(test)]

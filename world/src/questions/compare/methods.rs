@@ -59,7 +59,7 @@ impl Method {
                 let centre = match centre {
                     Centre::Mean => "",
                     Centre::Median => ", median",
-                    Centre::HodgesLehmann => ", pair means",
+                    Centre::HodgesLehmann => ", Hodges–Lehmann",
                 };
                 format!("{THREE}{touches} each{centre}")
             }
@@ -67,7 +67,7 @@ impl Method {
         }
     }
 
-    /// For a column of at most 23 characters: variants of the three touches stand indented under them.
+    /// For a column of at most 24 characters: variants of the three touches stand indented under them.
     pub fn label(self) -> String {
         let name = self.name();
         match name.strip_prefix(THREE) {
