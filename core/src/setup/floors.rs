@@ -11,7 +11,7 @@
 //! the floors are: tip T_lo − e, shoulder T + d_lo − e, plate T + r_lo + d + t − e.
 
 use super::key::{BadSetup, Fault, Key};
-use super::{Delay, Draft};
+use super::{Delay, Draft, LengthRange};
 use crate::arith::{self, Bounded};
 use crate::units::{Length, OutOfRange, Step};
 
@@ -49,72 +49,57 @@ impl Floors {
     pub(super) fn work_out(draft: &Draft, step: Step) -> Result<Self, BadSetup> {
         let tip_height = draft.datum_switch.tip_height;
         let (probe, plates) = (&draft.probe, &draft.plates);
-        let hold = |key: Key| move |_: OutOfRange| BadSetup::new(key, Fault::CannotHold);
 
         // Δ rounded up, like every part of e.
-        let step_up =
-            Length::from_bits(i64::from(step.one().to_bits()).plus(1)).map_err(hold(Key::TravelSteps))?;
+        let step = in_range(Key::TravelSteps, Length::from_bits(i64::from(step.one().to_bits()).plus(1)))?;
         let overrun = |delay: &Delay| -> Result<Length, OutOfRange> {
-            late_by(draft.touch.first_speed.to_bits(), delay)?.plus(draft.touch.stop)?.plus(step_up)
+            late_by(draft.touch.first_speed.to_bits(), delay)?.plus(draft.touch.stop)?.plus(step)
         };
-        let datum_overrun = overrun(&draft.datum_switch.delay).map_err(hold(Key::FirstSpeed))?;
-        let triple_u = Length::from_bits(i64::from(probe.trip_depth_u.ceil().to_bits()).times(3))
-            .map_err(hold(Key::TripDepthU))?;
-        let plate_overrun =
-            overrun(&probe.delay).and_then(|e| e.plus(triple_u)).map_err(hold(Key::FirstSpeed))?;
+        let datum_overrun = in_range(Key::FirstSpeed, overrun(&draft.datum_switch.delay))?;
+        let triple_u = in_range(
+            Key::TripDepthU,
+            Length::from_bits(i64::from(probe.trip_depth_u.ceil().to_bits()).times(3)),
+        )?;
+        let plate_overrun = in_range(Key::FirstSpeed, overrun(&probe.delay).and_then(|e| e.plus(triple_u)))?;
 
-        // Tip: T_hi − T_lo + e ≤ o.
-        let press = width(tip_height.low, tip_height.high)
-            .and_then(|w| w.plus(datum_overrun))
-            .map_err(hold(Key::TipHeight))?;
-        at_most(Key::Overtravel, Fault::TipOverpress, press, draft.datum_switch.overtravel)?;
+        // How far the datum switch may be pressed; tip: T_hi − T_lo + e ≤ o, shoulder: d_hi − d_lo + e ≤ o.
+        let overtravel = draft.datum_switch.overtravel;
+        let press = |range| width(range)?.plus(datum_overrun);
+        let by_tip = in_range(Key::TipHeight, press(tip_height))?;
+        at_most(Key::Overtravel, Fault::TipOverpress, by_tip, overtravel)?;
+        let by_shoulder = in_range(Key::Drop, press(probe.drop))?;
+        at_most(Key::Overtravel, Fault::ShoulderOverpress, by_shoulder, overtravel)?;
 
-        // Shoulder: d_hi − d_lo + e ≤ o, and d_lo − e > r_hi + margin.
-        let press = width(probe.drop.low, probe.drop.high)
-            .and_then(|w| w.plus(datum_overrun))
-            .map_err(hold(Key::Drop))?;
-        at_most(Key::Overtravel, Fault::ShoulderOverpress, press, draft.datum_switch.overtravel)?;
-        let tip_stands = probe.drop.low.minus(datum_overrun).map_err(hold(Key::Drop))?;
-        let must_clear = plates.rise.high.plus(plates.margin).map_err(hold(Key::Rise))?;
+        // How far the tip stands clear at the shoulder's floor: d_lo − e > r_hi + margin.
+        let tip_stands = in_range(Key::Drop, probe.drop.low.minus(datum_overrun))?;
+        let must_clear = in_range(Key::Rise, plates.rise.high.plus(plates.margin))?;
         above(Key::Drop, Fault::ShoulderLow, tip_stands, must_clear)?;
 
-        // Plate: d_lo + t − e > r_hi − r_lo + margin.
-        let tip_stands = probe
-            .drop
-            .low
-            .plus(probe.trip_depth)
-            .and_then(|z| z.minus(plate_overrun))
-            .map_err(hold(Key::Drop))?;
-        let must_clear = width(plates.rise.low, plates.rise.high)
-            .and_then(|w| w.plus(plates.margin))
-            .map_err(hold(Key::Rise))?;
+        // And above the lowest plate at the plate's floor: d_lo + t − e > r_hi − r_lo + margin.
+        let tip_stands =
+            in_range(Key::Drop, probe.drop.low.plus(probe.trip_depth).and_then(|z| z.minus(plate_overrun)))?;
+        let must_clear = in_range(Key::Rise, width(plates.rise).and_then(|w| w.plus(plates.margin)))?;
         above(Key::Rise, Fault::PlateLow, tip_stands, must_clear)?;
 
-        let half_step = Length::from_bits(i64::from(step_up.to_bits().unsigned_abs().div_ceil(2)))
-            .map_err(hold(Key::TravelSteps))?;
-        let reads_low = late_by(draft.touch.fine_speed.to_bits(), &draft.datum_switch.delay)
-            .and_then(|late| late.plus(half_step))
-            .map_err(hold(Key::FineSpeed))?;
-
-        let tip = tip_height.low.minus(datum_overrun).map_err(hold(Key::TipHeight))?;
-        let clear = tip_height
-            .high
-            .plus(plates.rise.high.max(Length::ZERO))
-            .and_then(|z| z.plus(plates.margin))
-            .map_err(hold(Key::TipHeight))?;
+        let reads_low = in_range(Key::FineSpeed, reads_low(draft, step))?;
+        let tip = in_range(Key::TipHeight, tip_height.low.minus(datum_overrun))?;
+        let clear = in_range(
+            Key::TipHeight,
+            tip_height.high.plus(plates.rise.high.max(Length::ZERO)).and_then(|z| z.plus(plates.margin)),
+        )?;
         let clear_with_probe =
-            clear.plus(probe.drop.high).and_then(|z| z.plus(probe.free_height)).map_err(hold(Key::Drop))?;
+            in_range(Key::Drop, clear.plus(probe.drop.high).and_then(|z| z.plus(probe.free_height)))?;
 
         // The lowest approach of all is the tip's or the plate's; the highest move is with the probe fetched.
         let reach = draft.travel.z;
-        let plate_lowest =
-            tip_height.low.plus(plates.rise.low).and_then(|z| z.plus(tip_stands)).map_err(hold(Key::Rise))?;
-        for (key, lowest) in [(Key::TipHeight, tip), (Key::Rise, plate_lowest)] {
+        let plate =
+            in_range(Key::Rise, tip_height.low.plus(plates.rise.low).and_then(|z| z.plus(tip_stands)))?;
+        for (key, lowest) in [(Key::TipHeight, tip), (Key::Rise, plate)] {
             if lowest < reach.low {
                 return Err(BadSetup::with(key, Fault::BeyondReach, lowest, reach.low));
             }
         }
-        let highest = clear_with_probe.plus(draft.touch.lift).map_err(hold(Key::Lift))?;
+        let highest = in_range(Key::Lift, clear_with_probe.plus(draft.touch.lift))?;
         at_most(Key::TravelZ, Fault::BeyondReach, highest, reach.high)?;
 
         Ok(Self {
@@ -172,12 +157,18 @@ impl Floors {
     /// # Errors
     /// *Out of range* where a sum leaves the range of lengths.
     pub fn dead_plunger(&self, rise_high: Length) -> Result<Press, OutOfRange> {
-        let past_trip = width(self.rise_low, rise_high)?.plus(self.plate_overrun)?;
+        let past_trip = rise_high.minus(self.rise_low)?.plus(self.plate_overrun)?;
         Ok(Press { past_trip, shoulder_into_plate: past_trip.minus(self.trip_depth)? })
     }
 }
 
-/// first speed · (τ + 3u(τ)), rounded up. Speeds are below 2^26, the time below 4 · 2^29: the product fits 64
+/// How far a fine touch of the datum switch can read below its trip: fine speed · (τ + 3u(τ)) + Δ/2.
+fn reads_low(draft: &Draft, step: Length) -> Result<Length, OutOfRange> {
+    let half_step = Length::from_bits(i64::from(step.to_bits().unsigned_abs().div_ceil(2)))?;
+    late_by(draft.touch.fine_speed.to_bits(), &draft.datum_switch.delay)?.plus(half_step)
+}
+
+/// speed · (τ + 3u(τ)), rounded up. Speeds are below 2^26, the time below 4 · 2^29: the product fits 64
 /// bits.
 fn late_by(speed_bits: u32, delay: &Delay) -> Result<Length, OutOfRange> {
     let time = u64::from(delay.latency.to_bits()).plus(u64::from(delay.latency_u.to_bits()).times(3));
@@ -185,8 +176,13 @@ fn late_by(speed_bits: u32, delay: &Delay) -> Result<Length, OutOfRange> {
     Length::from_bits(arith::shift_ceil(product, 32) as i64)
 }
 
-fn width(low: Length, high: Length) -> Result<Length, OutOfRange> {
-    high.minus(low)
+fn width(range: LengthRange) -> Result<Length, OutOfRange> {
+    range.high.minus(range.low)
+}
+
+/// A sum of the setup's values, or the fault of a key where it leaves the range.
+fn in_range(key: Key, sum: Result<Length, OutOfRange>) -> Result<Length, BadSetup> {
+    sum.map_err(|_| BadSetup::new(key, Fault::CannotHold))
 }
 
 fn at_most(key: Key, fault: Fault, seen: Length, limit: Length) -> Result<(), BadSetup> {
