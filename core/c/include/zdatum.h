@@ -1,7 +1,8 @@
 /*
  * zdatum: where the nozzle lands, how sure that is, and whether to trust it. For C11 and C++17.
  *
- * Generated from the library's source; do not edit. docs/embedding.md takes you from zero to a first cycle.
+ * Generated from the library's source; do not edit. core/docs/embedding.md takes you from zero to a first
+ * cycle.
  *
  * - Numbers are integers: each counts a binary fraction of its unit, which is named beside it. There is no
  *   floating point; the compiler evaluates the macros below.

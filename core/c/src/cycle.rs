@@ -1,4 +1,4 @@
-//! The touch cycle (`docs/cycle.md`): poll, carry out, handle, until nothing more is asked for.
+//! The touch cycle (`core/docs/cycle.md`): poll, carry out, handle, until nothing more is asked for.
 
 use zdatum::cycle::{Cycle, Do, Event, Fault, Job, Kind, Known, Outcome, ProbeState, Seconds, Temperatures};
 use zdatum::{LastSpan, Length, Setup, Temperature, Variance};

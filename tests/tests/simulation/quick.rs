@@ -27,7 +27,8 @@ fn seconds(kind: Kind, homed: bool) -> (f64, f64) {
     (all / RUNS as f64, touching / RUNS as f64)
 }
 
-/// `cargo test -p zdatum-tests --test simulation quick -- --nocapture` prints the figures of `docs/cycle.md`.
+/// `cargo test -p zdatum-tests --test simulation quick -- --nocapture` prints the figures of
+/// `core/docs/cycle.md`.
 #[test]
 fn the_quick_check_takes_so_much_of_the_full_cycles_time() {
     // Middle of the plates' rises and trip depth, middle of the drops; limits that every run keeps.
