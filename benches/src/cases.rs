@@ -1,17 +1,13 @@
 //! An invented machine, invented touches, and the same in floats.
 
-use std::num::NonZeroU32;
-
 use zdatum::landing::Conditions;
-use zdatum::series::Pooled;
 use zdatum::setup::{
-    Accept, DatumSwitch, Delay, Follows, Grows, LengthRange, Place, Places, Plates, Probe, Studied, Touch,
-    Travel,
+    Accept, DatumSwitch, Follows, Grows, LengthRange, Places, Plates, Probe, Studied, Touch, Travel,
 };
 use zdatum::{
-    Centre, Coverage, Draft, Growth, Latency, Length, Readings, Recorded, Series, Setup, Speed, Step,
-    Temperature, Uncertainty,
+    Centre, Coverage, Draft, Readings, Recorded, Series, Setup, Speed, Step, Temperature, Uncertainty,
 };
+use zdatum_machines::{checked, delay, mm, part, place, range, speed, study, u};
 
 use crate::generic;
 
@@ -20,41 +16,6 @@ pub const ROOM: usize = 9;
 
 /// Counted touches of one cycle: tip, shoulder, plate.
 pub type Stations = [Recorded<ROOM>; 3];
-
-fn mm(text: &str) -> Length {
-    Length::parse(text).expect("a length")
-}
-
-fn range(low: &str, high: &str) -> LengthRange {
-    LengthRange { low: mm(low), high: mm(high) }
-}
-
-fn place(x: &str, y: &str) -> Place {
-    Place { x: mm(x), y: mm(y) }
-}
-
-fn uncertainty(text: &str) -> Uncertainty {
-    Uncertainty::parse(text).expect("an uncertainty")
-}
-
-fn speed(text: &str) -> Speed {
-    Speed::parse(text).expect("a speed")
-}
-
-fn celsius(text: &str) -> Temperature {
-    Temperature::parse(text).expect("a temperature")
-}
-
-fn delay(latency: &str, latency_u: &str) -> Delay {
-    let seconds = |text| Latency::parse(text).expect("a latency");
-    Delay { latency: seconds(latency), latency_u: seconds(latency_u) }
-}
-
-fn grows(follows: Follows, rate: &str, rate_u: &str, touch: &str, print: &str) -> Grows {
-    let rate_of = |text| Growth::parse(text).expect("a growth");
-    let (touch, print) = (celsius(touch), celsius(print));
-    Grows { follows, rate: rate_of(rate), rate_u: rate_of(rate_u), touch, print }
-}
 
 /// Whether a machine's switches have been studied: then s and its degrees of freedom are the study's.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -67,17 +28,16 @@ pub enum Switches {
 
 /// An invented machine with two growing parts, five touches per station, one of them settling.
 pub fn machine(switches: Switches) -> Setup {
-    let study = |s: &str| Pooled { s: uncertainty(s), dof: NonZeroU32::new(24).expect("above 0") };
     let pooled = match switches {
         Switches::Unstudied => Studied::default(),
-        Switches::Studied => Studied {
-            tip: Some(study("0.002")),
-            shoulder: Some(study("0.002")),
-            plate: Some(study("0.0025")),
-        },
+        Switches::Studied => {
+            Studied { tip: study("0.002", 24), shoulder: study("0.002", 24), plate: study("0.0025", 24) }
+        }
     };
-    let parts =
-        [grows(Follows::Tool, "0.24", "0.03", "150", "230"), grows(Follows::Bed, "0.9", "0.1", "55", "60")];
+    let parts = [
+        part(Follows::Tool, ["0.24", "0.03"], ["150", "230"]),
+        part(Follows::Bed, ["0.9", "0.1"], ["55", "60"]),
+    ];
     let draft = Draft {
         travel: Travel {
             x: range("0", "240"),
@@ -97,7 +57,7 @@ pub fn machine(switches: Switches) -> Setup {
         },
         probe: Probe {
             trip_depth: mm("0.62"),
-            trip_depth_u: uncertainty("0.006"),
+            trip_depth_u: u("0.006"),
             trimmed_at_speed: speed("2"),
             drop: range("6", "7.2"),
             free_height: mm("1.4"),
@@ -118,16 +78,16 @@ pub fn machine(switches: Switches) -> Setup {
             tip_again: false,
         },
         growth: parts.into_iter().collect(),
-        soak_left: uncertainty("0.004"),
+        soak_left: u("0.004"),
         accept: Accept {
             landing: range("-1.5", "2"),
             shift: mm("0.15"),
-            expanded_u: uncertainty("0.025"),
+            expanded_u: u("0.025"),
             coverage: Coverage::P95,
         },
         pooled,
     };
-    Setup::check(draft).expect("the invented machine passes its checks")
+    checked(&draft)
 }
 
 /// Numbers for tests and timings, never for statistics: a linear congruential generator, upper half of its

@@ -8,6 +8,7 @@ pub mod allowed;
 pub mod case;
 pub mod generate;
 pub mod lives;
-pub mod machine;
 pub mod model;
 pub mod oracle;
+
+pub use zdatum_machines as machine;

@@ -48,7 +48,6 @@ pub fn draft() -> Draft {
     let (rise_low, rise_high) = (-HALF_MM, HALF_MM);
     let drop_low = rise_high + MARGIN + datum_overrun + 1;
     let trip_depth = (rise_high - rise_low) + MARGIN + plate_overrun + 1 - drop_low;
-    let mut growth = heapless::Vec::new();
     let nozzle = Grows {
         follows: Follows::Tool,
         rate: Growth::ZERO,
@@ -56,7 +55,6 @@ pub fn draft() -> Draft {
         touch: Temperature::from_bits(150 << 16).expect("a temperature"),
         print: Temperature::from_bits(220 << 16).expect("a temperature"),
     };
-    growth.push(nozzle).expect("room for one part");
     let latency = |bits| Latency::from_bits(bits).expect("a latency");
     let delay = Delay { latency: latency(LATENCY), latency_u: latency(LATENCY_U) };
     let place = |x: i16, y: i16| Place { x: Length::from_mm(x), y: Length::from_mm(y) };
@@ -96,7 +94,7 @@ pub fn draft() -> Draft {
             target_u: Uncertainty::ZERO,
             tip_again: true,
         },
-        growth,
+        growth: [nozzle].into_iter().collect(),
         soak_left: Uncertainty::ZERO,
         // So wide that no doubt and no window hides what the floors and the bands let through.
         accept: Accept {

@@ -1,106 +1,44 @@
-//! A machine of round numbers that knows everything of itself and trips without noise; the tests add what
-//! they are about.
+//! The tests' machines, checked and with a bench; without noise unless a test adds it.
 
-use std::num::NonZeroU32;
-
-use zdatum::setup::{
-    Accept, DatumSwitch, Delay, LengthRange, Place, Places, Plates, Probe, Studied, Touch, Travel,
-};
-use zdatum::{Centre, Coverage, Draft, Latency, Length, Pooled, Setup, Speed, Uncertainty};
+use zdatum::setup::Studied;
+use zdatum::{Draft, Latency};
 
 use crate::Noise;
 use crate::engine::Bench;
 
+pub(crate) use zdatum_machines::{checked, exact as draft, latency, mm, part, range, speed, study, u};
+
 pub(crate) const SILENT: Noise = Noise::SILENT;
-
-pub(crate) fn mm(text: &str) -> Length {
-    Length::parse(text).expect("a length")
-}
-
-pub(crate) fn speed(text: &str) -> Speed {
-    Speed::parse(text).expect("a speed")
-}
-
-pub(crate) fn u(text: &str) -> Uncertainty {
-    Uncertainty::parse(text).expect("an uncertainty")
-}
-
-pub(crate) fn latency(text: &str) -> Latency {
-    Latency::parse(text).expect("a latency")
-}
-
-fn span(low: &str, high: &str) -> LengthRange {
-    LengthRange { low: mm(low), high: mm(high) }
-}
-
-fn place(x: &str, y: &str) -> Place {
-    Place { x: mm(x), y: mm(y) }
-}
 
 /// A study of all three stations with this s.
 pub(crate) fn studied(s: &str) -> Studied {
-    let study = Some(Pooled { s: u(s), dof: NonZeroU32::new(40).expect("above 0") });
+    let study = study(s, 40);
     Studied { tip: study, shoulder: study, plate: study }
 }
 
-/// Four to nine touches, motor steps of 0.06 µm, nothing studied, limits so wide that nothing is refused.
-pub(crate) fn draft() -> Draft {
-    let exact = |text| Delay { latency: latency(text), latency_u: Latency::ZERO };
-    Draft {
-        travel: Travel {
-            x: span("0", "180"),
-            y: span("0", "180"),
-            z: span("-3", "160"),
-            steps: (1 << 14, 1),
-        },
-        stations: Places {
-            tip: place("170", "180"),
-            shoulder: place("170", "155"),
-            plate: place("90", "95"),
-        },
-        datum_switch: DatumSwitch {
-            tip_height: span("0.1", "1.1"),
-            overtravel: mm("2.5"),
-            delay: exact("0.0004"),
-        },
-        probe: Probe {
-            trip_depth: mm("0.55"),
-            trip_depth_u: Uncertainty::ZERO,
-            trimmed_at_speed: speed("0"),
-            drop: span("5.5", "6.5"),
-            free_height: mm("1.25"),
-            delay: exact("0.001"),
-        },
-        plates: Plates { rise: span("-0.5", "0.5"), margin: mm("0.5") },
-        touch: Touch {
-            first_speed: speed("6"),
-            fine_speed: speed("2"),
-            lift: mm("0.5"),
-            stop: mm("0.1"),
-            settle: 0,
-            least: 4,
-            most: 9,
-            band: mm("1"),
-            centre: Centre::Mean,
-            target_u: Uncertainty::ZERO,
-            tip_again: false,
-        },
-        growth: Default::default(),
-        soak_left: Uncertainty::ZERO,
-        accept: Accept {
-            landing: span("-30", "30"),
-            shift: mm("10"),
-            expanded_u: u("1"),
-            coverage: Coverage::P95,
-        },
-        pooled: Studied::default(),
-    }
+/// The same machine with switches that are studied and seen at once, for campaigns: a settling touch, then
+/// four to ten.
+pub(crate) fn prompt() -> Draft {
+    let mut draft = draft();
+    draft.datum_switch.delay.latency = Latency::ZERO;
+    draft.probe.delay.latency = Latency::ZERO;
+    draft.probe.trimmed_at_speed = draft.touch.fine_speed;
+    draft.touch.settle = 1;
+    draft.touch.most = 10;
+    draft.pooled = studied("0.004");
+    draft
 }
 
-pub(crate) fn checked(draft: &Draft) -> Setup {
-    Setup::check(draft.clone()).unwrap_or_else(|bad| panic!("the setup must pass: {bad}"))
-}
+/// How far a run of the draft's steps without noise can be off, mm: half a step and half a bit of a length at
+/// each of three stations, half a bit of the landing.
+pub(crate) const FINE: f64 = 3.0 * (0.5 / 16_384.0 + 0.5 / 65_536.0) + 0.5 / 65_536.0 + 1e-9;
 
 pub(crate) fn bench(draft: &Draft, noise: &Noise) -> Bench {
-    Bench::new(checked(draft), noise, 11)
+    Bench::new(checked(draft), noise, 7)
+}
+
+/// Close to within so much.
+#[track_caller]
+pub(crate) fn assert_near(seen: f64, due: f64, within: f64) {
+    assert!((seen - due).abs() <= within, "{seen}, not {due} to {within}");
 }

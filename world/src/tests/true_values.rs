@@ -1,9 +1,8 @@
 //! What a run's truth is made of.
 
-use zdatum::Growth;
-use zdatum::setup::{Follows, Grows};
+use zdatum::setup::Follows;
 
-use super::machine::{SILENT, bench, draft, latency, speed, u};
+use super::machine::{SILENT, bench, draft, latency, part, speed, u};
 use crate::truth::Numbers;
 use crate::{Fault, Faults, Machine, Noise, SOUND, Truth};
 
@@ -13,17 +12,8 @@ fn machine() -> Machine {
     draft.probe.trimmed_at_speed = speed("4");
     draft.probe.delay.latency_u = latency("0.0005");
     draft.datum_switch.delay.latency_u = latency("0.0002");
-    let celsius = |text| zdatum::Temperature::parse(text).expect("a temperature");
-    let micrometres = |text| Growth::parse(text).expect("a growth");
-    for (rate, rate_u, print) in [("0.5", "0.03", "240"), ("-0.25", "0.04", "240")] {
-        let part = Grows {
-            follows: Follows::Tool,
-            rate: micrometres(rate),
-            rate_u: micrometres(rate_u),
-            touch: celsius("140"),
-            print: celsius(print),
-        };
-        draft.growth.push(part).expect("room");
+    for rates in [["0.5", "0.03"], ["-0.25", "0.04"]] {
+        draft.growth.push(part(Follows::Tool, rates, ["140", "240"])).expect("room");
     }
     bench(&draft, &SILENT).machine
 }

@@ -1,7 +1,8 @@
 //! Every key of the file against the draft it becomes.
 
+use zdatum_machines::{delay, mm, part, place, range, speed, study, u};
+
 use super::*;
-use zdatum::{Latency, Speed, Temperature};
 
 /// Every value another, so that no two keys can be taken for each other.
 const ALL: &str = r#"
@@ -71,51 +72,19 @@ tip_filament = 1.1
 tip_squash = 0.12
 "#;
 
-fn mm(text: &str) -> Length {
-    Length::parse(text).expect("a length")
-}
-
-fn between(low: &str, high: &str) -> LengthRange {
-    LengthRange { low: mm(low), high: mm(high) }
-}
-
-fn u(text: &str) -> Uncertainty {
-    Uncertainty::parse(text).expect("an uncertainty")
-}
-
-fn delay(latency: &str, latency_u: &str) -> Delay {
-    let s = |text| Latency::parse(text).expect("a latency");
-    Delay { latency: s(latency), latency_u: s(latency_u) }
-}
-
-fn part(follows: Follows, [rate, rate_u]: [&str; 2], [touch, print]: [&str; 2]) -> Grows {
-    let growth = |text| Growth::parse(text).expect("a growth");
-    let celsius = |text| Temperature::parse(text).expect("a temperature");
-    Grows {
-        follows,
-        rate: growth(rate),
-        rate_u: growth(rate_u),
-        touch: celsius(touch),
-        print: celsius(print),
-    }
-}
-
 #[test]
 fn every_key_goes_where_it_belongs() {
-    let place = |x: &str, y: &str| Place { x: mm(x), y: mm(y) };
-    let speed = |text| Speed::parse(text).expect("a speed");
-    let study = |s, dof| Some(Pooled { s: u(s), dof: NonZeroU32::new(dof).expect("above zero") });
     let machine = MachineFile::of(FileText::of("all.toml", ALL)).expect("a sound setup");
     let expected = Draft {
         travel: Travel {
-            x: between("1", "301"),
-            y: between("2", "302"),
-            z: between("-3", "303"),
+            x: range("1", "301"),
+            y: range("2", "302"),
+            z: range("-3", "303"),
             steps: (1600, 3),
         },
         stations: Places { tip: place("11", "12"), shoulder: place("13", "14"), plate: place("15", "16") },
         datum_switch: DatumSwitch {
-            tip_height: between("0.21", "0.22"),
+            tip_height: range("0.21", "0.22"),
             overtravel: mm("2.3"),
             delay: delay("0.0004", "0.0001"),
         },
@@ -123,11 +92,11 @@ fn every_key_goes_where_it_belongs() {
             trip_depth: mm("0.64"),
             trip_depth_u: u("0.005"),
             trimmed_at_speed: speed("1.5"),
-            drop: between("6.1", "6.2"),
+            drop: range("6.1", "6.2"),
             free_height: mm("1.1"),
             delay: delay("0.0006", "0.0002"),
         },
-        plates: Plates { rise: between("-0.31", "0.32"), margin: mm("0.51") },
+        plates: Plates { rise: range("-0.31", "0.32"), margin: mm("0.51") },
         touch: Touch {
             first_speed: speed("8"),
             fine_speed: speed("2"),
@@ -150,7 +119,7 @@ fn every_key_goes_where_it_belongs() {
         .collect(),
         soak_left: u("0.007"),
         accept: Accept {
-            landing: between("-1.1", "1.2"),
+            landing: range("-1.1", "1.2"),
             shift: mm("0.24"),
             expanded_u: u("0.031"),
             coverage: Coverage::P99,

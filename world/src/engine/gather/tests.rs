@@ -6,7 +6,7 @@ use zdatum::setup::Follows;
 use super::*;
 use crate::Noise;
 use crate::engine::run;
-use crate::tests::campaigns::{SILENT, assert_near, bench, draft, latency, mm, part, study, u};
+use crate::tests::machine::{SILENT, assert_near, bench, latency, mm, part, prompt as draft, study, u};
 
 fn gathered(bench: &Bench, runs: Range<u64>) -> Gathered {
     Gathered::of(bench, runs, &AtomicBool::new(false), &|_| {}).expect("not stopped")
@@ -40,7 +40,7 @@ fn moments_by_hand() {
 /// One touch of the plate in five is wild, so that some runs are refused.
 fn wild() -> Bench {
     let mut draft = draft();
-    draft.touch.band = mm(0.02);
+    draft.touch.band = mm("0.02");
     bench(&draft, &Noise { plate_switch: 0.004, outlier_rate: 0.2, outlier_size: 0.05, ..SILENT })
 }
 
@@ -73,12 +73,12 @@ fn errors_stand_in_the_order_of_their_runs() {
 /// Every source of the core's with a figure of its own, in closed form.
 fn busy() -> Bench {
     let mut draft = draft();
-    draft.pooled.tip = study(0.002);
-    draft.pooled.shoulder = study(0.003);
-    draft.probe.trip_depth_u = u(0.005);
+    draft.pooled.tip = study("0.002", 40);
+    draft.pooled.shoulder = study("0.003", 40);
+    draft.probe.trip_depth_u = u("0.005");
     draft.probe.trimmed_at_speed = zdatum::Speed::parse("0").expect("a speed");
     draft.probe.delay.latency_u = latency("0.003");
-    draft.soak_left = u(0.01);
+    draft.soak_left = u("0.01");
     draft.growth.push(part(Follows::Tool, ["0.3", "0.05"], ["140", "220"])).expect("room");
     draft.growth.push(part(Follows::Bed, ["0.2", "0.1"], ["40", "100"])).expect("room");
     bench(&draft, &SILENT)
@@ -124,7 +124,7 @@ fn sums_are_means_over_what_was_accepted() {
 
     // Three of a machine that knows nothing but its trip depth, by 13 µm.
     let mut draft = draft();
-    (draft.probe.trip_depth_u, draft.pooled) = (u(0.013), zdatum::setup::Studied::default());
+    (draft.probe.trip_depth_u, draft.pooled) = (u("0.013"), zdatum::setup::Studied::default());
     let coarse = gathered(&bench(&draft, &SILENT), 0..3).stated;
     let (one, two) = (all, coarse);
     all.merge(&coarse);

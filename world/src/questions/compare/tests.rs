@@ -2,7 +2,7 @@ use zdatum::setup::Studied;
 
 use super::*;
 use crate::engine::Estimate;
-use crate::tests::campaigns::{SILENT, bench, draft};
+use crate::tests::machine::{SILENT, bench, prompt as draft};
 
 fn figures(outside: Option<f64>, refused: f64) -> Figures {
     let known = |value| Estimate { value, error: 0.0 };

@@ -2,7 +2,7 @@ use zdatum::Station;
 use zdatum::setup::Follows;
 
 use super::*;
-use crate::tests::campaigns::{SILENT, assert_near, bench, draft, latency, mm, part, u};
+use crate::tests::machine::{SILENT, assert_near, bench, latency, mm, part, prompt as draft, u};
 
 #[test]
 fn each_condition_and_what_it_rests_on_has_a_word_and_a_name() {
@@ -42,12 +42,12 @@ fn a_count_falls_short_by_two_of_its_errors() {
 fn noisy() -> Bench {
     let mut draft = draft();
     draft.travel.steps = (128, 1);
-    draft.soak_left = u(0.02);
-    draft.probe.trip_depth_u = u(0.005);
+    draft.soak_left = u("0.02");
+    draft.probe.trip_depth_u = u("0.005");
     draft.probe.delay.latency_u = latency("0.001");
     draft.datum_switch.delay.latency_u = latency("0.002");
     draft.growth.push(part(Follows::Tool, ["0.3", "0.05"], ["140", "220"])).expect("room");
-    draft.accept.shift = mm(0.2);
+    draft.accept.shift = mm("0.2");
     draft.pooled.shoulder = None;
     let noise = Noise {
         shape: Shape::HeavyTailed,

@@ -1,6 +1,6 @@
 use super::*;
 use crate::Noise;
-use crate::tests::campaigns::{SILENT, assert_near, bench, draft};
+use crate::tests::machine::{SILENT, assert_near, bench, prompt as draft};
 
 fn swept(bench: &Bench, swept: Swept, stop: bool) -> Sweep {
     sweep(bench, swept, 20, 0.02, &AtomicBool::new(stop), &|_| {})

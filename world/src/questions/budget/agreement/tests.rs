@@ -2,7 +2,7 @@ use std::sync::atomic::AtomicU64;
 
 use super::*;
 use crate::Noise;
-use crate::tests::campaigns::{SILENT, assert_near, bench, draft};
+use crate::tests::machine::{SILENT, assert_near, bench, prompt as draft};
 
 static RUNNING: AtomicBool = AtomicBool::new(false);
 

@@ -3,7 +3,7 @@ use zdatum::setup::Follows;
 
 use super::*;
 use crate::Noise;
-use crate::tests::campaigns::{SILENT, assert_near, bench, draft, latency, part, u};
+use crate::tests::machine::{SILENT, assert_near, bench, latency, part, prompt as draft, u};
 
 static RUNNING: AtomicBool = AtomicBool::new(false);
 
@@ -82,8 +82,8 @@ fn examined(bench: &Bench, runs: u64) -> Examined {
 /// not stated.
 fn busy() -> Bench {
     let mut draft = draft();
-    draft.pooled.plate = crate::tests::campaigns::study(0.006);
-    draft.probe.trip_depth_u = u(0.004);
+    draft.pooled.plate = crate::tests::machine::study("0.006", 40);
+    draft.probe.trip_depth_u = u("0.004");
     draft.datum_switch.delay.latency_u = latency("0.002");
     draft.growth.push(part(Follows::Tool, ["0.3", "0.025"], ["140", "220"])).expect("room");
     let noise = Noise { plate_switch: 0.006, reseat: 0.02, drift: 0.02, drift_tau_s: 100.0, ..SILENT };
@@ -177,7 +177,7 @@ fn a_station_holds_sixty_four_touches() {
 #[test]
 fn nothing_comes_of_nothing_accepted_or_interrupted() {
     let mut strict = draft();
-    strict.accept.expanded_u = u(0.000_1);
+    strict.accept.expanded_u = u("0.0001");
     assert_eq!(examined(&bench(&strict, &SILENT), 20), Examined::NOTHING);
     let (bench, names) = (busy(), Vec::new());
     let what = Examination { growth_names: &names, bench: &bench, runs: 20, most: 0, within: 0.02 };

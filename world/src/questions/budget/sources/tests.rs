@@ -1,7 +1,7 @@
 use zdatum::setup::Follows;
 
 use super::*;
-use crate::tests::campaigns::{SILENT, bench, checked, draft, latency, part, u};
+use crate::tests::machine::{SILENT, bench, checked, latency, part, prompt as draft, u};
 
 fn names(all: &[Switchable]) -> Vec<&str> {
     all.iter().map(|source| source.source.as_str()).collect()
@@ -36,7 +36,7 @@ fn a_machine_without_noise_has_nothing_to_switch_off_but_its_steps() {
 fn each_source_is_switched_off_by_itself() {
     let mut draft = draft();
     draft.travel.steps = (100, 1);
-    draft.probe.trip_depth_u = u(0.005);
+    draft.probe.trip_depth_u = u("0.005");
     draft.probe.trimmed_at_speed = zdatum::Speed::ZERO;
     draft.probe.delay.latency_u = latency("0.002");
     draft.datum_switch.delay.latency_u = latency("0.001");

@@ -1,5 +1,5 @@
 use super::*;
-use crate::tests::campaigns::{checked, draft, u};
+use crate::tests::machine::{checked, prompt as draft, u};
 
 #[test]
 fn each_method_has_a_name_a_label_and_a_word() {
@@ -29,7 +29,7 @@ fn only_a_cycle_of_its_own_states_an_interval() {
 #[test]
 fn other_touches_keep_the_spare_ones() {
     let mut draft = draft();
-    draft.touch.target_u = u(0.001);
+    draft.touch.target_u = u("0.001");
     (draft.touch.least, draft.touch.most) = (4, 10);
     let changed = |setup: &Setup, touches| {
         let setup = with_touches(setup, touches, Centre::Median).expect("allowed");

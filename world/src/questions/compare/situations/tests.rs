@@ -1,7 +1,7 @@
 use zdatum::Draft;
 
 use super::*;
-use crate::tests::campaigns::{SILENT, assert_near, checked, draft, part, span};
+use crate::tests::machine::{SILENT, assert_near, checked, part, prompt as draft, range};
 
 #[test]
 fn each_situation_has_a_name_and_a_word() {
@@ -23,13 +23,13 @@ fn changes_stay_within_what_the_file_declares() {
     assert_near(wide.frame_grown + wide.frame_to_come, 0.15, 1e-12);
 
     // Plates that differ by 0.5 mm, nozzles by the lesser of 0.25 mm and 1 mm: 0.35 of each.
-    draft.plates.rise = span(-0.25, 0.25);
-    draft.datum_switch.tip_height = span(0.25, 0.5);
+    draft.plates.rise = range("-0.25", "0.25");
+    draft.datum_switch.tip_height = range("0.25", "0.5");
     let narrow = sizes(&draft);
     assert_near(narrow.plate, 0.35 * 0.5, 1e-12);
     assert_near(narrow.nozzle, 0.35 * 0.25, 1e-12);
-    draft.datum_switch.tip_height = span(0.0, 1.0);
-    draft.probe.drop = span(5.5, 5.75);
+    draft.datum_switch.tip_height = range("0.0", "1.0");
+    draft.probe.drop = range("5.5", "5.75");
     assert_near(sizes(&draft).nozzle, 0.35 * 0.25, 1e-12);
 }
 

@@ -1,5 +1,5 @@
 use super::*;
-use crate::tests::campaigns::{FINE, SILENT, assert_near, bench, draft, latency};
+use crate::tests::machine::{FINE, SILENT, assert_near, bench, latency, prompt as draft};
 use crate::{Fault, Noise};
 
 const SIZES: Sizes =
@@ -189,7 +189,7 @@ fn a_longer_nozzle_leaves_the_probe_where_it_was() {
     let change = Change { nozzle: 0.25, ..Change::default() };
     let mut world = trial.second_day(0, &change);
     let outcome = trial.cycle(&mut Cycle::<SMALL>::idle(), &mut world, &change).expect("an outcome");
-    assert_near(world.truth.drop, 5.5 - 0.25, 1e-12);
-    assert_near(world.truth.tip, 0.5 + 0.25, FINE);
+    assert_near(world.truth.drop, 6.0 - 0.25, 1e-12);
+    assert_near(world.truth.tip, 0.6 + 0.25, FINE);
     assert!(outcome.landing().is_some());
 }

@@ -1,5 +1,5 @@
 use super::*;
-use crate::tests::campaigns::SILENT;
+use crate::tests::machine::SILENT;
 
 fn kind(word: &str) -> &'static FaultKind {
     KINDS.iter().find(|kind| kind.word == word).expect("a kind")

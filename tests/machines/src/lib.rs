@@ -1,4 +1,5 @@
-//! Two invented machines: one as a workshop might have, one whose limits are as wide as they go.
+//! Invented machines for tests and timings: one as a workshop might have, one that knows everything of itself,
+//! one whose limits are as wide as they go. A test changes what it is about.
 
 use std::num::NonZeroU32;
 
@@ -55,26 +56,34 @@ pub fn heights(texts: &[&str]) -> Vec<i64> {
     texts.iter().map(|text| i64::from(mm(text).to_bits())).collect()
 }
 
+/// How late a switch is seen, and the uncertainty of that, in seconds.
+pub fn delay(seconds: &str, seconds_u: &str) -> Delay {
+    Delay { latency: latency(seconds), latency_u: latency(seconds_u) }
+}
+
+/// A part that grows by `rate` µm/K, known to `rate_u`, between two temperatures in °C.
+pub fn part(follows: Follows, [rate, rate_u]: [&str; 2], [touch, print]: [&str; 2]) -> Grows {
+    Grows {
+        follows,
+        rate: growth(rate),
+        rate_u: growth(rate_u),
+        touch: celsius(touch),
+        print: celsius(print),
+    }
+}
+
 /// A checked setup.
 pub fn checked(draft: &Draft) -> Setup {
     Setup::check(draft.clone()).unwrap_or_else(|bad| panic!("the setup must pass: {bad}"))
 }
 
-fn place(x: &str, y: &str) -> Place {
+/// A place on the bed.
+pub fn place(x: &str, y: &str) -> Place {
     Place { x: mm(x), y: mm(y) }
 }
 
 /// A machine as a workshop might have; every number is invented. Trimmed, studied, one growing part.
 pub fn workshop() -> Draft {
-    let mut parts = heapless::Vec::new();
-    let nozzle = Grows {
-        follows: Follows::Tool,
-        rate: growth("0.3"),
-        rate_u: growth("0.02"),
-        touch: celsius("140"),
-        print: celsius("220"),
-    };
-    parts.push(nozzle).expect("room for one part");
     Draft {
         travel: Travel {
             x: range("0", "180"),
@@ -90,7 +99,7 @@ pub fn workshop() -> Draft {
         datum_switch: DatumSwitch {
             tip_height: range("0.1", "1.1"),
             overtravel: mm("2.5"),
-            delay: Delay { latency: latency("0.0004"), latency_u: latency("0.0001") },
+            delay: delay("0.0004", "0.0001"),
         },
         probe: Probe {
             trip_depth: mm("0.55"),
@@ -98,7 +107,7 @@ pub fn workshop() -> Draft {
             trimmed_at_speed: speed("1.5"),
             drop: range("5.5", "6.75"),
             free_height: mm("1.25"),
-            delay: Delay { latency: latency("0.0012"), latency_u: latency("0.0003") },
+            delay: delay("0.0012", "0.0003"),
         },
         plates: Plates { rise: range("-0.5", "0.75"), margin: mm("0.5") },
         touch: Touch {
@@ -114,7 +123,7 @@ pub fn workshop() -> Draft {
             target_u: Uncertainty::ZERO,
             tip_again: false,
         },
-        growth: parts,
+        growth: [part(Follows::Tool, ["0.3", "0.02"], ["140", "220"])].into_iter().collect(),
         soak_left: Uncertainty::ZERO,
         accept: Accept {
             landing: range("-1.25", "1.75"),
@@ -128,6 +137,31 @@ pub fn workshop() -> Draft {
             plate: study("0.003", 40),
         },
     }
+}
+
+/// A machine that knows everything of itself: motor steps of 0.06 µm, nothing uncertain, nothing studied, and
+/// limits so wide that nothing is refused.
+pub fn exact() -> Draft {
+    let mut draft = workshop();
+    draft.travel.y = range("0", "180");
+    draft.travel.steps = (1 << 14, 1);
+    draft.datum_switch.delay.latency_u = Latency::ZERO;
+    draft.probe.trip_depth_u = Uncertainty::ZERO;
+    draft.probe.trimmed_at_speed = speed("0");
+    draft.probe.drop = range("5.5", "6.5");
+    draft.probe.delay = delay("0.001", "0");
+    draft.plates.rise = range("-0.5", "0.5");
+    draft.touch.fine_speed = speed("2");
+    draft.touch.lift = mm("0.5");
+    draft.touch.stop = mm("0.1");
+    draft.touch.settle = 0;
+    draft.touch.band = mm("1");
+    draft.growth.clear();
+    draft.accept.landing = range("-30", "30");
+    draft.accept.shift = mm("10");
+    draft.accept.expanded_u = u("1");
+    draft.pooled = Studied::default();
+    draft
 }
 
 /// A machine whose limits let every value of the ranges through: 10 m of drop, no plates but one, 20 m of
@@ -152,6 +186,6 @@ pub fn boundless() -> Draft {
         coverage: Coverage::P95,
     };
     draft.pooled = Studied::default();
-    draft.growth = heapless::Vec::new();
+    draft.growth.clear();
     draft
 }
