@@ -67,11 +67,11 @@ pub fn beta_point(p: f64, a: f64, b: f64) -> Option<f64> {
 }
 
 /// Lower and upper limit of a share of which `part` of `whole` were seen (Clopper and Pearson, 1934), each
-/// wrong with a chance of `doubt`.
-pub fn share_limits(part: u64, whole: u64, doubt: f64) -> (f64, f64) {
+/// wrong with probability `alpha`.
+pub fn share_limits(part: u64, whole: u64, alpha: f64) -> (f64, f64) {
     let (k, n) = (part as f64, whole as f64);
-    let low = if part == 0 { 0.0 } else { beta_point(doubt, k, n - k + 1.0).unwrap_or(0.0) };
-    let high = if part >= whole { 1.0 } else { beta_point(1.0 - doubt, k + 1.0, n - k).unwrap_or(1.0) };
+    let low = if part == 0 { 0.0 } else { beta_point(alpha, k, n - k + 1.0).unwrap_or(0.0) };
+    let high = if part >= whole { 1.0 } else { beta_point(1.0 - alpha, k + 1.0, n - k).unwrap_or(1.0) };
     (low, high)
 }
 

@@ -1,4 +1,4 @@
-//! Whether anything is driven into anything.
+//! Collisions: what was driven into what.
 
 use zdatum::Station;
 

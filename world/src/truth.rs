@@ -38,7 +38,7 @@ pub struct Machine {
     latencies: [(f64, f64); 2],
     /// Σ g·Δθ over the growing parts.
     growth: f64,
-    /// √Σ (u(g)·Δθ)²: the parts' doubts are independent normals, so their sum is drawn as one.
+    /// √Σ (u(g)·Δθ)²: the parts' errors are independent normals, so their sum is drawn as one.
     growth_u: f64,
 }
 
@@ -46,7 +46,7 @@ impl Machine {
     /// Works the machine out.
     pub fn new(setup: &Setup, noise: &Noise) -> Self {
         let draft = setup.draft();
-        let middle = |span: zdatum::setup::LengthRange| (span.low.to_f64() + span.high.to_f64()) / 2.0;
+        let middle = |range: zdatum::setup::LengthRange| (range.low.to_f64() + range.high.to_f64()) / 2.0;
         let latency = |delay: &zdatum::setup::Delay| (delay.latency.to_f64(), delay.latency_u.to_f64());
         let places = [draft.stations.tip, draft.stations.shoulder, draft.stations.plate];
         let parts = draft.growth.iter().map(|part| {
@@ -54,7 +54,7 @@ impl Machine {
             (part.rate.to_f64() * warming, part.rate_u.to_f64() * warming)
         });
         let (growth, growth_u) =
-            parts.fold((0.0, 0.0), |(sum, doubt), (size, u)| (sum + size, libm::hypot(doubt, u)));
+            parts.fold((0.0, 0.0), |(sum, sum_u), (size, u)| (sum + size, libm::hypot(sum_u, u)));
         Self {
             noise: *noise,
             switches: Switches::new(setup, noise),

@@ -68,7 +68,7 @@ fn budget(
     let mut lines = Vec::new();
     let mut of_touches = 0.0;
     let whole_error = 2.0 * simulated_sd.value * simulated_sd.error;
-    let mut doubt = whole_error * whole_error;
+    let mut squared_errors = whole_error * whole_error;
     for source in sources::all(what.growth_names, &bench.setup, &bench.machine.noise) {
         let core = source.core.and_then(|source| all.stated.variance_of(source)).filter(|v| *v > 0.0);
         let (variance, shift) = match source.without {
@@ -81,7 +81,7 @@ fn budget(
         };
         if source.is_touches {
             of_touches += variance.value;
-            doubt += variance.error * variance.error;
+            squared_errors += variance.error * variance.error;
         }
         let share = |x: f64| if whole > 0.0 { x / whole } else { 0.0 };
         let line = BudgetLine {
@@ -95,7 +95,7 @@ fn budget(
             reduced_by: source.reduced_by,
             note: source.note,
         };
-        // Left out is what neither the core counts nor the world shows, such as the doubt of a latency that
+        // Left out is what neither the core counts nor the world shows, such as the uncertainty of a latency that
         // cancels.
         let in_core = source.core.is_some();
         let seen = variance.value.abs() > 3.0 * variance.error || shift.value.abs() > 3.0 * shift.error;
@@ -105,7 +105,7 @@ fn budget(
         }
     }
     lines.sort_by(|a, b| b.weight(whole).total_cmp(&a.weight(whole)));
-    let floor = root(Estimate { value: whole - of_touches, error: libm::sqrt(doubt) });
+    let floor = root(Estimate { value: whole - of_touches, error: libm::sqrt(squared_errors) });
     let more = more_touches(what, floor, stop, progress);
     let mut budget =
         Budget { runs: what.runs, lines, core_u, simulated_sd, simulated_mean, more, advice: Vec::new() };

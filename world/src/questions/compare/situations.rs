@@ -82,7 +82,7 @@ impl Sizes {
     /// For a machine: no plate and no nozzle beyond what its file declares.
     pub fn of(setup: &Setup, noise: &Noise) -> Self {
         let draft = setup.draft();
-        let width = |span: LengthRange| span.high.to_f64() - span.low.to_f64();
+        let width = |range: LengthRange| range.high.to_f64() - range.low.to_f64();
         let nozzle = width(draft.datum_switch.tip_height).min(width(draft.probe.drop));
         let left = libm::exp(-WARMING_S / noise.drift_tau_s);
         let of_the_bed = draft.growth.iter().filter(|part| part.follows != Follows::Tool);

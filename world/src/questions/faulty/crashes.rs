@@ -1,4 +1,4 @@
-//! Random faulty cycles anywhere in the declared ranges: whether anything is driven into anything.
+//! Random faulty cycles anywhere in the declared ranges: whether anything collides.
 
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
@@ -72,7 +72,7 @@ pub struct Crash {
 }
 
 impl Crashes {
-    /// Cycles in which the nozzle was driven into something.
+    /// Cycles in which the nozzle collided with something.
     pub fn of_the_nozzle(&self) -> u64 {
         self.crashes.iter().filter(|crash| crash.harm.is_of_the_nozzle()).map(|crash| crash.cycles).sum()
     }
@@ -297,8 +297,8 @@ impl<'b> Group<'b> {
     fn places(&self, run: u64) -> [f64; 3] {
         let draft = self.bench.setup.draft();
         let mut places = Random::of_run(self.bench.seed ^ PLACES.rotate_left(32), run);
-        let middle = |span: LengthRange| (span.low.to_f64() + span.high.to_f64()) / 2.0;
-        let width = |span: LengthRange| span.high.to_f64() - span.low.to_f64();
+        let middle = |range: LengthRange| (range.low.to_f64() + range.high.to_f64()) / 2.0;
+        let width = |range: LengthRange| range.high.to_f64() - range.low.to_f64();
         let (rises, tips) = (draft.plates.rise, draft.datum_switch.tip_height);
         let rise = middle(rises) + width(rises) * places.centred();
         let tip = middle(tips) + width(tips) * places.centred();

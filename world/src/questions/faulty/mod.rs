@@ -1,5 +1,4 @@
-//! Faults on purpose: which are caught, by which refusal, what gets through, and that nothing is driven into
-//! anything.
+//! Faults on purpose: which are caught, by which refusal, what gets through, and whether anything collides.
 
 pub mod catalogue;
 mod crashes;

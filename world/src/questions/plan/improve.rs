@@ -2,7 +2,7 @@
 
 use zdatum::{Draft, Growth, Latency, Setup, Uncertainty};
 
-use super::search::{DOUBT, Search, WORTH_IT, confirming};
+use super::search::{ALPHA, Search, WORTH_CONFIRMING, confirming};
 use super::way::Way;
 use crate::engine::Bench;
 use crate::{Machine, Noise};
@@ -10,7 +10,7 @@ use crate::{Machine, Noise};
 /// Runs with which a better part is tried.
 const RUNS: u64 = 65_536;
 /// Parts of the risk to aim for; the next where the one before was not confirmed.
-const AIMS: [f64; 3] = [WORTH_IT, 0.5, 0.25];
+const AIMS: [f64; 3] = [WORTH_CONFIRMING, 0.5, 0.25];
 /// Keeps its draws apart.
 const FRESH: u64 = 0x0BE7_7E2F_A275;
 
@@ -86,7 +86,7 @@ fn improved(search: &Search<'_>, way: &Way, part: &Part) -> Option<Improvement> 
         let factor = three_digits(factor * part.now) / part.now;
         let Some(bench) = bettered(search, way, part, factor) else { break };
         let fresh = search.fresh(&bench, confirming(asked.risk), asked.within, FRESH.wrapping_add(number))?;
-        let (_, upper) = fresh.bounds(DOUBT / AIMS.len() as f64);
+        let (_, upper) = fresh.bounds(ALPHA / AIMS.len() as f64);
         if upper <= asked.risk {
             found.needed = Some(factor * part.now);
             found.chance = fresh.outside as f64 / fresh.accepted.max(1) as f64;

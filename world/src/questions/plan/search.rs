@@ -13,25 +13,25 @@ use crate::engine::{Bench, Campaign, Progress, Tally, campaign, run_block};
 
 /// Runs between two looks at whether to stop.
 const BLOCK: u64 = 2_048;
-/// Part of the risk that a way may seem to take to be worth a confirmation.
-pub(super) const WORTH_IT: f64 = 0.75;
+/// A way is worth a confirmation if the chance it seems to take is at most this part of the risk.
+pub(super) const WORTH_CONFIRMING: f64 = 0.75;
 /// Confirmations that may fail before a promise is given up.
-const TRIES: u64 = 4;
-/// How much less far the next way must reach after one that failed.
-const CLEARER: f64 = 0.995;
-/// What a stated bound may be wrong with, over all tries.
-pub(super) const DOUBT: f64 = 0.05;
-/// So many first layers beyond are due in a confirmation at the risk itself, within these limits of its
-/// length.
-const DUE_BEYOND: f64 = 300.0;
-const CONFIRMING: (f64, f64) = (200_000.0, 1_000_000.0);
-/// Runs that show how far beyond its risk a promise is that is missed by more than a factor of two.
-const FAR: u64 = 20_000;
-/// Chances that differ by less than this factor are as good where none suffices.
+const MOST_TRIES: u64 = 4;
+/// After a way that failed, the next must reach at most this part as far.
+const NEXT_REACH: f64 = 0.995;
+/// Probability that a stated bound is wrong, over all tries.
+pub(super) const ALPHA: f64 = 0.05;
+/// A confirmation is so long that a way at exactly the risk has about this many first layers beyond the
+/// tolerance, but has no fewer and no more runs than these.
+const EXPECTED_BEYOND: f64 = 300.0;
+const CONFIRMATION_RUNS: (f64, f64) = (200_000.0, 1_000_000.0);
+/// Runs of a confirmation where the round already shows more than twice the risk: enough to say by how much.
+const MISSED_RUNS: u64 = 20_000;
+/// Where no way suffices, chances that differ by less than this factor count as equal.
 const AS_GOOD: f64 = 1.1;
-/// By how much less far each way of the front reaches than the one before: the tail's shape is known no
-/// better.
-const CLEARLY: f64 = 0.002;
+/// Each way of the front reaches less far than the one before by at least this part: the tail's shape is
+/// known no better.
+const FRONT_STEP: f64 = 0.002;
 /// Keeps the confirmations' draws apart: those of the round have chosen the winner.
 const FRESH: u64 = 0x05EE_D0FA_F2E5;
 
@@ -95,7 +95,7 @@ impl<'a> Search<'a> {
         let (mut nearest, mut tries, mut limit): (Option<Promise>, u64, f64) = (None, 0, f64::INFINITY);
         for way in in_order(ways) {
             let reach = way.reach_at(risk);
-            if way.chance_beyond(within) > WORTH_IT * risk || reach > limit || tries == TRIES {
+            if way.chance_beyond(within) > WORTH_CONFIRMING * risk || reach > limit || tries == MOST_TRIES {
                 continue;
             }
             let promise = self.promise(way, within, risk, tries)?;
@@ -105,7 +105,7 @@ impl<'a> Search<'a> {
             if nearest.as_ref().is_none_or(|nearest| promise.upper < nearest.upper) {
                 nearest = Some(promise);
             }
-            (tries, limit) = (tries + 1, CLEARER * reach);
+            (tries, limit) = (tries + 1, NEXT_REACH * reach);
         }
         if nearest.is_some() {
             return nearest;
@@ -115,9 +115,9 @@ impl<'a> Search<'a> {
     }
 
     fn promise(&self, way: &Way, within: f64, risk: f64, number: u64) -> Option<Promise> {
-        let runs = if way.chance_beyond(within) > 2.0 * risk { FAR } else { confirming(risk) };
+        let runs = if way.chance_beyond(within) > 2.0 * risk { MISSED_RUNS } else { confirming(risk) };
         let way = self.fresh(&self.bench(&way.setup), runs, within, FRESH.wrapping_add(number))?;
-        let (lower, upper) = way.bounds(DOUBT / TRIES as f64);
+        let (lower, upper) = way.bounds(ALPHA / MOST_TRIES as f64);
         Some(Promise { within, risk, met: upper <= risk, way, lower, upper })
     }
 
@@ -155,7 +155,7 @@ impl<'a> Search<'a> {
 
 /// Runs of a confirmation.
 pub(super) fn confirming(risk: f64) -> u64 {
-    (DUE_BEYOND / risk).clamp(CONFIRMING.0, CONFIRMING.1) as u64
+    (EXPECTED_BEYOND / risk).clamp(CONFIRMATION_RUNS.0, CONFIRMATION_RUNS.1) as u64
 }
 
 /// The quickest first; of those as quick the one that reaches least far, then the one that was named first.
@@ -171,7 +171,7 @@ pub(super) fn pareto(ways: &[Way]) -> Vec<Way> {
     let mut best = f64::INFINITY;
     let mut front = Vec::new();
     for way in in_order(ways) {
-        if way.reach.is_finite() && way.reach < best * (1.0 - CLEARLY) {
+        if way.reach.is_finite() && way.reach < best * (1.0 - FRONT_STEP) {
             best = way.reach;
             front.push(way.clone());
         }

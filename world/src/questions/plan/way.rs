@@ -89,10 +89,10 @@ impl Way {
         self.reach * (1.0 + SURE * error) <= self.within
     }
 
-    /// One-sided lower and upper bound of the share beyond (Clopper–Pearson), each wrong with a chance of
-    /// `doubt`.
-    pub(super) fn bounds(&self, doubt: f64) -> (f64, f64) {
-        share_limits(self.outside, self.accepted, doubt)
+    /// One-sided lower and upper bound of the share beyond (Clopper–Pearson), each wrong with
+    /// probability `alpha`.
+    pub(super) fn bounds(&self, alpha: f64) -> (f64, f64) {
+        share_limits(self.outside, self.accepted, alpha)
     }
 }
 

@@ -78,7 +78,7 @@ fn examined(bench: &Bench, runs: u64) -> Examined {
 }
 
 /// The plate's switch, trip depth and a growing nozzle, each of its own size; the tip's and the shoulder's
-/// are doubted without reason. The datum switch's latency and the probe's seat cancel; a frame that grows is
+/// are stated and not there. The datum switch's latency and the probe's seat cancel; a frame that grows is
 /// not stated.
 fn busy() -> Bench {
     let mut draft = draft();
@@ -116,9 +116,9 @@ fn each_source_of_a_machine_in_closed_form() {
     assert_near(budget.lines.iter().filter_map(|line| line.core_share).sum(), 1.0, 1e-6);
 
     // Stated and not there: 4 µm over two. There, and not stated: it shifts. There, and without effect.
-    let doubted = line("tip touches").expect("stated");
-    assert_eq!((doubted.variance, doubted.shift), (known(0.0), known(0.0)));
-    assert_near(doubted.core_u.expect("stated"), 0.002, 1e-5);
+    let stated_only = line("tip touches").expect("stated");
+    assert_eq!((stated_only.variance, stated_only.shift), (known(0.0), known(0.0)));
+    assert_near(stated_only.core_u.expect("stated"), 0.002, 1e-5);
     let grows = line("soak").expect("it shifts");
     assert!(
         grows.shifts() && grows.core_u.is_none() && grows.variance.value.abs() < 3.0 * grows.variance.error,
@@ -138,16 +138,16 @@ fn each_source_of_a_machine_in_closed_form() {
     assert!(budget.lines.is_sorted_by(|a, b| a.weight(whole) >= b.weight(whole)));
     assert_eq!((budget.runs, &budget.advice), (RUNS, &advice::of(&budget)));
 
-    // All that touches do not average; its doubt is that of the whole and of what they do.
+    // All that touches do not average; its standard error is that of the whole and of what they do.
     let more = budget.more.as_ref().expect("eight touches are allowed");
     assert_eq!((more.now, more.then), (4, 8));
     let mean_of_touches = || budget.lines.iter().filter(|line| line.is_touches);
     let left = whole - mean_of_touches().map(|line| line.variance.value).sum::<f64>();
     let own = 2.0 * budget.simulated_sd.value * budget.simulated_sd.error;
-    let doubt = mean_of_touches().fold(own, |doubt, line| libm::hypot(doubt, line.variance.error));
+    let error = mean_of_touches().fold(own, |error, line| libm::hypot(error, line.variance.error));
     assert_near(more.floor, libm::sqrt(20e-6), 0.000_2);
     assert_near(more.floor, libm::sqrt(left), 1e-12);
-    assert_near(more.floor_error, libm::sqrt(left + doubt) - libm::sqrt(left), 1e-12);
+    assert_near(more.floor_error, libm::sqrt(left + error) - libm::sqrt(left), 1e-12);
     let then = more.figures_then.sd.expect("accepted").value;
     assert_near(then, libm::sqrt(24.5e-6), 4.0 * libm::sqrt(0.5 / RUNS as f64) * 0.005);
 }

@@ -18,7 +18,7 @@ fn three_digits_are_kept_and_none_is_rounded_up() {
 }
 
 #[test]
-fn doubts_are_scaled_as_they_are_written() {
+fn uncertainties_are_scaled_as_they_are_written() {
     assert_eq!(length_u(u("0.008"), 0.25), u("0.002"));
     assert_eq!(latency_u(latency("0.0008"), 0.25), latency("0.0002"));
     assert_eq!(

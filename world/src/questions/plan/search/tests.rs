@@ -7,7 +7,7 @@ use zdatum::setup::Touch;
 use super::*;
 use crate::questions::plan::tests::machine::{self, GO, SILENT, STOP, u};
 
-/// Errors of a doubtful trip depth alone: 4 µm.
+/// Errors of an uncertain trip depth alone: 4 µm.
 fn bench() -> Bench {
     let mut draft = machine::draft();
     draft.probe.trip_depth_u = u("0.004");

@@ -9,7 +9,7 @@ use crate::engine::Bench;
 use crate::{Fault, Faults};
 use machine::{GO, SILENT, STOP, studied, u};
 
-/// Three touches per cycle, and errors of a doubtful trip depth alone: 4 µm.
+/// Three touches per cycle, and errors of an uncertain trip depth alone: 4 µm.
 fn quick() -> Bench {
     let mut draft = machine::draft();
     draft.probe.trip_depth_u = u("0.004");
