@@ -12,20 +12,20 @@ use super::machine::machine_or_demo;
 use super::numbers::whole;
 use super::progress::{Long, on_threads};
 
-/// What is caught when something is wrong: every fault over its sizes, by which refusal, what gets through,
-/// and whether anything crashes
+/// What is caught when something is wrong: each fault at each size, the refusal that catches it, what gets
+/// through, and whether anything crashes
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
   zdatum faults --machine machine.toml
   zdatum faults --curve filament         one fault, size by size
-  zdatum faults --cycles 100000000       does the nozzle crash in so many faulty ones?
+  zdatum faults --cycles 100000000       does the nozzle crash in so many faulty cycles?
   zdatum faults --each 2000 --json
 
-Each fault is set into the simulated machine, and the core's own cycle is run. The same seed gives the \
-same numbers with any number of threads. Exit code 1 where a single fault made the nozzle collide.")]
+Each fault is put into the simulated machine, and the core's own cycle runs on it. The same seed gives the \
+same numbers with any number of threads. Exit code 1 if a single fault made the nozzle crash.")]
 pub(crate) struct Args {
-    /// Machine file (TOML); its [noise] is what the simulator reads. The demo's serves where left out
+    /// Machine file (TOML); its [noise] is what the simulator reads. The demo's if left out
     #[arg(short, long, value_name = "FILE")]
     machine: Option<PathBuf>,
     /// Cycles at each size of each fault
@@ -37,7 +37,7 @@ pub(crate) struct Args {
     /// Cycles with each pair of faults; rounded up to a multiple of 64
     #[arg(long, value_name = "N", default_value_t = 1_000, allow_negative_numbers = true, value_parser = whole::<u64>(0..=10_000_000))]
     pairs: u64,
-    /// Show one fault size by size; its word stands in the table
+    /// Show one fault size by size; named as in the table
     #[arg(long, value_name = "FAULT", value_parser = known)]
     curve: Option<String>,
     #[command(flatten)]

@@ -20,16 +20,16 @@ const LEAST_RISK: f64 = 0.000_01;
 /// About how many cycles a plan takes, for the bar.
 const CYCLES: u64 = 6_000_000;
 
-/// Plan the touching: which number, speeds, lift, band and centre keep a promise in the least time
+/// Plan the touches: the number, speeds, lift, band and centre that keep a promise in the least time
 #[derive(clap::Args)]
 #[command(after_help = "\
 Examples:
   zdatum plan --machine docs/demo/machine.toml --within 0.020 --risk 0.001
   zdatum plan -m machine.toml --within 0.015 --json
 
-Simulated with the file's [noise]: judge that by a study first. It prints the lines for [touch], what \
-a stricter promise costs, and where none will do, which part to improve and by how much. \
-Exit code 1 where no touching keeps the promise.")]
+Everything is simulated with the file's [noise]: check that with a study first. Prints the lines for \
+[touch], what a stricter promise costs and, if nothing keeps the promise, which part to improve and by \
+how much. Exit code 1 if nothing keeps the promise.")]
 pub(crate) struct Args {
     /// Machine file (TOML); its [noise] is what the simulator reads
     #[arg(short, long, value_name = "FILE")]
@@ -40,7 +40,7 @@ pub(crate) struct Args {
     /// Largest chance that an accepted first layer is beyond it, 0.00001 to 0.5
     #[arg(long, default_value_t = RISK, value_name = "P", allow_negative_numbers = true, value_parser = risk)]
     risk: f64,
-    /// What a refused cycle costs beside its own time, s, 0 to 100000
+    /// What a refused cycle costs on top of its own time, s, 0 to 100000
     #[arg(long, default_value_t = REFUSED_COSTS, value_name = "S", allow_negative_numbers = true, value_parser = costs)]
     refused_costs: f64,
     #[command(flatten)]

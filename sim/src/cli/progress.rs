@@ -25,7 +25,7 @@ pub(crate) struct Long {
     /// Seed of the random numbers
     #[arg(long, default_value_t = 1, allow_negative_numbers = true, value_parser = counted())]
     pub(super) seed: u64,
-    /// Threads; all processors where left out
+    /// Threads; all processors if left out
     #[arg(long, allow_negative_numbers = true, value_parser = whole::<u16>(1..=1024))]
     pub(super) threads: Option<u16>,
     /// One JSON document instead of text

@@ -45,8 +45,8 @@ const NOT_WRITTEN: u8 = 2;
 Examples:
   zdatum simulate                         a million cycles of the demo's machine
   zdatum simulate --machine machine.toml --within 0.015
-  zdatum simulate --compare               side by side with other ways to set the height
-  zdatum simulate --budget                what makes the error and the refusals, what to improve first
+  zdatum simulate --compare               compare with other ways to set the height
+  zdatum simulate --budget                what makes errors and refusals, what to improve first
   zdatum simulate --coverage              how often the stated interval holds, and where it does not
   zdatum simulate --scrape 0.030          the chance that the nozzle scrapes, however rare
   zdatum simulate --report report.html    all of it as one page, with pictures
@@ -55,7 +55,7 @@ Examples:
 
 The same seed gives the same numbers with any number of threads. Ctrl-C stops and reports what was done.")]
 pub(crate) struct Args {
-    /// Machine file (TOML); its [noise] is what the simulator reads. The demo's serves where left out
+    /// Machine file (TOML); its [noise] is what the simulator reads. The demo's if left out
     #[arg(short, long, value_name = "FILE")]
     machine: Option<PathBuf>,
     /// Cycles to simulate [default: 1000000]
@@ -67,10 +67,10 @@ pub(crate) struct Args {
     /// Replay one run of the campaign, counted from 0
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = counted())]
     one: Option<u64>,
-    /// Show every request and answer of that run (run 0 where none is named); JSON lines with --json
+    /// Show every request and answer of that run (run 0 if none is named); JSON lines with --json
     #[arg(long)]
     trace: bool,
-    /// The ways people set this height side by side, on the same draws: who survives a swapped plate, another
+    /// Compare the ways people set this height, on the same draws: which survive a swapped plate, another
     /// nozzle, a warm-up
     #[arg(long, conflicts_with_all = ["one", "trace"])]
     compare: bool,
@@ -86,10 +86,10 @@ pub(crate) struct Args {
     #[arg(long, conflicts_with_all = ["one", "trace"])]
     coverage: bool,
     /// The chance that an accepted landing lets the nozzle scrape: GAP is the first layer's free gap, mm.
-    /// Exit code 1 where too few runs scraped to tell
+    /// Exit code 1 if too few runs scraped to tell
     #[arg(long, value_name = "GAP", conflicts_with_all = ["one", "trace"], allow_negative_numbers = true, value_parser = tolerance)]
     scrape: Option<f64>,
-    /// With --scrape: also count that many cycles as they come; exit code 1 where the count disagrees
+    /// With --scrape: also count that many ordinary cycles; exit code 1 if the count disagrees
     #[arg(long, value_name = "N", requires = "scrape", default_value_t = 0, allow_negative_numbers = true, value_parser = whole::<u64>(0..=1_000_000_000_000))]
     check: u64,
     #[command(flatten)]

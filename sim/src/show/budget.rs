@@ -92,7 +92,7 @@ pub fn page(examined: &Examined, machine: &str, seed: u64) -> String {
     line!(&mut out, "{FAINT}machine: {}{FAINT:#}", shown(machine));
     match &examined.budget {
         Some(budget) => sources(&mut out, budget, seed),
-        None => line!(&mut out, "There is none: fewer than two cycles were accepted, or it was interrupted."),
+        None => line!(&mut out, "None: fewer than two cycles were accepted, or it was interrupted."),
     }
     line!(&mut out);
     line!(
@@ -102,7 +102,7 @@ pub fn page(examined: &Examined, machine: &str, seed: u64) -> String {
     match &examined.agreement {
         Some(agreement) => agree(&mut out, agreement),
         None => {
-            let text = "That cannot be said: it takes two blocks of runs with accepted cycles (20,000 runs at 95 %; --runs).";
+            let text = "Too few runs to tell: it takes two blocks of runs with accepted cycles (20,000 runs at 95 %; --runs).";
             paragraph(&mut out, text, 2, Default::default());
         }
     }
@@ -167,17 +167,17 @@ pub(super) fn notes(lines: &[BudgetLine]) -> Vec<String> {
 
 fn touches(out: &mut String, more: &MoreTouches) {
     line!(out);
-    line!(out, "  {FAINT}touches a station {:>14} {:>12} {:>12}{FAINT:#}", "sd/µm", "seconds", "refused");
+    line!(out, "  {FAINT}touches per station {:>12} {:>12} {:>12}{FAINT:#}", "sd/µm", "seconds", "refused");
     for (count, figures) in [(more.now, &more.figures_now), (more.then, &more.figures_then)] {
         line!(
             out,
-            "  {count:<17} {:>14} {:>12.1} {:>10.2} %",
+            "  {count:<19} {:>12} {:>12.1} {:>10.2} %",
             um(figures.sd, false),
             figures.seconds.value,
             figures.refused.value * 1e2
         );
     }
-    line!(out, "  {:<17} {:>14.2}", "any number", more.floor * 1e3);
+    line!(out, "  {:<19} {:>12.2}", "any number", more.floor * 1e3);
 }
 
 fn agree(out: &mut String, agreement: &Agreement) {
@@ -197,7 +197,7 @@ fn agree(out: &mut String, agreement: &Agreement) {
     line!(
         out,
         "  {FAINT}{:<14} {:>11.6} {:>10.6}   {:.6}{FAINT:#}",
-        "  known to",
+        "standard error",
         low.error,
         high.error,
         u.error
@@ -223,7 +223,7 @@ fn agree(out: &mut String, agreement: &Agreement) {
         if simulated.stable {
             ""
         } else {
-            " Stopped by --runs, not by having settled to a fifth of the finer tolerance."
+            " Ended by --runs before the results settled to a fifth of the finer tolerance."
         }
     );
     paragraph(out, &runs, 2, FAINT);
@@ -236,17 +236,17 @@ pub(super) fn conclusion(agreement: &Agreement) -> &'static str {
         return "Where it is too close to say, more runs (--runs) would tell.";
     }
     if checks.iter().all(|check| check.agrees == Agrees::Yes) {
-        return "The interval stated with each landing can be taken at its word.";
+        return "The interval stated with each landing can be trusted.";
     }
     let wider =
         stated.y - stated.expanded < simulated.low.value && stated.y + stated.expanded > simulated.high.value;
     let narrower =
         stated.y - stated.expanded > simulated.low.value && stated.y + stated.expanded < simulated.high.value;
     if wider {
-        "The core's interval is the wider one at both ends: it errs on the safe side."
+        "The core's interval is wider at both ends: it errs on the safe side."
     } else if narrower {
-        "The core's interval is the narrower one at both ends: it promises too much. The uncertainty budget shows what it does not allow for."
+        "The core's interval is narrower at both ends: it promises too much. The uncertainty budget shows what it does not allow for."
     } else {
-        "The core's interval is moved against the simulated one: something shifts the error that no touch shows."
+        "The core's interval is off to one side of the simulated one: something shifts the error that no touch shows."
     }
 }

@@ -144,14 +144,14 @@ pub fn page(result: &CampaignResult<'_>) -> String {
     }
     let elapsed = result.elapsed.as_secs_f64();
     let rate = if elapsed > 0.0 { tally.runs as f64 / elapsed / 1e6 } else { 0.0 };
-    line!(&mut out, "{FAINT}simulated in {elapsed:.2} s, {rate:.2} million cycles a second{FAINT:#}");
+    line!(&mut out, "{FAINT}simulated in {elapsed:.2} s, {rate:.2} million cycles per second{FAINT:#}");
     out
 }
 
 fn errors(out: &mut String, result: &CampaignResult<'_>) {
     let tally = result.tally;
     let (Some(mean), Some(sd), Some((min, max))) = (tally.mean(), tally.sd(), tally.errors.extremes()) else {
-        paragraph(out, "Fewer than two cycles were accepted: there is no error to speak of.", 0, BOLD);
+        paragraph(out, "Fewer than two cycles were accepted: no error can be shown.", 0, BOLD);
         return;
     };
     line!(out, "  mean         {} mm  (above zero: tip too far from the plate)", estimate(&mean, true));
@@ -168,10 +168,9 @@ fn errors(out: &mut String, result: &CampaignResult<'_>) {
     }
     if let Some(held) = tally.held() {
         let (percent, share) = (result.coverage, share(&held, "accepted cycles"));
-        line!(out, "The {percent} % interval held the landing in {share}");
+        line!(out, "The {percent} % interval held the true landing in {share}");
         if falls_short(&held, f64::from(percent) / 100.0) {
-            let text =
-                "That is less than it states: zdatum coverage shows at which settings, and what mends it.";
+            let text = "That is less than it states: zdatum simulate --coverage shows for which settings, and the remedy.";
             paragraph(out, text, 0, YELLOW);
         }
     }

@@ -80,9 +80,9 @@ fn situations(out: &mut String, comparison: &Comparison) {
     let Sizes { plate, nozzle, seat, frame_grown, frame_to_come, bed_grown } = comparison.sizes;
     let feel = comparison.feel * 1e3;
     let text = format!(
-        "Each run is two days. On the first the height is set by hand, with a gauge felt to {feel:.0} µm. Then something \
-         changes. On the second day each way finds its height, and the first layer is off by its error (above zero: tip too far \
-         from the plate)."
+        "Each run takes two days. On the first, the height is set by hand with a gauge, by feel good to {feel:.0} µm. Then \
+         something changes. On the second, each method finds its height, and the first layer is off by its error (above zero: \
+         tip too far from the plate)."
     );
     paragraph(out, &text, 0, Default::default());
     let bed = if bed_grown == 0.0 { String::new() } else { format!(", bed {bed_grown:+.3}") };
@@ -90,7 +90,7 @@ fn situations(out: &mut String, comparison: &Comparison) {
         (Situation::Nothing, "homed anew, to one motor step".into()),
         (Situation::PlateSwap, format!("the plates differ by up to ±{plate:.3} mm")),
         (Situation::NozzleChange, format!("the nozzles differ in length by up to ±{nozzle:.3} mm")),
-        (Situation::Reseated, format!("a probe seats within {seat:.3} mm, one standard deviation")),
+        (Situation::Reseated, format!("the probe seats to ±{seat:.3} mm, one standard deviation")),
         (
             Situation::WarmUp,
             format!("set cold; now frame {frame_grown:+.3} mm, {frame_to_come:+.3} to come{bed}"),
@@ -226,16 +226,16 @@ fn summary(out: &mut String, comparison: &Comparison) {
     let throughout: Vec<String> =
         comparison.rows.iter().filter(|row| row.holds_throughout()).map(|row| row.method.name()).collect();
     let text = if throughout.is_empty() {
-        "Nothing holds in every situation: see zdatum simulate --budget for what to mend first.".to_owned()
+        "No method holds in every situation: zdatum simulate --budget shows what to mend first.".to_owned()
     } else {
-        format!("In every situation hold: {}.", throughout.join("; "))
+        format!("These hold in every situation: {}.", throughout.join("; "))
     };
     paragraph(out, &text, 0, BOLD);
     paragraph(out, MIND, 0, FAINT);
 }
 
-pub(super) const MIND: &str = "Mind: the three touches know their trip depth as well as the machine file says, which may have taken several gauge \
-                    checks; what the others need is set with one. Sizes of the changes are common practice, not measured.";
+pub(super) const MIND: &str = "Note: the three touches know their trip depth as well as the machine file says, which may take several gauge \
+                    checks; the other methods are set with one. Sizes of the changes are common practice, not measured.";
 
 /// Per cent with as many places as fit, and the word.
 fn graded(cell: &MethodCell) -> String {

@@ -91,8 +91,8 @@ fn columns() -> impl Iterator<Item = (bool, u8)> {
 
 fn summary(out: &mut String, found: &Coverage) {
     let text = format!(
-        "Limits wide open, band eight times the scatter. The frame that grows has {:.0} µm still to come; \"stated\" means that [soak] says \
-         so. A study says what the scatter is.",
+        "All limits are wide open, and the band is eight times the scatter. Where the frame grows, {:.0} µm is still to come; \"stated\" \
+         means that [soak] says so. With a study the scatter is known.",
         DRIFT * 1e3
     );
     paragraph(out, &text, 0, FAINT);
@@ -118,6 +118,6 @@ fn summary(out: &mut String, found: &Coverage) {
     );
     remedy(
         short - drift,
-        "few touches say too little of their own scatter: make a study (zdatum study), or take seven",
+        "a few touches say too little about their own scatter: make a study (zdatum study) or take seven",
     );
 }

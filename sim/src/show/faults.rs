@@ -152,12 +152,12 @@ pub fn page(shown: &FaultsShown<'_>, found: &Found) -> String {
     }
     line!(&mut out);
     let all: Vec<&Crash> = found.single.crashes.iter().collect();
-    harms(&mut out, "One fault a cycle, anywhere in the declared ranges", &found.single, &all);
+    harms(&mut out, "One fault per cycle, anywhere in the declared ranges", &found.single, &all);
     line!(&mut out);
     let all: Vec<&Crash> = found.harm_of_two().collect();
     let heading = match found.single.cycles {
-        0 => "Two faults a cycle",
-        _ => "Two faults a cycle, and what neither was seen to do alone",
+        0 => "Two faults per cycle",
+        _ => "Two faults per cycle: harm that neither did alone",
     };
     harms(&mut out, heading, &found.double, &all);
     if shown.curve.is_none() {
@@ -174,7 +174,7 @@ fn together(out: &mut String, outcomes: &[Outcome]) {
     let often = outcomes.iter().filter(|outcome| outcome.caught() >= OFTEN).count();
     line!(out);
     let text = format!(
-        "{} of {} pairs are refused in 9 cycles of 10, of sizes from nothing to the largest. Of the others these let the tip come nearest:",
+        "{} of {} pairs are refused in 9 cycles of 10 or more, over all sizes. Of the others, these let the tip come nearest:",
         thousands(often as u64),
         thousands(outcomes.len() as u64)
     );
@@ -194,16 +194,8 @@ fn together(out: &mut String, outcomes: &[Outcome]) {
 }
 
 fn table(out: &mut String, found: &Found) {
-    line!(
-        out,
-        "  {FAINT}{:<20} {:>9} {:>9} {:>9}  {}{FAINT:#}",
-        "",
-        "caught",
-        "with the",
-        "through",
-        "caught"
-    );
-    line!(out, "  {FAINT}{:<20} {:>9} {:>9} {:>9}  {}{FAINT:#}", "fault", "from", "book", "at worst", "by");
+    line!(out, "  {FAINT}{:<20} {:>9} {:>9} {:>9}  {}{FAINT:#}", "", "caught", "plate", "worst", "caught");
+    line!(out, "  {FAINT}{:<20} {:>9} {:>9} {:>9}  {}{FAINT:#}", "fault", "from", "known", "through", "by");
     for power in &found.powers {
         let kind = power.kind;
         let worst = power.worst(true).map_or("-".into(), |error| format!("{:+.0} µm", error * 1e3));
@@ -218,9 +210,9 @@ fn table(out: &mut String, found: &Found) {
         line!(out, "{}", row.trim_end());
     }
     line!(out);
-    let text = "Caught from: the smallest size refused in 9 cycles of 10; beside it the same with the plate's last span known. \
-                Through at worst: the first-layer error, with the book, that is furthest off; below zero the tip is too near. \
-                One fault size by size: --curve FAULT.";
+    let text = "Caught from: the smallest size that is refused in 9 cycles of 10. Plate known: the same with the plate's last span \
+                known. Worst through: the largest first-layer error accepted with the plate known; below zero the tip is too \
+                near. One fault size by size: --curve FAULT.";
     paragraph(out, text, 0, FAINT);
 }
 
@@ -238,7 +230,7 @@ fn curve(out: &mut String, power: &Power) {
             "size",
             "caught",
             "",
-            "error through",
+            "accepted errors",
             BAR = BAR as usize
         );
         for point in points {
@@ -269,8 +261,8 @@ fn harms(out: &mut String, title: &str, crashes: &Crashes, told: &[&Crash]) {
     let nozzle = crashes.of_the_nozzle();
     line!(out, "  {} cycles, {} accepted", thousands(crashes.cycles), thousands(crashes.accepted));
     match crashes.bound() {
-        Some(bound) => line!(out, "  no crash of the nozzle: the chance is below {} at 95 %", chance(bound)),
-        None => line!(out, "  {YELLOW}{} crashes of the nozzle{YELLOW:#}", thousands(nozzle)),
+        Some(bound) => line!(out, "  no nozzle crash: chance below {} at 95 %", chance(bound)),
+        None => line!(out, "  {YELLOW}{} nozzle crashes{YELLOW:#}", thousands(nozzle)),
     }
     for crash in told {
         let faults: Vec<&str> = crash.faults.iter().map(|kind| kind.word).collect();

@@ -45,7 +45,7 @@ pub fn ranked(pairs: &[IndexPair]) -> (Vec<(&'static str, &IndexPair)>, Vec<&'st
 pub fn page(found: &RefusalSources) -> String {
     let mut out = String::new();
     let share = found.refused * 100.0;
-    line!(&mut out, "{BOLD}What makes cycles refused?{BOLD:#} {share:.2} % of cycles are");
+    line!(&mut out, "{BOLD}What makes cycles refused?{BOLD:#} {share:.2} % of cycles were refused");
     let Some(pairs) = &found.indices else {
         line!(&mut out, "  Nothing to explain: all cycles were refused, or none.");
         return out;
@@ -66,8 +66,8 @@ pub fn page(found: &RefusalSources) -> String {
     if !little.is_empty() {
         paragraph(&mut out, &format!("Total index below 0.5 %: {}.", little.join(", ")), 2, FAINT);
     }
-    let text = "Sobol’ indices of being refused, with 95 % intervals. First order: the part of the variance that would go if this \
-                source were known. Total: the part that would remain if all others were known.";
+    let text = "Sobol’ indices of being refused, with 95 % intervals. First order: the share of the variance that would go if this \
+                source were known. Total: the share that would remain if all others were known.";
     paragraph(&mut out, text, 2, FAINT);
     out
 }

@@ -298,7 +298,7 @@ fn a_page_says_what_the_document_says() {
         ),
         format!("sd            {:.6} ± {:.6} mm", number(&error["sd"]), number(&error["sd_standard_error"])),
         format!(
-            "held the landing in {:.3} % ± {:.3} % of accepted",
+            "held the true landing in {:.3} % ± {:.3} % of accepted",
             100.0 * number(&document["coverage"]),
             100.0 * number(&document["coverage_standard_error"])
         ),

@@ -112,9 +112,9 @@ impl Rests {
     /// For people.
     pub const fn name(self) -> &'static str {
         match self {
-            Self::OnAll => "The machine as its file has it",
+            Self::OnAll => "The machine as in its file",
             Self::OnTouches => "Touches alone: trip depth, latencies and growth known exactly",
-            Self::OnOneStation => "One station leads: the probe's switch four times as noisy",
+            Self::OnOneStation => "One station dominates: the probe's switch four times as noisy",
         }
     }
 }

@@ -32,7 +32,7 @@ impl Swept {
     /// For people.
     pub const fn name(self) -> &'static str {
         match self {
-            Self::Touches => "Counted touches a station",
+            Self::Touches => "Counted touches per station",
             Self::Noise => "Noise of all three switches",
         }
     }

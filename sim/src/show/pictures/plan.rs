@@ -47,7 +47,7 @@ pub fn picture(front: &Front, width: Width) -> Option<Picture> {
         marks().map(|at| Tick { at, label: number(at, 0) }).collect()
     };
     let scale = Scale::logarithmic(from, to, left, right);
-    let x = Axis { scale, ticks: all, title: "seconds a landing, refused cycles included".into() };
+    let x = Axis { scale, ticks: all, title: "seconds per landing, refused cycles included".into() };
     let plot = Plot { left, right, top, bottom, x, y };
     let at = |way: &Way| (plot.x.scale.at(way.seconds), plot.y.scale.at(um(way.reach)));
     let is_shown = |way: &&Way| plot.y.scale.holds(um(way.reach));

@@ -27,8 +27,8 @@ impl SimulateReport<'_> {
                 (agreed(agreement))
             },
             None => {
-                html! { p.lead { @if self.campaign.tally.accepted == 0 { "That cannot be said: no cycle was accepted. \
-                See the refused cycles above." } @else { "That cannot be said: it takes two blocks of cycles with accepted ones among them; \
+                html! { p.lead { @if self.campaign.tally.accepted == 0 { "No cycle was accepted. \
+                See the refused cycles above." } @else { "Too few cycles to tell: it takes two blocks of cycles with accepted ones among them; \
                 more cycles (" code { "--runs" } ") would tell." } } }
             }
         };
@@ -53,9 +53,9 @@ impl SimulateReport<'_> {
             @if comparison.complete() { p.advice {
                 @if self.campaign.tally.accepted == 0 { "Every cycle of the machine as it is was refused: mend first \
                     what the refused cycles above name." }
-                @else if throughout.is_empty() { "Nothing holds in every situation: mend first what leads the error \
+                @else if throughout.is_empty() { "No method holds in every situation: mend first what leads the uncertainty \
                     budget." }
-                @else { "In every situation hold: " (throughout.join("; ")) "." }
+                @else { "These hold in every situation: " (throughout.join("; ")) "." }
             } } @else { p.note { "Interrupted: this is what was done so far." } }
             (figure(|width| methods::picture(comparison, width), &html! {
                 "Per cent of first layers beyond ±" (within) " µm. Holds: at most " (number(100.0 * HOLDS, 0)) " %; \
@@ -114,7 +114,7 @@ fn wider(agreement: &Agreement) -> String {
         return String::new();
     }
     format!(
-        " It is wider than need be, by {} and {} µm at its ends.",
+        " It is wider than it need be, by {} and {} µm at its ends.",
         number(low * 1e3, 2),
         number(high * 1e3, 2)
     )
@@ -156,7 +156,7 @@ fn agreed(agreement: &Agreement) -> Markup {
     let yes = agreement.checks.iter().all(|check| check.agrees == Agrees::Yes);
     let no = agreement.checks.iter().all(|check| check.agrees == Agrees::No);
     html! {
-        p.lead { "The core states an interval with each landing. Here it is held against the interval that the \
+        p.lead { "The core states an interval with each landing. Here it is compared with the interval that the \
             simulated errors really \
             filled (JCGM 101:2008, 8.1)."
             @if yes { " They agree, as JCGM 101 tests it." } @else if no { " They differ by more than rounding." }
@@ -184,10 +184,9 @@ fn changes(comparison: &Comparison) -> Markup {
         Situation::Nothing => "homed anew, good to one motor step".to_owned(),
         Situation::PlateSwap => format!("another plate, up to ±{} mm thicker", mm(sizes.plate)),
         Situation::NozzleChange => format!("another nozzle, up to ±{} mm longer", mm(sizes.nozzle)),
-        Situation::Reseated => format!(
-            "the probe off and on again; it seats within {} mm, one standard deviation",
-            mm(sizes.seat)
-        ),
+        Situation::Reseated => {
+            format!("the probe off and on again; it seats to ±{} mm, one standard deviation", mm(sizes.seat))
+        }
         Situation::WarmUp => format!(
             "set cold; since then the frame has grown {} mm and has {} mm to come, the bed {} mm",
             signed(sizes.frame_grown, 3),

@@ -17,7 +17,7 @@ impl SimulateReport<'_> {
         plan::picture(front, Width::Wide)?;
         let mut table = Table::new(
             "Ways of touching that no other way tried beats in both time and error",
-            &["touching", "seconds a landing", "all but a few within, µm", "beyond the tolerance, %"],
+            &["touching", "seconds per landing", "all but a few within, µm", "beyond the tolerance, %"],
         );
         let row = |name: String, way: &Way| {
             let reach = if way.reach.is_finite() { number(way.reach * 1e3, 2) } else { "refused".into() };
@@ -38,10 +38,10 @@ impl SimulateReport<'_> {
         let quickest = front.ways.iter().find(|way| way.surely());
         let body = html! {
             p.lead { "More time for a landing makes it more exact, up to a point: where the curve turns flat, more touches buy nothing, \
-                and the machine has to be mended instead. Below the dashed line no more than one first layer in " (one_in)
+                and the machine has to be improved instead. Below the dashed line no more than one first layer in " (one_in)
                 " misses the tolerance." }
             @if let Some(way) = quickest {
-                p.advice { "The quickest that is surely below the line takes " (number(way.seconds, 1)) " s a landing (now "
+                p.advice { "The quickest that is surely below the line takes " (number(way.seconds, 1)) " s per landing (now "
                     (number(front.own.seconds, 1)) " s): " (named(way)) "." }
             } @else {
                 p.advice { "None of " (thousands(front.tried as u64)) " ways tried surely keeps ±" (within) " µm for all but one in " (one_in)

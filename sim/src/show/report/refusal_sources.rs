@@ -28,12 +28,12 @@ impl SimulateReport<'_> {
         let leading: Vec<&str> = clear.map(|(name, _)| *name).collect();
         Some(html! {
             @if leading.is_empty() {
-                p.note { "No source of refusals is clear of chance; more runs would tell." }
+                p.note { "No source of refusals stands out from chance; more runs would tell." }
             } @else {
                 p.advice { "Refusals come mostly from: " strong { (leading.join(", ")) } "." }
             }
             (table.markup())
-            p.note { "First order: the part of the variance of being refused that would go if this source were known. Total: the part \
+            p.note { "First order: the share of the variance of being refused that would go if this source were known. Total: the share \
                 that would remain if all others were known. " (thousands(found.runs)) " runs of " (CYCLES) " cycles."
                 @if !little.is_empty() { " Total index below 0.5 %, left out: " (little.join(", ")) "." } }
         })

@@ -50,12 +50,12 @@ fn first(budget: &Budget, is_second: bool) -> Option<String> {
     }
     if line.share.value <= CLEAR * line.share.error {
         return Some(
-            "Too few runs (--each) to tell what to fix first: no source stands clear of chance.".into(),
+            "Too few runs (--each) to tell what to fix first: no source stands out from chance.".into(),
         );
     }
     Some(format!(
-        "{start}: {}. It alone makes {} of the error's variance; what reduces it: {}. Without it the standard \
-             deviation would be {} in place of {}.",
+        "{start}: {}. It makes {} of the error's variance. To reduce it: {}. Without it the standard \
+             deviation would be {} instead of {}.",
         line.source,
         percent(line.share.value),
         line.reduced_by,
@@ -78,15 +78,14 @@ fn more_touches(budget: &Budget, more: &MoreTouches) -> Vec<String> {
         "too few runs (--each) to tell whether it is worth it"
     };
     // Refused cycles end early, so the mean may fall.
-    let time = if longer > 0.5 { format!(", take {longer:.0} s more a cycle") } else { String::new() };
+    let time = if longer > 0.5 { format!(", take {longer:.0} s more per cycle") } else { String::new() };
     let mut refused = String::new();
     let (before, after) = (more.figures_now.refused.value, more.figures_then.refused.value);
     if after > before + 0.001 {
-        refused =
-            format!(", and refuse {:.1} % of the cycles in place of {:.1} %", after * 1e2, before * 1e2);
+        refused = format!(", and refuse {:.1} % of the cycles instead of {:.1} %", after * 1e2, before * 1e2);
     }
     let mut all = vec![format!(
-        "Twice as many touches ({} in place of {} a station) would bring the standard deviation from {} to {}{time}{refused}: {worth}.",
+        "Twice as many touches ({} instead of {} per station) would bring the standard deviation from {} to {}{time}{refused}: {worth}.",
         more.then,
         more.now,
         um(now.value),
@@ -99,7 +98,7 @@ fn more_touches(budget: &Budget, more: &MoreTouches) -> Vec<String> {
         .map(|line| line.source.as_str())
         .collect();
     if CLEAR * more.floor_error > KNOWN * more.floor {
-        all.push("Too few runs (--each) to tell what no number of touches would mend.".into());
+        all.push("Too few runs (--each) to tell what is left with any number of touches.".into());
     } else if !rest.is_empty() {
         all.push(format!(
             "No number of touches brings it below {}: they do nothing about {}.",
@@ -123,8 +122,8 @@ fn off(budget: &Budget) -> Option<String> {
     let side = if mean.value > 0.0 { "far" } else { "near" };
     matters.then(|| {
         format!(
-            "On average the tip is {} too {side}, mostly by {}: it moves every landing by {:+.2} µm, and no interval allows for that. What \
-             reduces it: {}.",
+            "On average the tip is {} too {side}, mostly because of {}: it shifts every landing by {:+.2} µm, and no interval allows for that. To \
+             reduce it: {}.",
             um(mean.value.abs()),
             line.source,
             line.shift.value * 1e3,
@@ -135,7 +134,7 @@ fn off(budget: &Budget) -> Option<String> {
 
 fn compared(budget: &Budget) -> String {
     let (core, seen) = (budget.core_u, budget.simulated_sd.value);
-    let start = format!("The core states u = {}, simulated is {}", um(core), um(seen));
+    let start = format!("The core states u = {}, the simulation shows {}", um(core), um(seen));
     // By how much more the core allows for a source than there is of it.
     let excess = |line: &BudgetLine| line.core_u.map_or(0.0, |u| u * u) - line.variance.value;
     if core > seen * (1.0 + ALIKE) {
@@ -148,14 +147,14 @@ fn compared(budget: &Budget) -> String {
                 line.source
             )
         });
-        format!("{start}: it is on the safe side by {}{why}.", percent(core / seen - 1.0))
+        format!("{start}: the core is on the safe side by {}{why}.", percent(core / seen - 1.0))
     } else if core < seen * (1.0 - ALIKE) {
         let most = budget.lines.iter().min_by(|a, b| excess(a).total_cmp(&excess(b)));
         let why = most.map_or_else(String::new, |line| {
-            format!(", mostly for {}: there are {}", line.source, um(line.sd()))
+            format!(", mostly about {}: there is {} of it", line.source, um(line.sd()))
         });
         format!(
-            "{start}: it is too sure by {}{why}. Check the machine file against a study.",
+            "{start}: the core is too sure by {}{why}. Check the machine file against a study.",
             percent(1.0 - core / seen)
         )
     } else {

@@ -10,7 +10,7 @@ fn each_condition_and_what_it_rests_on_has_a_word_and_a_name() {
     let names = ["normal", "rectangular", "heavy-tailed", "one step wide", "frame grows", "the same, stated"];
     assert_eq!((Condition::ALL.map(Condition::word), Condition::ALL.map(Condition::name)), (words, names));
     assert_eq!(Rests::ALL.map(Rests::word), ["all", "touches", "one-station"]);
-    let starts = ["The machine as its file has it", "Touches alone: ", "One station leads: "];
+    let starts = ["The machine as in its file", "Touches alone: ", "One station dominates: "];
     assert!(Rests::ALL.map(Rests::name).iter().zip(starts).all(|(name, start)| name.starts_with(start)));
 }
 

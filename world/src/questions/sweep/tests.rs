@@ -10,7 +10,7 @@ fn swept(bench: &Bench, swept: Swept, stop: bool) -> Sweep {
 fn what_is_swept_has_its_words() {
     let said = [Swept::Touches, Swept::Noise].map(|swept| (swept.word(), swept.name(), swept.head()));
     let due = [
-        ("touches", "Counted touches a station", "touches"),
+        ("touches", "Counted touches per station", "touches"),
         ("noise", "Noise of all three switches", "noise"),
     ];
     assert_eq!(said, due);

@@ -44,8 +44,8 @@ fn budget(lines: Vec<BudgetLine>) -> Budget {
     }
 }
 
-const AGREE: &str = "The core states u = 3.91 µm, simulated is 3.91 µm: they agree.";
-const CHANCE: &str = "Too few runs (--each) to tell what to fix first: no source stands clear of chance.";
+const AGREE: &str = "The core states u = 3.91 µm, the simulation shows 3.91 µm: they agree.";
+const CHANCE: &str = "Too few runs (--each) to tell what to fix first: no source stands out from chance.";
 
 #[test]
 fn nothing_to_fix_is_no_sentence() {
@@ -65,12 +65,12 @@ fn the_weightiest_source_that_can_be_reduced_is_first() {
         BudgetLine { reduced_by: "a gauge check", ..line("trip depth", 0.75) },
         line("wild touches", 0.5),
     ];
-    let first = "Fix first: trip depth. It alone makes 75 % of the error's variance; what reduces it: a gauge check. \
-                 Without it the standard deviation would be 1.95 µm in place of 3.91 µm.";
+    let first = "Fix first: trip depth. It makes 75 % of the error's variance. To reduce it: a gauge check. \
+                 Without it the standard deviation would be 1.95 µm instead of 3.91 µm.";
     assert_eq!(of(&budget(lines)), [first, AGREE]);
     // By chance more than all there is.
     let more = of(&budget(vec![line("soak", 1.25)]));
-    assert!(more[0].contains("makes 125 %") && more[0].contains("would be 0.00 µm in place"), "{more:?}");
+    assert!(more[0].contains("makes 125 %") && more[0].contains("would be 0.00 µm instead"), "{more:?}");
 }
 
 #[test]
@@ -79,7 +79,7 @@ fn a_share_counts_from_two_of_its_errors_on() {
         |error| of(&budget(vec![BudgetLine { share: Estimate { value: 0.5, error }, ..line("soak", 0.5) }]));
     assert_eq!(with(0.25), [CHANCE, AGREE]);
     assert_eq!(with(0.3), [CHANCE, AGREE]);
-    assert!(with(0.2)[0].starts_with("Fix first: soak. It alone makes 50 %"), "{:?}", with(0.2));
+    assert!(with(0.2)[0].starts_with("Fix first: soak. It makes 50 %"), "{:?}", with(0.2));
 }
 
 fn off_by(mean: f64, error: f64) -> Vec<String> {
@@ -89,8 +89,8 @@ fn off_by(mean: f64, error: f64) -> Vec<String> {
 
 #[test]
 fn a_mean_is_off_by_three_errors_and_a_tenth_of_the_deviation() {
-    let far = "On average the tip is 0.50 µm too far, mostly by filament: it moves every landing by -0.50 µm, and no \
-               interval allows for that. What reduces it: care.";
+    let far = "On average the tip is 0.50 µm too far, mostly because of filament: it shifts every landing by -0.50 µm, and no \
+               interval allows for that. To reduce it: care.";
     assert_eq!(off_by(0.000_5, 0.0001), [far, AGREE]);
     assert_eq!(off_by(-0.000_5, 0.0001), [far.replace("too far", "too near").as_str(), AGREE]);
     // A tenth is 0.39 µm.
@@ -148,14 +148,14 @@ fn said_of(more: MoreTouches) -> Vec<String> {
 
 #[test]
 fn twice_as_many_touches_with_their_time_and_refusals() {
-    let start = "Twice as many touches (8 in place of 4 a station) would bring the standard deviation from 3.91 µm to";
+    let start = "Twice as many touches (8 instead of 4 per station) would bring the standard deviation from 3.91 µm to";
     let with = |sd, refused, seconds| said_of(more(figures(Some(known(sd)), refused, seconds)));
     assert_eq!(with(SD / 2.0, 0.125, 20.5), [format!("{start} 1.95 µm: worth a try.")]);
     assert_eq!(with(SD / 2.0, 0.125, 10.0), [format!("{start} 1.95 µm: worth a try.")]);
-    let slow = format!("{start} 1.95 µm, take 12 s more a cycle: worth a try.");
+    let slow = format!("{start} 1.95 µm, take 12 s more per cycle: worth a try.");
     assert_eq!(with(SD / 2.0, 0.125, 32.0), [slow]);
     let refusing =
-        format!("{start} 1.95 µm, and refuse 25.0 % of the cycles in place of 12.5 %: worth a try.");
+        format!("{start} 1.95 µm, and refuse 25.0 % of the cycles instead of 12.5 %: worth a try.");
     assert_eq!(with(SD / 2.0, 0.25, 20.0), [refusing]);
     // A thousandth more is not worth telling, nor is less.
     for refused in [0.125 + 0.001, 0.125_5, 0.125, 0.0] {
@@ -215,7 +215,7 @@ fn what_no_number_of_touches_mends_is_named_from_a_twentieth_on() {
     assert_eq!(second([0.04, 0.1, 0.0], 0.0), below("growth"));
     assert_eq!(second([0.04, 0.04, -0.1], 0.0), None);
     // Known to a tenth, by twice its error: 0.1 µm.
-    let chance = Some("Too few runs (--each) to tell what no number of touches would mend.".to_owned());
+    let chance = Some("Too few runs (--each) to tell what is left with any number of touches.".to_owned());
     assert_eq!(second([0.04, 0.1, 0.0], 0.1 * 0.002 / 2.0), below("growth"));
     assert_eq!(second([0.04, 0.1, 0.0], 0.000_101), chance);
     assert_eq!(second([0.04, 0.04, 0.0], 0.000_101), chance);
@@ -240,12 +240,13 @@ fn lines_of_the_core() -> Vec<BudgetLine> {
 #[test]
 fn the_cores_u_is_alike_within_a_twentieth() {
     let with = |core_u: f64, lines| compared(&Budget { core_u, simulated_sd: known(0.004), ..budget(lines) });
-    let agrees = |said: String| assert!(said.ends_with("simulated is 4.00 µm: they agree."), "{said}");
+    let agrees =
+        |said: String| assert!(said.ends_with("the simulation shows 4.00 µm: they agree."), "{said}");
     agrees(with(0.004, lines_of_the_core()));
     agrees(with(0.004 * (1.0 + 0.05), lines_of_the_core()));
     agrees(with(0.004 * (1.0 - 0.05), lines_of_the_core()));
 
-    let safe = "The core states u = 5.00 µm, simulated is 4.00 µm: it is on the safe side by 25 %, mostly because it \
+    let safe = "The core states u = 5.00 µm, the simulation shows 4.00 µm: the core is on the safe side by 25 %, mostly because it \
                 allows 3.00 µm for kept, of which the simulated machine has 1.00 µm.";
     assert_eq!(with(0.005, lines_of_the_core()), safe);
     let idle = with(0.004_21, vec![counted("idle", 0.002, 0.0)]);
@@ -254,11 +255,11 @@ fn the_cores_u_is_alike_within_a_twentieth() {
     ));
     assert!(with(0.005, Vec::new()).ends_with("on the safe side by 25 %."));
 
-    let sure = "The core states u = 3.00 µm, simulated is 4.00 µm: it is too sure by 25 %, mostly for unknown: there are \
-                3.00 µm. Check the machine file against a study.";
+    let sure = "The core states u = 3.00 µm, the simulation shows 4.00 µm: the core is too sure by 25 %, mostly about unknown: there is \
+                3.00 µm of it. Check the machine file against a study.";
     assert_eq!(with(0.003, lines_of_the_core()), sure);
     let bare = with(0.003_79, Vec::new());
-    assert!(bare.ends_with("it is too sure by 5 %. Check the machine file against a study."), "{bare}");
+    assert!(bare.ends_with("the core is too sure by 5 %. Check the machine file against a study."), "{bare}");
 }
 
 #[test]

@@ -14,7 +14,11 @@ fn each_method_has_a_name_a_label_and_a_word() {
         ["three touches, 5 each", "three touches, 5 each", "three-touches-5-mean"],
         ["three touches, 9 each", "three touches, 9 each", "three-touches-9-mean"],
         ["three touches, 5 each, median", "  5 each, median", "three-touches-5-median"],
-        ["three touches, 5 each, Hodges–Lehmann", "  5 each, Hodges–Lehmann", "three-touches-5-hodges-lehmann"],
+        [
+            "three touches, 5 each, Hodges–Lehmann",
+            "  5 each, Hodges–Lehmann",
+            "three-touches-5-hodges-lehmann",
+        ],
         ["three touches, 5 each, fetched twice", "  5 each, fetched twice", "fetched-twice"],
     ];
     assert_eq!(said, due);
