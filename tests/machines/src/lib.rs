@@ -1,5 +1,5 @@
-//! Invented machines for tests and timings: one as a workshop might have, one that knows everything of itself,
-//! one whose limits are as wide as they go. A test changes what it is about.
+//! Invented machines for tests and timings: one as a workshop might have, one that knows everything of
+//! itself, one whose limits are as wide as they go. A test changes what it is about.
 
 use std::num::NonZeroU32;
 

@@ -95,7 +95,7 @@ fn budget(
             reduced_by: source.reduced_by,
             note: source.note,
         };
-        // Left out is what neither the core counts nor the world shows, such as the uncertainty of a latency that
+        // What neither the core counts nor the world shows is left out, such as a latency's uncertainty that
         // cancels.
         let in_core = source.core.is_some();
         let seen = variance.value.abs() > 3.0 * variance.error || shift.value.abs() > 3.0 * shift.error;

@@ -3,12 +3,12 @@
 //! were.
 //!
 //! With f a result, A and B two independent sets of draws, and Aᵢ the set A with source i from B (Saltelli et
-//! al., Computer Physics Communications 181, 2010):
+//! al., Computer Physics Communications 181, 2010), by Jansen's estimators (the same, 117, 1999):
 //!
 //! ```text
 //!     V   = variance of f over A and B
-//!     S_i = 1 − Σ (f(B) − f(A_i))² / (2·n·V)     first order: Jansen's estimator
-//!     T_i =     Σ (f(A) − f(A_i))² / (2·n·V)     total: Jansen's estimator (Computer Physics Communications 117, 1999)
+//!     S_i = 1 − Σ (f(B) − f(A_i))² / (2·n·V)     first order
+//!     T_i =     Σ (f(A) − f(A_i))² / (2·n·V)     total
 //! ```
 //!
 //! Every source of the world has a stream of its own, so *source i from B* is exact. Points are random: with

@@ -38,10 +38,8 @@ type Change = Box<dyn Fn(&mut Draft, &mut Noise, f64)>;
 
 /// What can be made smaller by itself.
 struct Part {
-    name: String,
-    now: f64,
-    unit: &'static str,
-    by: &'static str,
+    /// As it is, before anything has been tried.
+    untried: Improvement,
     change: Change,
 }
 
@@ -62,15 +60,7 @@ pub(super) fn all(search: &Search<'_>, way: &Way) -> Option<Vec<Improvement>> {
 
 fn improved(search: &Search<'_>, way: &Way, part: &Part) -> Option<Improvement> {
     let asked = search.asked;
-    let mut found = Improvement {
-        part: part.name.clone(),
-        now: part.now,
-        needed: None,
-        unit: part.unit,
-        by: part.by,
-        chance: 1.0,
-        upper: None,
-    };
+    let mut found = part.untried.clone();
     let Some(without) = bettered(search, way, part, 0.0) else { return Some(found) };
     let without = search.counted(&without, RUNS)?;
     found.chance = without.chance();
@@ -83,12 +73,12 @@ fn improved(search: &Search<'_>, way: &Way, part: &Part) -> Option<Improvement> 
             break;
         }
         let factor = libm::sqrt(((due - least) / (most - least)).min(1.0));
-        let factor = three_digits(factor * part.now) / part.now;
+        let factor = three_digits(factor * found.now) / found.now;
         let Some(bench) = bettered(search, way, part, factor) else { break };
         let fresh = search.fresh(&bench, confirming(asked.risk), asked.within, FRESH.wrapping_add(number))?;
         let (_, upper) = fresh.bounds(ALPHA / AIMS.len() as f64);
         if upper <= asked.risk {
-            found.needed = Some(factor * part.now);
+            found.needed = Some(factor * found.now);
             found.chance = fresh.outside as f64 / fresh.accepted.max(1) as f64;
             found.upper = Some(upper);
             break;
@@ -114,11 +104,15 @@ fn bettered(search: &Search<'_>, way: &Way, part: &Part, factor: f64) -> Option<
     Some(Bench { machine: Machine::new(&setup, &noise), setup, ..search.asked.bench.clone() })
 }
 
+fn untried(part: &str, now: f64, unit: &'static str, by: &'static str) -> Improvement {
+    Improvement { part: part.into(), now, needed: None, unit, by, chance: 1.0, upper: None }
+}
+
 fn parts(growth_names: &[String], draft: &Draft, noise: &Noise) -> Vec<Part> {
     let mut all = Vec::new();
     let mut add = |name: &str, now: f64, unit, by, change: Change| {
         if now > 0.0 {
-            all.push(Part { name: name.into(), now, unit, by, change });
+            all.push(Part { untried: untried(name, now, unit, by), change });
         }
     };
     add(

@@ -97,8 +97,8 @@ fn each_part_is_made_smaller_alone() {
     let all = parts(&["nozzle".into()], &draft, &noise);
     assert_eq!(all.len(), due.len());
     for (part, (name, now, unit, changed)) in all.iter().zip(due) {
-        assert_eq!((part.name.as_str(), part.unit), (name, unit));
-        assert!((part.now / now - 1.0).abs() < 0.001, "{name}: {}", part.now);
+        assert_eq!((part.untried.part.as_str(), part.untried.unit), (name, unit));
+        assert!((part.untried.now / now - 1.0).abs() < 0.001, "{name}: {}", part.untried.now);
         let (mut draft, mut noise) = (draft.clone(), noise);
         (part.change)(&mut draft, &mut noise, 0.5);
         assert_eq!((draft, noise), changed, "{name}");
