@@ -24,19 +24,19 @@ pub(crate) trait Bounded: Copy {
 macro_rules! bounded {
     ($($integer:ident)*) => {$(
         impl Bounded for $integer {
-            #[inline(always)]
+            #[inline]
             fn plus(self, other: Self) -> Self {
                 debug_assert!(self.checked_add(other).is_some());
                 self.wrapping_add(other)
             }
 
-            #[inline(always)]
+            #[inline]
             fn minus(self, other: Self) -> Self {
                 debug_assert!(self.checked_sub(other).is_some());
                 self.wrapping_sub(other)
             }
 
-            #[inline(always)]
+            #[inline]
             fn times(self, other: Self) -> Self {
                 debug_assert!(self.checked_mul(other).is_some());
                 self.wrapping_mul(other)
@@ -97,13 +97,13 @@ impl Divisor {
     }
 
     /// A small number, by a table up to 64.
-    #[inline(always)]
+    #[inline]
     pub(crate) fn small(d: u32) -> Self {
         Self::known(d, &RECIPROCALS)
     }
 
     /// n²·(n − 1), n in 2..=64: by what s²/n is a mean of squares.
-    #[inline(always)]
+    #[inline]
     pub(crate) fn of_mean(n: u32) -> Self {
         let d = n.wrapping_mul(n).wrapping_mul(n.wrapping_sub(1));
         if DIVIDES_WORDS {
@@ -115,7 +115,7 @@ impl Divisor {
         }
     }
 
-    #[inline(always)]
+    #[inline]
     fn known(d: u32, table: &[u32; 65]) -> Self {
         if DIVIDES_WORDS {
             return Self::of(d);
@@ -132,7 +132,7 @@ impl Divisor {
     }
 
     /// Quotient and remainder.
-    #[inline(always)]
+    #[inline]
     pub(crate) fn divide(self, x: u32) -> (u32, u32) {
         if DIVIDES_WORDS { (x / self.d, x % self.d) } else { self.divide_by_reciprocal(x) }
     }
@@ -148,7 +148,7 @@ impl Divisor {
     }
 
     /// Quotient and remainder of a wide number, for a divisor below 2^18.
-    #[inline(always)]
+    #[inline]
     pub(crate) fn divide_wide(self, x: u64) -> (u64, u32) {
         if x >> 32 == 0 {
             let (quotient, rest) = self.divide(x as u32);
@@ -328,7 +328,7 @@ static ROOTS: [u8; 96] = {
 };
 
 /// The full product of two words.
-#[inline(always)]
+#[inline]
 pub(crate) const fn product(a: u32, b: u32) -> u64 {
     if MULTIPLIES_WIDE { (a as u64).wrapping_mul(b as u64) } else { product_of_halves(a, b) }
 }
@@ -346,7 +346,7 @@ const fn product_of_halves(a: u32, b: u32) -> u64 {
 }
 
 /// The full product of two signed words.
-#[inline(always)]
+#[inline]
 pub(crate) const fn signed_product(a: i32, b: i32) -> i64 {
     if MULTIPLIES_WIDE { (a as i64).wrapping_mul(b as i64) } else { signed_by_halves(a, b) }
 }
@@ -358,7 +358,7 @@ const fn signed_by_halves(a: i32, b: i32) -> i64 {
 }
 
 /// The upper word of a product of two words.
-#[inline(always)]
+#[inline]
 pub(crate) const fn high(a: u32, b: u32) -> u32 {
     (product(a, b) >> 32) as u32
 }

@@ -234,7 +234,7 @@ impl Refusals {
     }
 
     /// Adds a reason where there is one.
-    #[inline(always)]
+    #[inline]
     pub(crate) fn extend(&mut self, refusal: Option<Refusal>) {
         if let Some(refusal) = refusal {
             self.push(refusal);

@@ -138,7 +138,7 @@ impl<const N: usize> Touching<N> {
     }
 
     /// The pending request.
-    #[inline(always)]
+    #[inline]
     pub(super) fn request(&self, touch: &Touch) -> Do {
         match self.phase {
             Phase::Down(kind) => {

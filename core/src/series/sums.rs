@@ -81,7 +81,7 @@ impl Sums {
 /// The sums with squares in one integer type. Sums that the type cannot hold wrap, and mean nothing.
 macro_rules! sums {
     ($name:ident, $integer:ident) => {
-        #[inline(always)]
+        #[inline]
         fn $name(touches: &[Length], first: Length) -> Self {
             let (mut low, mut high, mut before) = (first, first, 0_i32);
             let (mut sum, mut squares, mut jumps) = (0_i32, 0 as $integer, 0 as $integer);
