@@ -33,7 +33,8 @@
 //!     let observed = Observed { tip, drop, span };
 //!     Ok(watch.see(Some(7), &observed)?)
 //! };
-//! // Twelve cycles with plate 7. The probe seats anew at each fetch, so the drop scatters most.
+//! // Twelve cycles with plate 7. The probe seats a little differently at each fetch, so the drop
+//! // scatters most.
 //! for n in 0..12 {
 //!     let alarm = cycle(&mut watch, 500 + n % 3, 5_100 + 9 * (n % 5), 700 + n * n % 4)?;
 //!     assert!(!alarm);

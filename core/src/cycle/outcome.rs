@@ -26,7 +26,8 @@ pub struct Known {
     pub span_change: Length,
     /// The probe's drop when that span was taken.
     pub drop: Length,
-    /// Largest change of the drop that still passes; a probe in a magnetic mount seats anew at each fetch.
+    /// Largest change of the drop that still passes; a probe in a magnetic mount seats a
+    /// little differently at each fetch.
     pub drop_change: Length,
 }
 

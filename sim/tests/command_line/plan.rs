@@ -1,4 +1,4 @@
-//! `zdatum plan`: what is met and what is not, held against counting, and every kind of bad argument.
+//! `zdatum plan`: what is met and what is not, compared with counting, and every kind of bad argument.
 
 use std::sync::OnceLock;
 
