@@ -1,6 +1,6 @@
 //! The page as first sent: everything that does not depend on a machine, with script and style inline.
 
-use maud::{DOCTYPE, PreEscaped, html};
+use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::show::{chart, report};
 
@@ -36,49 +36,8 @@ pub(super) fn page(nonce: &str) -> String {
                 p #says role="status" aria-live="polite" { "Loading …" }
                 div #trouble role="alert" hidden {}
                 main {
-                    div.view #bench {
-                        h2.unseen { "Simulated machine" }
-                        p.intro { "Move a slider, and the machine is simulated again, cycle by cycle, with \
-                            the same \
-                            code that a firmware embeds. If you change a switch’s noise, its study changes \
-                            with it." }
-                        div.bench {
-                            form #controls-form aria-label="Settings" {
-                                details #settings open {
-                                    summary { "Settings" }
-                                    div #controls {}
-                                }
-                                p.buttons {
-                                    button type="reset" { "Reset to machine file" }
-                                    button type="button" #cancel disabled { "Stop" }
-                                }
-                                p.note #took {}
-                            }
-                            div.results {
-                                div #in-short {}
-                                div #error {}
-                                div #budget {}
-                                div #methods {}
-                                div #refused {}
-                            }
-                        }
-                    }
-                    div.view #landing-view hidden {
-                        h2.unseen { "Land a log" }
-                        p.intro { "Drop a touch log anywhere on this page, or choose it here. You can add a \
-                            machine file; \
-                            otherwise the landing is computed for the machine named above. Both files stay \
-                            on this computer." }
-                        p.files {
-                            label for="log-file" { "Touch log (CSV)" }
-                            input type="file" #log-file accept=".csv,text/csv,text/plain";
-                        }
-                        p.files {
-                            label for="machine-file" { "Machine file (TOML)" }
-                            input type="file" #machine-file accept=".toml,application/toml,text/plain";
-                        }
-                        div.results #landing {}
-                    }
+                    (bench())
+                    (landing())
                     div.view #history-view hidden {
                         h2.unseen { "History" }
                         div.results #entry {}
@@ -87,8 +46,7 @@ pub(super) fn page(nonce: &str) -> String {
                 }
                 footer {
                     p { "zdatum " (env!("CARGO_PKG_VERSION")) ". Served by your own computer: nothing is \
-                        loaded from or sent \
-                        elsewhere. The simulated machine is a model: it knows your switches only from the \
+                        loaded from or sent elsewhere. The simulated machine is a model: it knows your switches only from the \
                         machine file." }
                 }
                 script nonce=(nonce) { (PreEscaped(SCRIPT)) }
@@ -96,6 +54,58 @@ pub(super) fn page(nonce: &str) -> String {
         }
     }
     .into_string()
+}
+
+/// The simulated machine, with its settings.
+fn bench() -> Markup {
+    html! {
+        div.view #bench {
+            h2.unseen { "Simulated machine" }
+            p.intro { "Move a slider, and the machine is simulated again, cycle by cycle, with the same \
+                code that a firmware embeds. If you change a switch’s noise, its study changes with it." }
+            div.bench {
+                form #controls-form aria-label="Settings" {
+                    details #settings open {
+                        summary { "Settings" }
+                        div #controls {}
+                    }
+                    p.buttons {
+                        button type="reset" { "Reset to machine file" }
+                        button type="button" #cancel disabled { "Stop" }
+                    }
+                    p.note #took {}
+                }
+                div.results {
+                    div #in-short {}
+                    div #error {}
+                    div #budget {}
+                    div #methods {}
+                    div #refused {}
+                }
+            }
+        }
+    }
+}
+
+/// Where a log is dropped.
+fn landing() -> Markup {
+    html! {
+        div.view #landing-view hidden {
+            h2.unseen { "Land a log" }
+            p.intro { "Drop a touch log anywhere on this page, or choose it here. You can add a machine \
+                file; otherwise the landing is computed for the machine named above. Both files stay on this \
+                computer." }
+            p.files {
+                label for="log-file" { "Touch log (CSV)" }
+                input type="file" #log-file accept=".csv,text/csv,text/plain";
+            }
+            p.files {
+                label for="machine-file" { "Machine file (TOML)" }
+                input type="file" #machine-file accept=".toml,application/toml,text/plain";
+            }
+            div.results #landing {}
+        }
+    }
 }
 
 #[cfg(test)]

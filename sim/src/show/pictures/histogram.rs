@@ -49,27 +49,45 @@ pub fn bars(errors: &Histogram, within: f64) -> Vec<HistogramBar> {
         .collect()
 }
 
+/// The axes of bars from one error to another, µm, the tallest of so many per cent.
+fn plot(from: f64, to: f64, tallest: f64, width: Width) -> Plot {
+    let (full, height) = (width.px(), if width == Width::Wide { 336.0 } else { 306.0 });
+    let (left, right, top, bottom) = (42.0, full - 10.0, 68.0, height - Plot::BELOW - 26.0);
+    let most = if width == Width::Wide { 13 } else { 7 };
+    Plot {
+        left,
+        right,
+        top,
+        bottom,
+        x: Axis {
+            scale: Scale::linear(from, to, left, right),
+            ticks: ticks::ticks(from, to, most),
+            title: "first-layer error, µm".into(),
+        },
+        y: Axis::linear(0.0, tallest * 1.06, bottom, top, 6, ""),
+    }
+}
+
+/// How much lies beyond the tolerance; empty where no bar lies wholly beyond it, and the bars do not tell.
+fn beyond(bars: &[HistogramBar], errors: &Histogram, tolerance: &str) -> String {
+    if !bars.iter().any(|bar| bar.3) {
+        return String::new();
+    }
+    let total = errors.total().max(1) as f64;
+    let inside: u64 = bars.iter().filter(|bar| !bar.3).map(|bar| bar.2).sum();
+    let share = percent(errors.total().saturating_sub(inside) as f64 / total);
+    format!(" Beyond the tolerance of ±{tolerance} µm lie {share} % of them.")
+}
+
 /// The picture; `None` without errors.
 pub fn picture(errors: &Histogram, within: f64, width: Width) -> Option<Picture> {
     let bars = bars(errors, within);
     let (first, last) = (bars.first()?, bars.last()?);
     let total = errors.total().max(1) as f64;
     let tallest = bars.iter().map(|bar| bar.2).max()? as f64 / total * 100.0;
-    let (full, height) = (width.px(), if width == Width::Wide { 336.0 } else { 306.0 });
-    let (left, right, top, bottom) = (42.0, full - 10.0, 68.0, height - Plot::BELOW - 26.0);
-    let most = if width == Width::Wide { 13 } else { 7 };
-    let plot = Plot {
-        left,
-        right,
-        top,
-        bottom,
-        x: Axis {
-            scale: Scale::linear(um(first.0), um(last.1), left, right),
-            ticks: ticks::ticks(um(first.0), um(last.1), most),
-            title: "first-layer error, µm".into(),
-        },
-        y: Axis::linear(0.0, tallest * 1.06, bottom, top, 6, ""),
-    };
+    let plot = plot(um(first.0), um(last.1), tallest, width);
+    let (full, height) = (width.px(), plot.bottom + Plot::BELOW + 26.0);
+    let (top, bottom) = (plot.top, plot.bottom);
     let (x, y) = (plot.x.scale, plot.y.scale);
     let (low, high) = quantiles(errors, 0.025, 0.975)?;
     let tolerance = |sign: f64| sign * um(within);
@@ -113,14 +131,7 @@ pub fn picture(errors: &Histogram, within: f64, width: Width) -> Option<Picture>
         (text(4.0, 13.0, Anchor::Start, "soft", "◂ tip too near the plate"))
         (text(full - 4.0, 13.0, Anchor::End, "soft", "tip too far from it ▸"))
     };
-    // Where no bar lies wholly beyond the tolerance, the bars do not tell what does.
-    let inside: u64 = bars.iter().filter(|bar| !bar.3).map(|bar| bar.2).sum();
-    let beyond = if bars.iter().any(|bar| bar.3) {
-        let share = percent(errors.total().saturating_sub(inside) as f64 / total);
-        format!(" Beyond the tolerance of ±{} µm lie {share} % of them.", number(um(within), places))
-    } else {
-        String::new()
-    };
+    let beyond = beyond(&bars, errors, &number(um(within), places));
     Some(Picture {
         name: "first-layer-error".into(),
         title: "First-layer error of accepted cycles".into(),
