@@ -29,13 +29,31 @@ pub(crate) struct Args {
     #[arg(short, long, value_name = "FILE")]
     machine: Option<PathBuf>,
     /// Cycles at each size of each fault
-    #[arg(long, value_name = "N", default_value_t = 400, allow_negative_numbers = true, value_parser = whole::<u64>(10..=1_000_000))]
+    #[arg(
+        long,
+        value_name = "N",
+        default_value_t = 400,
+        allow_negative_numbers = true,
+        value_parser = whole::<u64>(10..=1_000_000)
+    )]
     each: u64,
     /// Cycles with one random fault, anywhere in the declared ranges
-    #[arg(long, value_name = "N", default_value_t = 1_000_000, allow_negative_numbers = true, value_parser = whole::<u64>(0..=1_000_000_000_000))]
+    #[arg(
+        long,
+        value_name = "N",
+        default_value_t = 1_000_000,
+        allow_negative_numbers = true,
+        value_parser = whole::<u64>(0..=1_000_000_000_000)
+    )]
     cycles: u64,
     /// Cycles with each pair of faults; rounded up to a multiple of 64
-    #[arg(long, value_name = "N", default_value_t = 1_000, allow_negative_numbers = true, value_parser = whole::<u64>(0..=10_000_000))]
+    #[arg(
+        long,
+        value_name = "N",
+        default_value_t = 1_000,
+        allow_negative_numbers = true,
+        value_parser = whole::<u64>(0..=10_000_000)
+    )]
     pairs: u64,
     /// Show one fault size by size; named as in the table
     #[arg(long, value_name = "FAULT", value_parser = known)]

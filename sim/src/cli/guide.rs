@@ -46,7 +46,14 @@ pub(crate) struct Args {
     #[arg(long, value_name = "FILE")]
     history: Option<PathBuf>,
     /// Practise with an invented machine, always the same one; SEED selects its cycle
-    #[arg(long, value_name = "SEED", num_args = 0..=1, default_missing_value = "1", require_equals = true, value_parser = counted())]
+    #[arg(
+        long,
+        value_name = "SEED",
+        num_args = 0..=1,
+        default_missing_value = "1",
+        require_equals = true,
+        value_parser = counted()
+    )]
     practice: Option<u64>,
 }
 
@@ -110,8 +117,8 @@ fn greet(out: &mut impl Write, guide: &Guide, resumed: bool) -> io::Result<()> {
         let note = format!("Resumed after {} answers, from {}.", guide.answers().len(), guide.state_name());
         write!(out, "{}", say(&note))?;
         if guide.in_cycle() {
-            let text = "If the machine has since been switched off or homed, or the probe taken off, type again: all \
-                        touches of a cycle must be made without a break.";
+            let text = "If the machine has since been switched off or homed, or the probe taken off, type \
+                again: all touches of a cycle must be made without a break.";
             write!(out, "{}", say(text))?;
         }
     }

@@ -59,7 +59,13 @@ pub(crate) struct Args {
     #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = Length::read)]
     last_span: Option<Length>,
     /// Its standard uncertainty [default: 0]
-    #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = Uncertainty::read, requires = "last_span")]
+    #[arg(
+        long,
+        value_name = "MM",
+        allow_hyphen_values = true,
+        value_parser = Uncertainty::read,
+        requires = "last_span"
+    )]
     last_u: Option<Uncertainty>,
     #[command(flatten)]
     wanted: Wanted,

@@ -35,13 +35,25 @@ pub(crate) struct Args {
     #[arg(short, long, value_name = "FILE")]
     machine: PathBuf,
     /// Tolerance of the first-layer error, mm
-    #[arg(long, default_value = "0.020", value_name = "MM", allow_negative_numbers = true, value_parser = tolerance)]
+    #[arg(
+        long,
+        default_value = "0.020",
+        value_name = "MM",
+        allow_negative_numbers = true,
+        value_parser = tolerance
+    )]
     within: f64,
     /// Largest chance that an accepted first layer is beyond it, 0.00001 to 0.5
     #[arg(long, default_value_t = RISK, value_name = "P", allow_negative_numbers = true, value_parser = risk)]
     risk: f64,
     /// What a refused cycle costs on top of its own time, s, 0 to 100000
-    #[arg(long, default_value_t = REFUSED_COSTS, value_name = "S", allow_negative_numbers = true, value_parser = costs)]
+    #[arg(
+        long,
+        default_value_t = REFUSED_COSTS,
+        value_name = "S",
+        allow_negative_numbers = true,
+        value_parser = costs
+    )]
     refused_costs: f64,
     #[command(flatten)]
     long: Long,

@@ -49,7 +49,13 @@ pub(crate) struct Args {
     #[arg(long, value_name = "LOG")]
     soak: Option<PathBuf>,
     /// Growth that the soak may leave to come, mm
-    #[arg(long, value_name = "MM", value_parser = tolerance, allow_hyphen_values = true, default_value = "0.010")]
+    #[arg(
+        long,
+        value_name = "MM",
+        value_parser = tolerance,
+        allow_hyphen_values = true,
+        default_value = "0.010"
+    )]
     left: f64,
     /// History; without FILE the one in the platform's data folder
     #[arg(long, value_name = "FILE", num_args = 0..=1)]

@@ -62,7 +62,13 @@ pub(crate) struct Args {
     #[arg(long, allow_negative_numbers = true, value_parser = whole::<u64>(1..=1_000_000_000_000))]
     runs: Option<u64>,
     /// Tolerance of the first-layer error, mm
-    #[arg(long, default_value = "0.020", value_name = "MM", allow_negative_numbers = true, value_parser = tolerance)]
+    #[arg(
+        long,
+        default_value = "0.020",
+        value_name = "MM",
+        allow_negative_numbers = true,
+        value_parser = tolerance
+    )]
     within: f64,
     /// Replay one run of the campaign, counted from 0
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = counted())]
@@ -87,16 +93,34 @@ pub(crate) struct Args {
     coverage: bool,
     /// The chance that an accepted landing lets the nozzle scrape: GAP is the first layer's free gap, mm.
     /// Exit code 1 if too few runs scraped to tell
-    #[arg(long, value_name = "GAP", conflicts_with_all = ["one", "trace"], allow_negative_numbers = true, value_parser = tolerance)]
+    #[arg(
+        long,
+        value_name = "GAP",
+        conflicts_with_all = ["one", "trace"],
+        allow_negative_numbers = true,
+        value_parser = tolerance
+    )]
     scrape: Option<f64>,
     /// With --scrape: also count that many ordinary cycles; exit code 1 if the count disagrees
-    #[arg(long, value_name = "N", requires = "scrape", default_value_t = 0, allow_negative_numbers = true, value_parser = whole::<u64>(0..=1_000_000_000_000))]
+    #[arg(
+        long,
+        value_name = "N",
+        requires = "scrape",
+        default_value_t = 0,
+        allow_negative_numbers = true,
+        value_parser = whole::<u64>(0..=1_000_000_000_000)
+    )]
     check: u64,
     #[command(flatten)]
     wanted: Wanted,
     /// Runs for each row of --compare, --budget and --sweep [default: 50000], of --coverage [20000], for
     /// --scrape [200000]
-    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = whole::<u64>(100..=10_000_000))]
+    #[arg(
+        long,
+        value_name = "N",
+        allow_negative_numbers = true,
+        value_parser = whole::<u64>(100..=10_000_000)
+    )]
     each: Option<u64>,
     #[command(flatten)]
     long: Long,

@@ -23,7 +23,13 @@ pub(crate) struct Args {
     /// Touch log (CSV) with times, or - for standard input
     log: PathBuf,
     /// Growth that may still be to come, mm
-    #[arg(long, default_value = "0.010", value_name = "MM", value_parser = tolerance, allow_hyphen_values = true)]
+    #[arg(
+        long,
+        default_value = "0.010",
+        value_name = "MM",
+        value_parser = tolerance,
+        allow_hyphen_values = true
+    )]
     left: f64,
     /// Print one JSON document instead of text
     #[arg(long)]

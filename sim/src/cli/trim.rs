@@ -35,13 +35,31 @@ pub(crate) struct Args {
     #[arg(short, long, value_name = "FILE")]
     machine: PathBuf,
     /// Thickness of the gauge
-    #[arg(long, value_name = "MM", value_parser = Length::read, allow_hyphen_values = true, requires = "felt")]
+    #[arg(
+        long,
+        value_name = "MM",
+        value_parser = Length::read,
+        allow_hyphen_values = true,
+        requires = "felt"
+    )]
     gauge: Option<Length>,
     /// Commanded height at which drag was first felt
-    #[arg(long, value_name = "MM", value_parser = Length::read, allow_hyphen_values = true, requires = "gauge")]
+    #[arg(
+        long,
+        value_name = "MM",
+        value_parser = Length::read,
+        allow_hyphen_values = true,
+        requires = "gauge"
+    )]
     felt: Option<Length>,
     /// By how much the first layer was moved; down is negative
-    #[arg(long, value_name = "MM", value_parser = Length::read, allow_hyphen_values = true, conflicts_with_all = ["gauge", "felt"])]
+    #[arg(
+        long,
+        value_name = "MM",
+        value_parser = Length::read,
+        allow_hyphen_values = true,
+        conflicts_with_all = ["gauge", "felt"]
+    )]
     nudge: Option<Length>,
     /// Standard uncertainty of the gauge [default: 0.002; 0 for a nudge]
     #[arg(long, value_name = "MM", value_parser = Uncertainty::read, allow_hyphen_values = true)]
@@ -50,7 +68,13 @@ pub(crate) struct Args {
     #[arg(long, value_name = "MM", value_parser = Uncertainty::read, allow_hyphen_values = true)]
     feel_u: Option<Uncertainty>,
     /// Standard uncertainty of the landing, without the trip depth's
-    #[arg(long, value_name = "MM", value_parser = Uncertainty::read, allow_hyphen_values = true, default_value = "0.003")]
+    #[arg(
+        long,
+        value_name = "MM",
+        value_parser = Uncertainty::read,
+        allow_hyphen_values = true,
+        default_value = "0.003"
+    )]
     landing_u: Uncertainty,
     /// Trip depth the landing was computed with [default: the file's]
     #[arg(long, value_name = "MM", value_parser = Length::read, allow_hyphen_values = true)]

@@ -46,8 +46,8 @@ pub(super) fn page(nonce: &str) -> String {
                 }
                 footer {
                     p { "zdatum " (env!("CARGO_PKG_VERSION")) ". Served by your own computer: nothing is \
-                        loaded from or sent elsewhere. The simulated machine is a model: it knows your switches only from the \
-                        machine file." }
+                        loaded from or sent elsewhere. The simulated machine is a model: it knows your \
+                        switches only from the machine file." }
                 }
                 script nonce=(nonce) { (PreEscaped(SCRIPT)) }
             }

@@ -102,7 +102,8 @@ pub fn page(examined: &Examined, machine: &str, seed: u64) -> String {
     match &examined.agreement {
         Some(agreement) => agree(&mut out, agreement),
         None => {
-            let text = "Too few runs to tell: it takes two blocks of runs with accepted cycles (20,000 runs at 95 %; --runs).";
+            let text = "Too few runs to tell: it takes two blocks of runs with accepted cycles (20,000 runs \
+                at 95 %; --runs).";
             paragraph(&mut out, text, 2, Default::default());
         }
     }
@@ -245,8 +246,10 @@ pub(super) fn conclusion(agreement: &Agreement) -> &'static str {
     if wider {
         "The core's interval is wider at both ends: it errs on the safe side."
     } else if narrower {
-        "The core's interval is narrower at both ends: it promises too much. The uncertainty budget shows what it does not allow for."
+        "The core's interval is narrower at both ends: it promises too much. The uncertainty budget shows \
+            what it does not allow for."
     } else {
-        "The core's interval is off to one side of the simulated one: something shifts the error that no touch shows."
+        "The core's interval is off to one side of the simulated one: something shifts the error that no \
+            touch shows."
     }
 }

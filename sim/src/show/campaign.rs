@@ -170,7 +170,8 @@ fn errors(out: &mut String, result: &CampaignResult<'_>) {
         let (percent, share) = (result.coverage, share(&held, "accepted cycles"));
         line!(out, "The {percent} % interval held the true landing in {share}");
         if falls_short(&held, f64::from(percent) / 100.0) {
-            let text = "That is less than it states: zdatum simulate --coverage shows for which settings, and the remedy.";
+            let text = "That is less than it states: zdatum simulate --coverage shows for which settings, \
+                and the remedy.";
             paragraph(out, text, 0, YELLOW);
         }
     }

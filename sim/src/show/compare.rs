@@ -80,9 +80,9 @@ fn situations(out: &mut String, comparison: &Comparison) {
     let Sizes { plate, nozzle, seat, frame_grown, frame_to_come, bed_grown } = comparison.sizes;
     let feel = comparison.feel * 1e3;
     let text = format!(
-        "Each run takes two days. On the first, the height is set by hand with a gauge, by feel good to {feel:.0} µm. Then \
-         something changes. On the second, each method finds its height, and the first layer is off by its error (above zero: \
-         tip too far from the plate)."
+        "Each run takes two days. On the first, the height is set by hand with a gauge, by feel good to \
+            {feel:.0} µm. Then something changes. On the second, each method finds its height, and the \
+            first layer is off by its error (above zero: tip too far from the plate)."
     );
     paragraph(out, &text, 0, Default::default());
     let bed = if bed_grown == 0.0 { String::new() } else { format!(", bed {bed_grown:+.3}") };
@@ -208,8 +208,8 @@ fn summary(out: &mut String, comparison: &Comparison) {
     }
     let per_cent = |share: f64| 100.0 * share;
     let legend = format!(
-        "holds: at most {:.0} %, risky: at most {:.0} %, fails: more; refuses: more than {:.0} % of the cycles are refused (their \
-         share).",
+        "holds: at most {:.0} %, risky: at most {:.0} %, fails: more; refuses: more than {:.0} % of the \
+            cycles are refused (their share).",
         per_cent(HOLDS),
         per_cent(RISKY),
         per_cent(REFUSES)
@@ -234,8 +234,9 @@ fn summary(out: &mut String, comparison: &Comparison) {
     paragraph(out, MIND, 0, FAINT);
 }
 
-pub(super) const MIND: &str = "Note: the three touches know their trip depth as well as the machine file says, which may take several gauge \
-                    checks; the other methods are set with one. Sizes of the changes are common practice, not measured.";
+pub(super) const MIND: &str = "Note: the three touches know their trip depth as well as the machine file \
+    says, which may take several gauge checks; the other methods are set with one. Sizes of the changes are \
+    common practice, not measured.";
 
 /// Per cent with as many places as fit, and the word.
 fn graded(cell: &MethodCell) -> String {

@@ -91,8 +91,8 @@ fn columns() -> impl Iterator<Item = (bool, u8)> {
 
 fn summary(out: &mut String, found: &Coverage) {
     let text = format!(
-        "All limits are wide open, and the band is eight times the scatter. Where the frame grows, {:.0} µm is still to come; \"stated\" \
-         means that [soak] says so. With a study the scatter is known.",
+        "All limits are wide open, and the band is eight times the scatter. Where the frame grows, {:.0} µm \
+            is still to come; \"stated\" means that [soak] says so. With a study the scatter is known.",
         DRIFT * 1e3
     );
     paragraph(out, &text, 0, FAINT);
@@ -114,7 +114,8 @@ fn summary(out: &mut String, found: &Coverage) {
     };
     remedy(
         drift,
-        "the frame grows and the file does not say so: let it soak (zdatum soak), or state what is left in [soak]",
+        "the frame grows and the file does not say so: let it soak (zdatum soak), or state what is left in \
+            [soak]",
     );
     remedy(
         short - drift,

@@ -174,7 +174,8 @@ fn together(out: &mut String, outcomes: &[Outcome]) {
     let often = outcomes.iter().filter(|outcome| outcome.caught() >= OFTEN).count();
     line!(out);
     let text = format!(
-        "{} of {} pairs are refused in 9 cycles of 10 or more, over all sizes. Of the others, these let the tip come nearest:",
+        "{} of {} pairs are refused in 9 cycles of 10 or more, over all sizes. Of the others, these let the \
+            tip come nearest:",
         thousands(often as u64),
         thousands(outcomes.len() as u64)
     );
@@ -210,9 +211,9 @@ fn table(out: &mut String, found: &Found) {
         line!(out, "{}", row.trim_end());
     }
     line!(out);
-    let text = "Caught from: the smallest size that is refused in 9 cycles of 10. Plate known: the same with the plate's last span \
-                known. Worst through: the largest first-layer error accepted with the plate known; below zero the tip is too \
-                near. One fault size by size: --curve FAULT.";
+    let text = "Caught from: the smallest size that is refused in 9 cycles of 10. Plate known: the same \
+        with the plate's last span known. Worst through: the largest first-layer error accepted with the \
+        plate known; below zero the tip is too near. One fault size by size: --curve FAULT.";
     paragraph(out, text, 0, FAINT);
 }
 

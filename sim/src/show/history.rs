@@ -352,7 +352,8 @@ pub fn one(entry: &Entry, again: Option<&Again>) -> String {
                 Some(again) => {
                     land::cycle(&mut out, &again.machine, &again.judged);
                     if !again.is_same {
-                        let text = "This version judges the touches differently from the one that kept them. The result then:";
+                        let text = "This version judges the touches differently from the one that kept \
+                            them. The result then:";
                         paragraph(&mut out, text, 2, YELLOW);
                         line!(&mut out, "  {}", crate::text::name::shown(&cycle.result));
                     }

@@ -153,15 +153,16 @@ fn verdict(out: &mut String, machine: &MachineFile, judged: &Judged) {
     }
     if let Some(seen) = judged.seen().filter(|seen| closed_by_doubt(machine, judged, seen)) {
         let text = format!(
-            "The landing seen, {} mm, is inside the window in the machine file, but not once U is kept clear on both sides. \
-             With a wider accept.landing it would serve the first gauge check (zdatum trim), which lowers U.",
+            "The landing seen, {} mm, is inside the window in the machine file, but not once U is kept \
+                clear on both sides. With a wider accept.landing it would serve the first gauge check \
+                (zdatum trim), which lowers U.",
             signed(seen.height)
         );
         paragraph(out, &text, 4, Style::new());
     }
     if machine.setup.draft().probe.trimmed_at_speed == Speed::ZERO {
-        let text = "The trip depth was never trimmed (trimmed_at_speed is 0): until a gauge check is made, every landing \
-                    is only as good as the value in the machine file.";
+        let text = "The trip depth was never trimmed (trimmed_at_speed is 0): until a gauge check is made, \
+            every landing is only as good as the value in the machine file.";
         paragraph(out, text, 2, YELLOW);
     }
 }

@@ -159,8 +159,8 @@ pub fn page(plan: &Plan, machine: &str, seed: u64) -> String {
         let how_many =
             if asked.way.accepted == 0 { "Every cycle is" } else { "More than half of the cycles are" };
         let text = format!(
-            "{how_many} refused, whatever the [touch] settings: zdatum simulate gives the reasons. There is no plan until that is \
-             mended."
+            "{how_many} refused, whatever the [touch] settings: zdatum simulate gives the reasons. There is \
+                no plan until that is mended."
         );
         paragraph(&mut out, &text, 0, YELLOW);
         return out;
@@ -172,8 +172,9 @@ pub fn page(plan: &Plan, machine: &str, seed: u64) -> String {
     }
     stricter(&mut out, plan);
     front(&mut out, plan);
-    let text = "Seconds are the time of all cycles per accepted landing, including refused cycles and what they cost. The plan \
-                guards only against what [noise] states: where that has no filament, no touch is spent on settling it.";
+    let text = "Seconds are the time of all cycles per accepted landing, including refused cycles and what \
+        they cost. The plan guards only against what [noise] states: where that has no filament, no touch \
+        is spent on settling it.";
     line!(&mut out);
     paragraph(&mut out, text, 0, FAINT);
     out
@@ -200,7 +201,8 @@ fn found(out: &mut String, plan: &Plan) {
     if speed != trimmed && plan.front.own.setup.draft().touch.fine_speed == trimmed {
         line!(out);
         let text = format!(
-            "The trip depth was trimmed at {} mm/s: trim it again at {} mm/s once these lines are in the file.",
+            "The trip depth was trimmed at {} mm/s: trim it again at {} mm/s once these lines are in the \
+                file.",
             trimmed.text(),
             speed.text()
         );

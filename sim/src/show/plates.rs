@@ -168,7 +168,8 @@ pub fn page(history: &str, entries: &[Entry], plates: &PlateReplay) -> String {
     }
     for NearPlates { plates: [one, other], apart, needed } in near(plates) {
         let text = format!(
-            "the spans of {} and {} are {} mm apart; they can be told apart without a name only from {} mm on",
+            "the spans of {} and {} are {} mm apart; they can be told apart without a name only from {} mm \
+                on",
             shown(&one),
             shown(&other),
             size(apart),
@@ -201,8 +202,8 @@ fn said(out: &mut String, entries: &[Entry], plates: &PlateReplay) {
     if !misfits.is_empty() {
         line!(out, "{BOLD}Plates that do not fit their names{BOLD:#}");
         misfits.iter().for_each(|text| paragraph(out, text, 2, Style::new()));
-        let text = "If the plate was named wrongly: `zdatum history forget` the entry and keep it again under the right name. If it \
-                    was replaced: `zdatum history note plate`.";
+        let text = "If the plate was named wrongly: `zdatum history forget` the entry and keep it again \
+            under the right name. If it was replaced: `zdatum history note plate`.";
         paragraph(out, text, 2, FAINT);
     }
     if !unnamed.is_empty() {

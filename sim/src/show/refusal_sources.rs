@@ -66,8 +66,9 @@ pub fn page(found: &RefusalSources) -> String {
     if !little.is_empty() {
         paragraph(&mut out, &format!("Total index below 0.5 %: {}.", little.join(", ")), 2, FAINT);
     }
-    let text = "Sobol’ indices of being refused, with 95 % intervals. First order: the share of the variance that would go if this \
-                source were known. Total: the share that would remain if all others were known.";
+    let text = "Sobol’ indices of being refused, with 95 % intervals. First order: the share of the \
+        variance that would go if this source were known. Total: the share that would remain if all others \
+        were known.";
     paragraph(&mut out, text, 2, FAINT);
     out
 }

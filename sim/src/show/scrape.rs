@@ -110,16 +110,16 @@ pub fn page(found: &Scrape, curve: &[Scrape], machine: &str, seed: u64) -> Strin
     if !found.tells() {
         line!(&mut out);
         let text = format!(
-            "Too few to tell: the effective sample size is {:.0}, and {LEAST_EFFECTIVE:.0} is needed. Ask for more \
-             runs (--each) or a smaller gap.",
+            "Too few to tell: the effective sample size is {:.0}, and {LEAST_EFFECTIVE:.0} is needed. Ask \
+                for more runs (--each) or a smaller gap.",
             found.effective
         );
         paragraph(&mut out, &text, 0, YELLOW);
     }
     table(&mut out, curve);
     line!(&mut out);
-    let text = "This is the chance from noise alone, as the machine file states it, with normal tails. What faults do is another \
-                question: zdatum faults.";
+    let text = "This is the chance from noise alone, as the machine file states it, with normal tails. What \
+        faults do is another question: zdatum faults.";
     paragraph(&mut out, text, 0, FAINT);
     out
 }

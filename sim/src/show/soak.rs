@@ -99,8 +99,8 @@ fn station(out: &mut String, soak: &StationSoak, left: f64) {
         SoakResult::Grows(growing) => grows(out, soak, growing, left),
         SoakResult::TooShort { per_hour, best, tau_low } => {
             let text = format!(
-                "It moves by {per_hour:+.4} mm an hour with no end in sight: a straight line fits as well as a curve, so the \
-                 log is too short to tell. {}",
+                "It moves by {per_hour:+.4} mm an hour with no end in sight: a straight line fits as well \
+                    as a curve, so the log is too short to tell. {}",
                 match tau_low {
                     Some(tau_low) => format!(
                         "The time constant is {} or more; {}keep touching for at least {} in all.",
@@ -121,8 +121,8 @@ fn station(out: &mut String, soak: &StationSoak, left: f64) {
         }
         SoakResult::TooNoisy { most } => {
             let text = format!(
-                "No growth is seen, but {most:.4} mm may hide in the scatter, more than {left}: the log is too short or too noisy \
-                 to tell."
+                "No growth is seen, but {most:.4} mm may hide in the scatter, more than {left}: the log is \
+                    too short or too noisy to tell."
             );
             paragraph(out, &text, 2, YELLOW);
         }
@@ -132,8 +132,8 @@ fn station(out: &mut String, soak: &StationSoak, left: f64) {
 /// What to do where the touches show nothing of a curve after so many seconds.
 pub fn straight(length: f64) -> String {
     format!(
-        "No curvature is seen yet: keep touching, for at least {} in all, and look again. If it stays as straight, it is not \
-         warming: look for something that slips or loses steps from touch to touch.",
+        "No curvature is seen yet: keep touching, for at least {} in all, and look again. If it stays as \
+            straight, it is not warming: look for something that slips or loses steps from touch to touch.",
         at_least(2.0 * length)
     )
 }
@@ -159,13 +159,14 @@ fn grows(out: &mut String, soak: &StationSoak, growing: &Growing, left: f64) {
         line!(out, "  {FAINT}below {limit:.4} after about {}{FAINT:#}", minutes(wait));
     }
     if growing.bent {
-        let text = "The touches wander about the curve: it is not one growth with one time constant, or something moved. Take \
-                    the limits for too narrow.";
+        let text = "The touches wander about the curve: it is not one growth with one time constant, or \
+            something moved. Take the limits for too narrow.";
         paragraph(out, text, 2, YELLOW);
     }
     if soak.fetches > 1 {
         let text = format!(
-            "Over {} runs: this station hangs on the probe, so its seating at each fetch is in the scatter. The tip is the better one.",
+            "Over {} runs: this station hangs on the probe, so its seating at each fetch is in the scatter. \
+                The tip is the better one.",
             soak.fetches
         );
         paragraph(out, &text, 2, YELLOW);

@@ -52,8 +52,9 @@ pub(super) fn lines(out: &mut String, machine: &MachineFile, name: &str, landing
             line!(out, "    {code:<22} {what}");
         }
     }
-    let caution = "Caution: a wrong number drives the nozzle into the plate. Check high above it first, within reach of \
-                   the power switch. The nozzle can burn you; moving axes can pinch. Keep your hands clear while anything moves.";
+    let caution = "Caution: a wrong number drives the nozzle into the plate. Check high above it first, \
+        within reach of the power switch. The nozzle can burn you; moving axes can pinch. Keep your hands \
+        clear while anything moves.";
     paragraph(out, caution, 0, YELLOW);
     paragraph(out, HOLDS_FOR, 0, Style::new());
 }

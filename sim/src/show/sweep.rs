@@ -39,8 +39,9 @@ pub fn page(sweeps: &[Sweep], within: f64, machine: &str, seed: u64) -> String {
         line!(&mut out, "{BOLD}{}{BOLD:#} {FAINT}seed {seed}, {runs} runs each{FAINT:#}", sweep.swept.name());
         table(&mut out, sweep, within);
     }
-    let text = "The row marked > is the machine file's own. Everything else stays as in the file: band, study and spare touches. \
-                Noise too large for the band shows as refused cycles, not as wrong landings.";
+    let text = "The row marked > is the machine file's own. Everything else stays as in the file: band, \
+        study and spare touches. Noise too large for the band shows as refused cycles, not as wrong \
+        landings.";
     line!(&mut out);
     paragraph(&mut out, text, 0, FAINT);
     out

@@ -69,7 +69,8 @@ impl TrimDone<'_> {
         }
         if let Some(Err(problem)) = self.noted {
             notes.push(format!(
-                "the trim is in the machine file but not in the history ({}); enter it with `zdatum history note trim`",
+                "the trim is in the machine file but not in the history ({}); enter it with `zdatum history \
+                    note trim`",
                 problem.title
             ));
         }
@@ -156,7 +157,8 @@ pub fn page(done: &TrimDone<'_>) -> String {
         Weighing::Afresh => line!(&mut out, "  started afresh: the check counts {weight} %"),
         Weighing::Weighed => line!(
             &mut out,
-            "  the check counts {weight} %; it disagrees by {} of at most {MOST_DISAGREEMENT} standard deviations",
+            "  the check counts {weight} %; it disagrees by {} of at most {MOST_DISAGREEMENT} standard \
+                deviations",
             ratio(trimmed.disagreement, 2)
         ),
     }
@@ -174,13 +176,13 @@ pub fn page(done: &TrimDone<'_>) -> String {
     let text = match outcome {
         TrimOutcome::Written => format!("Accept. Written to {file}."),
         TrimOutcome::Shown => format!("Accept. Nothing was written; with --write it goes into {file}."),
-        TrimOutcome::Disagrees => "Refuse: something else has moved since the trip depth was determined. Look at the probe, its mount and \
-                               the gauge, and check again. After work on the switch, its mount or the shoulder use --fresh. \
-                               Nothing was written."
+        TrimOutcome::Disagrees => "Refuse: something else has moved since the trip depth was determined. \
+            Look at the probe, its mount and the gauge, and check again. After work on the switch, its \
+            mount or the shoulder use --fresh. Nothing was written."
             .into(),
         TrimOutcome::Counted => format!(
-            "Refuse: already applied. {file} already holds this check under [[gauge_check]]; it would count twice. \
-             Nothing was written. For a new check with the same readings use --again."
+            "Refuse: already applied. {file} already holds this check under [[gauge_check]]; it would count \
+                twice. Nothing was written. For a new check with the same readings use --again."
         ),
     };
     paragraph(&mut out, &text, 0, Style::new());

@@ -90,8 +90,8 @@ pub fn page(history: &str, watched: &Watched) -> String {
     }
     if !watched.tracks.is_empty() {
         let text = format!(
-            "One mark per cycle, the newest {STRIP}: the moving average (EWMA) between its limits ±{}, low ▁ to high ▇, ▄ as \
-             expected; · learning, | new level, ! alarm. CUSUM: up and down, limit {}.",
+            "One mark per cycle, the newest {STRIP}: the moving average (EWMA) between its limits ±{}, low \
+                ▁ to high ▇, ▄ as expected; · learning, | new level, ! alarm. CUSUM: up and down, limit {}.",
             ratio(design.ewma_limit(), 2),
             ratio(design.cusum_limit(), 0)
         );
@@ -190,7 +190,8 @@ fn verdict(out: &mut String, watched: &Watched) {
             }
         }
     }
-    let text = "Answer it with `zdatum history note WHAT`, placed before the entry at which it happened; `note nothing` where \
-                nothing was done. Until then the charts learn nothing, and each further cycle makes the cause more certain.";
+    let text = "Answer it with `zdatum history note WHAT`, placed before the entry at which it happened; \
+        `note nothing` where nothing was done. Until then the charts learn nothing, and each further cycle \
+        makes the cause more certain.";
     paragraph(out, text, 2, FAINT);
 }

@@ -61,7 +61,8 @@ pub fn picture(front: &Front, width: Width) -> Option<Picture> {
             // Where the curve ends near the line or above it, there is room below.
             @let is_below = plot.y.scale.at(least) < y + 20.0;
             (line(left, y, right, y, "rule"))
-            (text(right, if is_below { y + 15.0 } else { y - 6.0 }, Anchor::End, "strong halo", &format!("tolerance ±{} µm", number(tolerance, 1))))
+            (text(right, if is_below { y + 15.0 } else { y - 6.0 }, Anchor::End, "strong halo", &format!("tolerance \
+                ±{} µm", number(tolerance, 1))))
         }
         (through(&places, "l1"))
         @for way in front.ways.iter().filter(is_shown) { @let (x, y) = at(way); (point(x, y, PointShape::Disc, "p1")) }

@@ -60,7 +60,8 @@ pub fn picture(tracks: &[TrackPicture], limit: f64, width: Width) -> Option<Pict
         (point(left + 6.0, y - 4.0, PointShape::Disc, "p1")) (text(left + 16.0, y, Anchor::Start, "soft", "steady"))
         (point(left + 76.0, y - 4.0, PointShape::Cross, "p2")) (text(left + 86.0, y, Anchor::Start, "soft", "in \
             alarm"))
-        (point(left + 152.0, y - 4.0, PointShape::Ring, "pq")) (text(left + 162.0, y, Anchor::Start, "soft", "still learning"))
+        (point(left + 152.0, y - 4.0, PointShape::Ring, "pq")) (text(left + 162.0, y, Anchor::Start, "soft", "still \
+            learning"))
     };
     let told: Vec<String> = tracks
         .iter()

@@ -21,15 +21,15 @@ impl SimulateReport<'_> {
         let body = match &examined.agreement {
             Some(agreement) => html! {
                 @if let Some(held) = self.campaign.tally.held().filter(|held| held.whole >= 2) {
-                    p.lead { strong { (share(held.estimate())) } " of accepted landings lie within the interval stated with them; it \
-                        claims " (number(100.0 * agreement.coverage, 0)) " %." (wider(agreement)) }
+                    p.lead { strong { (share(held.estimate())) } " of accepted landings lie within the \
+                        interval stated with them; it claims " (number(100.0 * agreement.coverage, 0)) " %." (wider(agreement)) }
                 }
                 (agreed(agreement))
             },
             None => {
-                html! { p.lead { @if self.campaign.tally.accepted == 0 { "No cycle was accepted. \
-                See the refused cycles above." } @else { "Too few cycles to tell: it takes two blocks of cycles with accepted ones among them; \
-                more cycles (" code { "--runs" } ") would tell." } } }
+                html! { p.lead { @if self.campaign.tally.accepted == 0 { "No cycle was accepted. See the \
+                refused cycles above." } @else { "Too few cycles to tell: it takes two blocks of cycles \
+                with accepted ones among them; more cycles (" code { "--runs" } ") would tell." } } }
             }
         };
         Some(Section { id: "interval", title: "Does the stated interval agree?".into(), body })
@@ -46,23 +46,23 @@ impl SimulateReport<'_> {
             .map(|row| row.method.name())
             .collect();
         let body = html! {
-            p.lead { "The ways people set this height, on the same simulated machine: each column is something that \
-                has changed since the \
-                height was last set by hand. Look for a row of discs: that way survives everything." }
+            p.lead { "The ways people set this height, on the same simulated machine: each column is \
+                something that has changed since the height was last set by hand. Look for a row of discs: \
+                that way survives everything." }
             p { (MIND) }
             @if comparison.complete() { p.advice {
-                @if self.campaign.tally.accepted == 0 { "Every cycle of the machine as it is was refused: mend first \
-                    what the refused cycles above name." }
-                @else if throughout.is_empty() { "No method holds in every situation: mend first what leads the uncertainty \
-                    budget." }
+                @if self.campaign.tally.accepted == 0 { "Every cycle of the machine as it is was refused: \
+                    mend first what the refused cycles above name." }
+                @else if throughout.is_empty() { "No method holds in every situation: mend first what leads \
+                    the uncertainty budget." }
                 @else { "These hold in every situation: " (throughout.join("; ")) "." }
             } } @else { p.note { "Interrupted: this is what was done so far." } }
             (figure(|width| methods::picture(comparison, width), &html! {
-                "Per cent of first layers beyond ±" (within) " µm. Holds: at most " (number(100.0 * HOLDS, 0)) " %; \
-                    risky: at most "
+                "Per cent of first layers beyond ±" (within) " µm. Holds: at most " (number(100.0 * HOLDS, 0)) " \
+                    %; risky: at most "
                 (number(100.0 * RISKY, 0)) " %; fails: more. Refuses: more than " (number(100.0 * REFUSES, 0))
-                " % of the cycles are refused, and the number is their share. " (thousands(comparison.runs)) " runs in \
-                    each cell."
+                " % of the cycles are refused, and the number is their share. " (thousands(comparison.runs)) " \
+                    runs in each cell."
             }, &methods_table(comparison)))
             (changes(comparison))
             @for left in &comparison.left_out { p.note { "Left out, " (left.method.name()) ": \
@@ -76,16 +76,15 @@ impl SimulateReport<'_> {
         sweep::picture(found, Width::Wide)?;
         let (lead, head) = match swept {
             Swept::Touches => (
-                "What more touches at each station would bring. Where the line runs flat, more touches only take time: \
-                    what is left \
-                 comes from elsewhere. Stop where it begins to.",
+                "What more touches at each station would bring. Where the line runs flat, more touches only \
+                    take time: what is left comes from elsewhere. Stop where it begins to.",
                 "touches",
             ),
             Swept::Noise => (
-                "What quieter or noisier switches would do. To the left of “this machine” lies what better switches \
-                    would bring; where \
-                 the line runs flat there, better ones bring nothing. Too much noise for the band shows as refused \
-                 cycles, not as wrong landings: the table below has their share.",
+                "What quieter or noisier switches would do. To the left of “this machine” lies what better \
+                    switches would bring; where the line runs flat there, better ones bring nothing. Too \
+                    much noise for the band shows as refused cycles, not as wrong landings: the table below \
+                    has their share.",
                 "times the noise",
             ),
         };
@@ -95,8 +94,9 @@ impl SimulateReport<'_> {
             (figure(|width| sweep::picture(found, width), &html! {
                 "One standard deviation of the first-layer error, simulated, and the core’s own u. \
                     " (thousands(found.runs))
-                " cycles at each point, all on the same draws; all else as the machine file says. The core’s u trusts the \
-                study in the machine file, so it stays where the true noise grows beyond that study. "
+                " cycles at each point, all on the same draws; all else as the machine file says. The \
+                    core’s u trusts the study in the machine file, so it stays where the true noise grows \
+                    beyond that study. "
                 (most_refused(found))
             }, &table))
         };
@@ -156,24 +156,24 @@ fn agreed(agreement: &Agreement) -> Markup {
     let yes = agreement.checks.iter().all(|check| check.agrees == Agrees::Yes);
     let no = agreement.checks.iter().all(|check| check.agrees == Agrees::No);
     html! {
-        p.lead { "The core states an interval with each landing. Here it is compared with the interval that the \
-            simulated errors really \
-            filled (JCGM 101:2008, 8.1)."
-            @if yes { " They agree, as JCGM 101 tests it." } @else if no { " They differ by more than rounding." }
+        p.lead { "The core states an interval with each landing. Here it is compared with the interval that \
+            the simulated errors really filled (JCGM 101:2008, 8.1)."
+            @if yes { " They agree, as JCGM 101 tests it." } @else if no { " They differ by more than \
+                rounding." }
             " " (conclusion(agreement)) }
         (table.markup())
         ul { @for check in &agreement.checks { li {
             @let answer = match check.agrees { Agrees::Yes => "yes", Agrees::No => "no", Agrees::TooClose => "too \
                 close to say" };
-            "Within " (number(check.delta * 1e3, 3)) " µm (" (if check.digits == 1 { "one digit" } else { "two \
-                digits" }) " of u)? "
+            "Within " (number(check.delta * 1e3, 3)) " µm (" (if check.digits == 1 { "one \
+                digit" } else { "two digits" }) " of u)? "
             strong { (answer) } ": the lower ends differ by " (um(check.low, false)) ", the upper ends by \
                 " (um(check.high, false)) "."
         } } }
         p.note { "From " (thousands(simulated.trials)) " cycles in " (simulated.blocks) " blocks, \
             " (thousands(simulated.accepted)) " accepted."
-            @if !simulated.stable && agreement.checks.iter().any(|check| check.agrees == Agrees::TooClose) { " The numbers have not settled to a fifth of the finer tolerance: more cycles \
-                (" code { "--runs" } ") would settle them." } }
+            @if !simulated.stable && agreement.checks.iter().any(|check| check.agrees == Agrees::TooClose) { " \
+                The numbers have not settled to a fifth of the finer tolerance: more cycles (" code { "--runs" } ") would settle them." } }
     }
 }
 

@@ -37,19 +37,23 @@ impl SimulateReport<'_> {
         let (within, one_in) = (number(front.within * 1e3, 1), number(1.0 / front.risk, 0));
         let quickest = front.ways.iter().find(|way| way.surely());
         let body = html! {
-            p.lead { "More time for a landing makes it more exact, up to a point: where the curve turns flat, more touches buy nothing, \
-                and the machine has to be improved instead. Below the dashed line no more than one first layer in " (one_in)
+            p.lead { "More time for a landing makes it more exact, up to a point: where the curve turns \
+                flat, more touches buy nothing, and the machine has to be improved instead. Below the \
+                dashed line no more than one first layer in " (one_in)
                 " misses the tolerance." }
             @if let Some(way) = quickest {
-                p.advice { "The quickest that is surely below the line takes " (number(way.seconds, 1)) " s per landing (now "
+                p.advice { "The quickest that is surely below the line takes " (number(way.seconds, 1)) " s \
+                    per landing (now "
                     (number(front.own.seconds, 1)) " s): " (named(way)) "." }
             } @else {
-                p.advice { "None of " (thousands(front.tried as u64)) " ways tried surely keeps ±" (within) " µm for all but one in " (one_in)
+                p.advice { "None of " (thousands(front.tried as u64)) " ways tried surely keeps ±" (within) " \
+                    µm for all but one in " (one_in)
                     ". " code { "zdatum plan" } " says which part to improve, and by how much." }
             }
             (figure(|width| plan::picture(front, width), &html! {
-                "Ways of touching that no other of " (thousands(front.tried as u64)) " tried beats in both. Seconds of all cycles for each \
-                accepted landing; a refused one costs " (number(front.refused_costs, 0)) " s more. A short search: "
+                "Ways of touching that no other of " (thousands(front.tried as u64)) " tried beats in both. \
+                    Seconds of all cycles for each accepted landing; a refused one costs " (number(front.refused_costs, 0)) " \
+                        s more. A short search: "
                 code { "zdatum plan" } " confirms what it names by a campaign of its own."
             }, &table))
         };

@@ -33,11 +33,14 @@ impl SimulateReport<'_> {
         }
         let runs = curve.first().map_or(0, |rare| rare.runs);
         let body = html! {
-            p.lead { "The free gap of a layer is how much too low the nozzle may come before it scrapes the plate. Read off how \
-                often that happens by noise alone: each step down is a thousand times rarer." }
+            p.lead { "The free gap of a layer is how much too low the nozzle may come before it scrapes the \
+                plate. Read off how often that happens by noise alone: each step down is a thousand times \
+                rarer." }
             (figure(|width| scrape::picture(curve, width), &html! {
-                "Chance a cycle, found by moving the draws towards the event and weighing each run for it; " (thousands(runs))
-                " runs at each gap. Whiskers: 95 %, where they are longer than the mark. A fault is another matter: see below."
+                "Chance a cycle, found by moving the draws towards the event and weighing each run for \
+                    it; " (thousands(runs))
+                " runs at each gap. Whiskers: 95 %, where they are longer than the mark. A fault is another \
+                    matter: see below."
             }, &table))
         };
         Some(Section { id: "scrape", title: "How often would the nozzle scrape?".into(), body })
@@ -69,19 +72,23 @@ impl SimulateReport<'_> {
             .map(|power| power.kind.name)
             .collect();
         let body = html! {
-            p.lead { "Every fault set into the machine on purpose, size by size. Where a curve climbs above the thin dashed line the \
-                fault is caught 9 times in 10; where it stays at the bottom no refusal shows it, and only what the table names does." }
-            @if !through.is_empty() { p.advice { "Not caught at any size tried, and bringing the tip more than 50 µm too near: "
+            p.lead { "Every fault set into the machine on purpose, size by size. Where a curve climbs above \
+                the thin dashed line the fault is caught 9 times in 10; where it stays at the bottom no \
+                refusal shows it, and only what the table names does." }
+            @if !through.is_empty() { p.advice { "Not caught at any size tried, and bringing the tip more \
+                than 50 µm too near: "
                 (prose(&through.join("; "))) "." } }
             (figure(|width| power::picture(&found.powers, width), &html! {
-                "Share of cycles refused, from none to all, against the size of the fault; with the plate’s last span known and without. "
+                "Share of cycles refused, from none to all, against the size of the fault; with the plate’s \
+                    last span known and without. "
                 (thousands(found.powers.first().and_then(|power| power.known.first()).map_or(0, |point| point.runs)))
                 " cycles at each size."
             }, &table))
-            @if let Some(bound) = single.bound() { p { "In " (thousands(single.cycles)) " random cycles with one fault each the nozzle \
-                was driven into nothing: the chance is below " (chance(bound)) " at 95 %." } }
+            @if let Some(bound) = single.bound() { p { "In " (thousands(single.cycles)) " random cycles \
+                with one fault each the nozzle was driven into nothing: the chance is below " (chance(bound)) " at 95 %." } }
             @else if single.cycles > 0 { p.caution { strong { "In " (thousands(single.of_the_nozzle())) " of "
-                (thousands(single.cycles)) " random cycles with one fault the nozzle was driven into something." } } }
+                (thousands(single.cycles)) " random cycles with one fault the nozzle was driven into \
+                    something." } } }
         };
         Some(Section { id: "faults", title: "What is caught when something is wrong?".into(), body })
     }

@@ -33,8 +33,9 @@ impl SimulateReport<'_> {
                 p.advice { "Refusals come mostly from: " strong { (leading.join(", ")) } "." }
             }
             (table.markup())
-            p.note { "First order: the share of the variance of being refused that would go if this source were known. Total: the share \
-                that would remain if all others were known. " (thousands(found.runs)) " runs of " (CYCLES) " cycles."
+            p.note { "First order: the share of the variance of being refused that would go if this source \
+                were known. Total: the share that would remain if all others were known. " (thousands(found.runs)) " \
+                    runs of " (CYCLES) " cycles."
                 @if !little.is_empty() { " Total index below 0.5 %, left out: " (little.join(", ")) "." } }
         })
     }

@@ -37,7 +37,8 @@ impl SimulateReport<'_> {
         let campaign = self.campaign;
         let made = html! {
             p.made { "Machine: " (shown(campaign.machine)) }
-            p.made { (thousands(campaign.tally.runs)) " simulated cycles, seed " (campaign.seed) ", tolerance ±"
+            p.made { (thousands(campaign.tally.runs)) " simulated cycles, seed " (campaign.seed) ", \
+                tolerance ±"
                 (number(campaign.within * 1e3, 1)) " µm. The same seed gives the same page." }
         };
         Report {
@@ -125,33 +126,35 @@ impl SimulateReport<'_> {
         let advice = self.further.examined.as_ref().and_then(|examined| examined.budget.as_ref());
         let body = html! {
             @if tally.runs < campaign.asked {
-                p.caution { strong { "Interrupted. " } (thousands(campaign.asked)) " cycles were asked for; this is \
-                    what was done so far." }
+                p.caution { strong { "Interrupted. " } (thousands(campaign.asked)) " cycles were asked for; \
+                    this is what was done so far." }
             }
             @if refused == 0 {
                 p.lead { "No cycle was refused." }
             } @else if tally.accepted == 0 {
-                p.lead { strong { "Every cycle was refused." } " This machine, as its file describes it, would never \
-                    print: the reasons \
-                    are listed under “Refused cycles”. With no cycle accepted there is no first-layer error to show." }
+                p.lead { strong { "Every cycle was refused." } " This machine, as its file describes it, \
+                    would never print: the reasons are listed under “Refused cycles”. With no cycle \
+                    accepted there is no first-layer error to show." }
             } @else {
-                p.lead { strong { (thousands(refused)) " of " (thousands(tally.runs)) " cycles were refused" } ", "
+                p.lead { strong { (thousands(refused)) " of " (thousands(tally.runs)) " cycles were \
+                    refused" } ", "
                     @if let Some(p) = tally.p_refused() { (share(p)) }
-                    ": the machine said so, applied nothing and would have to try again. All errors below are those of \
-                        the \
-                     accepted cycles." }
+                    ": the machine said so, applied nothing and would have to try again. All errors below \
+                        are those of the accepted cycles." }
             }
             @if let Some(none) = beyond.filter(|beyond| beyond.part == 0) {
-                p.lead { "Of " (thousands(none.whole)) " accepted first layers not one was off by more than ±" (within)
+                p.lead { "Of " (thousands(none.whole)) " accepted first layers not one was off by more than \
+                    ±" (within)
                     " µm: the share is below " (percent_of(none.unseen())) " % at 95 %." }
             } @else if let Some(outside) = beyond.map(|beyond| beyond.estimate()) {
-                p.lead { "Of the accepted first layers " strong { (share(outside)) } " were off by more than ±" (within)
+                p.lead { "Of the accepted first layers " strong { (share(outside)) } " were off by more \
+                    than ±" (within)
                     " µm. " (judgement(outside.value)) }
             }
             (key_figures(&figures))
             @if let Some(budget) = advice { @for sentence in budget.advice.iter().take(1) { p.advice { (minus_free(sentence)) } } }
-            p.note { "What stands behind ± is one standard error: how far chance alone may have moved a simulated \
-                number." }
+            p.note { "What stands behind ± is one standard error: how far chance alone may have moved a \
+                simulated number." }
         };
         Section { id: "in-short", title: "In short".into(), body }
     }
@@ -214,10 +217,9 @@ impl SimulateReport<'_> {
     fn drawing(&self) -> Section {
         let heights = self.heights();
         let body = html! {
-            p.lead { "Three touches find where the nozzle meets the plate: the tip on a switch fixed to the frame, the \
-                probe’s shoulder on \
-                the same switch, the probe’s plunger on the plate. Only the trip depth t must be known; a gauge check \
-                gives it." }
+            p.lead { "Three touches find where the nozzle meets the plate: the tip on a switch fixed to the \
+                frame, the probe’s shoulder on the same switch, the probe’s plunger on the plate. Only the \
+                trip depth t must be known; a gauge check gives it." }
             (figure(|width| Some(stations::picture(&heights, width)),
                 &html! { "This machine in the middle of the ranges that its file declares; heights to scale, \
                     corrections left out." },
@@ -245,16 +247,16 @@ impl SimulateReport<'_> {
         let within = number(campaign.within * 1e3, 1);
         let extremes = errors.extremes();
         let body = html! {
-            p.lead { "How far off the first layer was, cycle by cycle. Bars to the left of zero: the tip is too near \
-                the plate and ploughs; \
-                to the right: too far, and the print lets go. What lies beyond the two lines of tolerance (hatched) is \
-                a spoilt first layer." }
+            p.lead { "How far off the first layer was, cycle by cycle. Bars to the left of zero: the tip is \
+                too near the plate and ploughs; to the right: too far, and the print lets go. What lies \
+                beyond the two lines of tolerance (hatched) is a spoilt first layer." }
             (figure(|width| histogram::picture(errors, campaign.within, width), &html! {
                 "Tolerance ±" (within) " µm. "
-                @if let Some(outside) = campaign.tally.p_outside() { "Beyond it: " (share(outside)) " of accepted \
-                    cycles. " }
+                @if let Some(outside) = campaign.tally.p_outside() { "Beyond it: " (share(outside)) " of \
+                    accepted cycles. " }
                 @if let Some((low, high)) = extremes {
-                    "Smallest and largest error: " (signed(low * 1e3, 1)) " and " (signed(high * 1e3, 1)) " µm."
+                    "Smallest and largest error: " (signed(low * 1e3, 1)) " and " (signed(high * 1e3, 1)) " \
+                        µm."
                 }
             }, &table))
         };
@@ -282,9 +284,9 @@ impl SimulateReport<'_> {
             None => expected_table(self.machine),
         };
         let body = html! {
-            p.lead { "What the uncertainty is made of. The longest bar is the one worth mending: halve a source of 10 \
-                % and hardly anything is gained, \
-                halve one of 60 % and the error shrinks by a quarter." }
+            p.lead { "What the uncertainty is made of. The longest bar is the one worth mending: halve a \
+                source of 10 % and hardly anything is gained, halve one of 60 % and the error shrinks by a \
+                quarter." }
             @if let Some(found) = found { @for sentence in found.advice.iter() { p.advice { (minus_free(sentence)) } } }
             @else { p.note { "There is no simulated budget: fewer than two cycles were accepted, or it was \
                 interrupted. What is shown is \
@@ -293,8 +295,8 @@ impl SimulateReport<'_> {
                 @if let Some(found) = found {
                     "Share of the squared uncertainty. Full bars: what the core states, u = \
                         " (number(found.core_u * 1e3, 2))
-                    " µm in all. Hatched bars: by how much the simulated variance falls when the source is switched \
-                        off, standard deviation "
+                    " µm in all. Hatched bars: by how much the simulated variance falls when the source is \
+                        switched off, standard deviation "
                     (um(found.simulated_sd, false)) " in all; whiskers: one standard error. Each from \
                         " (thousands(found.runs)) " cycles."
                 } @else { "Share of the squared uncertainty, as the core expects it." }

@@ -29,8 +29,8 @@ impl SoakReport<'_> {
     pub fn section(&self) -> Section {
         let body = html! {
             p.made { "Touches: " (self.log) }
-            p.lead { "The height while the machine warms up. Where the curve is flat, the machine has stopped \
-                growing; a landing taken earlier is wrong by the growth still to come." }
+            p.lead { "The height while the machine warms up. Where the curve is flat, the machine has \
+                stopped growing; a landing taken earlier is wrong by the growth still to come." }
             @for found in self.soaks { (self.one(found)) }
         };
         Section { id: "soak", title: "How long to let it warm".into(), body }

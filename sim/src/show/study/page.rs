@@ -159,8 +159,8 @@ fn across(out: &mut String, study: &Study, places: usize) {
             w = 2 * s + 2
         );
     }
-    let text = "s: of one touch, over all runs (repeatability), with ν degrees of freedom. by run: what comes on top from run to \
-                run; p: chance of that much from runs that are alike";
+    let text = "s: of one touch, over all runs (repeatability), with ν degrees of freedom. by run: what \
+        comes on top from run to run; p: chance of that much from runs that are alike";
     paragraph(out, text, 0, FAINT);
 }
 
@@ -174,9 +174,10 @@ fn moves(out: &mut String, study: &Study, places: usize) {
         line!(out);
         let text = if drop.p < 0.05 {
             format!(
-                "Probe seating: {:.places$} from fetch to fetch ({}), one standard deviation. The drop scatters by {:.places$} over \
-                 {} runs, of which the switches explain {:.places$}. A landing does not see it, since shoulder and plate are \
-                 touched under one fetch; it shows in the machine file's noise as `reseat`.",
+                "Probe seating: {:.places$} from fetch to fetch ({}), one standard deviation. The drop \
+                    scatters by {:.places$} over {} runs, of which the switches explain {:.places$}. A \
+                    landing does not see it, since shoulder and plate are touched under one fetch; it shows \
+                    in the machine file's noise as `reseat`.",
                 drop.beyond,
                 limits(drop, places),
                 drop.sd,
@@ -185,8 +186,8 @@ fn moves(out: &mut String, study: &Study, places: usize) {
             )
         } else {
             format!(
-                "Probe seating: none seen beside the switches; at most {:.places$} (95 %). The drop scatters by {:.places$} over {} \
-                 runs, of which the switches explain {:.places$}.",
+                "Probe seating: none seen beside the switches; at most {:.places$} (95 %). The drop \
+                    scatters by {:.places$} over {} runs, of which the switches explain {:.places$}.",
                 drop.limits.1, drop.sd, drop.runs, drop.switches
             )
         };
@@ -194,8 +195,9 @@ fn moves(out: &mut String, study: &Study, places: usize) {
     }
     if let Some(span) = study.span.as_ref().filter(|span| span.p < 0.05) {
         let text = format!(
-            "The span moves by {:.places$} from run to run ({}) beyond the switches, although seating does not reach it: the plate \
-             was taken off and lies differently, or the probe moves between shoulder and plate.",
+            "The span moves by {:.places$} from run to run ({}) beyond the switches, although seating does \
+                not reach it: the plate was taken off and lies differently, or the probe moves between \
+                shoulder and plate.",
             span.beyond,
             limits(span, places)
         );
@@ -257,7 +259,8 @@ fn capable(out: &mut String, capability: &Capability, places: usize) {
     paragraph(out, &format!("{verdict} for ±{within} mm{far}."), 0, BOLD);
     let percent = |share: f64| format!("{:.0} %", share * 100.0);
     let text = format!(
-        "With {} per station the touches make U = {expanded:.places$} mm (k = 2), {} of the tolerance; the limit is {}.",
+        "With {} per station the touches make U = {expanded:.places$} mm (k = 2), {} of the tolerance; the \
+            limit is {}.",
         if *touches == 1 { "1 touch".to_owned() } else { format!("{touches} touches") },
         percent(*share),
         percent(MOST_SHARE)
@@ -281,8 +284,8 @@ fn capable(out: &mut String, capability: &Capability, places: usize) {
     }
     if let Some(with_span) = capability.with_span {
         text.push_str(&format!(
-            "If the plate was not taken off between the runs, the moves of the span count too, and U is {with_span:.places$} mm, {}: \
-             find what moves between shoulder and plate. ",
+            "If the plate was not taken off between the runs, the moves of the span count too, and U is \
+                {with_span:.places$} mm, {}: find what moves between shoulder and plate. ",
             percent(with_span / within)
         ));
     }
@@ -297,8 +300,8 @@ pub(crate) fn enough(capability: &Capability, shown: impl Fn(f64) -> String) -> 
         Some(1) => "1 touch per station would be enough".into(),
         Some(n) => format!("{n} touches per station would be enough"),
         None => format!(
-            "Even {MOST_TOUCHES} touches per station, the most that are taken, leave U = {}, {:.0} % of the tolerance: {}, or a tolerance of \
-             ±{} or more",
+            "Even {MOST_TOUCHES} touches per station, the most that are taken, leave U = {}, {:.0} % of the \
+                tolerance: {}, or a tolerance of ±{} or more",
             shown(*least),
             least / within * 100.0,
             if capability.stepped {

@@ -27,8 +27,8 @@ pub fn findings(study: &Study) -> Vec<String> {
     too_little(&mut notes, study);
     for run in &study.groups.resumed {
         notes.push(format!(
-            "run `{}` continues after another run's touches and was still taken as one; if the probe was put back \
-             in between, give the later touches a run of their own",
+            "run `{}` continues after another run's touches and was still taken as one; if the probe was \
+                put back in between, give the later touches a run of their own",
             shown(run)
         ));
     }
@@ -60,8 +60,8 @@ fn outliers(notes: &mut Vec<String>, study: &Study) {
             without => format!(" Without them s would be about {}.", listed(without)),
         };
         notes.push(format!(
-            "wild touches: {}. They are in all figures.{without} Where the cause is known and gone, mark them `counted` = `no` \
-             before you use [pooled]",
+            "wild touches: {}. They are in all figures.{without} Where the cause is known and gone, mark \
+                them `counted` = `no` before you use [pooled]",
             listed(&found)
         ));
     }
@@ -113,8 +113,8 @@ fn wandering(notes: &mut Vec<String>, study: &Study) {
         .collect();
     if !found.is_empty() {
         notes.push(format!(
-            "the height wanders from touch to touch in {}: a machine that warms, filament on the tip, or speeds in blocks. s then \
-             exceeds the switch's own",
+            "the height wanders from touch to touch in {}: a machine that warms, filament on the tip, or \
+                speeds in blocks. s then exceeds the switch's own",
             listed(&found)
         ));
     }
@@ -124,8 +124,9 @@ fn run_to_run(notes: &mut Vec<String>, study: &Study) {
     let tip = study.station(Station::Tip).and_then(|one| one.anova);
     if tip.is_some_and(|anova| anova.p.is_some_and(|p| p < ALPHA)) {
         notes.push(
-            "the tip's height moves from run to run by more than the switch explains: homing, a machine that warms, or a nozzle \
-             change. A landing follows it, as long as each cycle touches the tip anew"
+            "the tip's height moves from run to run by more than the switch explains: homing, a machine \
+                that warms, or a nozzle change. A landing follows it, as long as each cycle touches the tip \
+                anew"
                 .into(),
         );
     }
@@ -133,8 +134,8 @@ fn run_to_run(notes: &mut Vec<String>, study: &Study) {
     if let Some(at) = mixed.first().and_then(|one| one.at_speed) {
         let stations: Vec<Station> = mixed.iter().map(|one| one.station).collect();
         notes.push(format!(
-            "speeds differ within runs at {}: for everything across runs the heights were brought to their mean speed, \
-             {at:.2} mm/s, by the latency seen. The series above are as read",
+            "speeds differ within runs at {}: for everything across runs the heights were brought to their \
+                mean speed, {at:.2} mm/s, by the latency seen. The series above are as read",
             named(&stations)
         ));
     }
@@ -148,14 +149,14 @@ fn latencies(notes: &mut Vec<String>, study: &Study) {
         }
         if switch.disagreement().is_some_and(|ratio| ratio > 3.0) {
             notes.push(format!(
-                "tip and shoulder disagree about the {name}'s latency by more than three standard uncertainties, although \
-                 they press the same switch: something else changed with the speed"
+                "tip and shoulder disagree about the {name}'s latency by more than three standard \
+                    uncertainties, although they press the same switch: something else changed with the speed"
             ));
         }
         if switch.latency + 2.0 * switch.u < 0.0 {
             notes.push(format!(
-                "the {name} trips higher the faster it is approached, which no latency does: the machine is bent or the \
-                 speeds are mixed up"
+                "the {name} trips higher the faster it is approached, which no latency does: the machine is \
+                    bent or the speeds are mixed up"
             ));
         }
     }
@@ -167,8 +168,9 @@ fn not_interleaved(name: &str, switch: &SwitchLatency) -> String {
         (seen.per_drift.abs(), if seen.between == Between::Runs { "run" } else { "touch" })
     });
     format!(
-        "the speeds at the {name} were not interleaved but taken in blocks, so a drift passes for latency: 0.001 mm per {what} \
-         would pass for {:.2} ms. Its latency is not offered; touch in turn at each speed, such as 1, 4, 2, 1, 4, 2",
+        "the speeds at the {name} were not interleaved but taken in blocks, so a drift passes for latency: \
+            0.001 mm per {what} would pass for {:.2} ms. Its latency is not offered; touch in turn at each \
+            speed, such as 1, 4, 2, 1, 4, 2",
         drift
     )
 }
@@ -184,8 +186,8 @@ fn shapes(notes: &mut Vec<String>, study: &Study) {
         .collect();
     if !odd.is_empty() {
         notes.push(format!(
-            "the touches do not scatter as a normal distribution does in {}: a loose probe with two seats, or several speeds in \
-             one series, look like that. The limits of s are not valid there",
+            "the touches do not scatter as a normal distribution does in {}: a loose probe with two seats, \
+                or several speeds in one series, look like that. The limits of s are not valid there",
             listed(&odd)
         ));
     }
@@ -195,7 +197,8 @@ fn shapes(notes: &mut Vec<String>, study: &Study) {
         .collect();
     if !frozen.is_empty() {
         notes.push(format!(
-            "all touches read the same height in {}: the steps are coarser than the switch. That is no proof of s = 0",
+            "all touches read the same height in {}: the steps are coarser than the switch. That is no \
+                proof of s = 0",
             listed(&frozen)
         ));
     }
@@ -216,7 +219,8 @@ fn too_little(notes: &mut Vec<String>, study: &Study) {
     }
     if study.stations.iter().all(|one| one.runs < 2) {
         notes.push(
-            "one run only: what changes from fetch to fetch does not show. Take five runs or more, each with a fetch of its own"
+            "one run only: what changes from fetch to fetch does not show. Take five runs or more, each \
+                with a fetch of its own"
                 .into(),
         );
     }
