@@ -42,7 +42,7 @@ pub fn picture(curve: &[Scrape], width: Width) -> Option<Picture> {
     let legend = right - 8.0;
     let body = html! {
         (plot.frame())
-        (text(4.0, 13.0, Anchor::Start, "title", "chance a cycle"))
+        (text(4.0, 13.0, Anchor::Start, "title", "chance per cycle"))
         (through(&normal, "l2"))
         (through(&seen, "l1"))
         @for (x, upper, lower) in ends { (whisker(x, upper, lower, "whisker")) }
@@ -57,7 +57,7 @@ pub fn picture(curve: &[Scrape], width: Width) -> Option<Picture> {
     Some(Picture {
         name: "scrape-chance".into(),
         title: "How often the nozzle scrapes, against the free gap".into(),
-        summary: format!("Chance a cycle: {}.", told.join(", ")),
+        summary: format!("Chance per cycle: {}.", told.join(", ")),
         width: full,
         height,
         body,

@@ -37,10 +37,10 @@ impl SimulateReport<'_> {
                 plate. Read off how often that happens by noise alone: each step down is a thousand times \
                 rarer." }
             (figure(|width| scrape::picture(curve, width), &html! {
-                "Chance a cycle, found by moving the draws towards the event and weighing each run for \
+                "Chance per cycle, found by moving the draws towards the event and weighting each run for \
                     it; " (thousands(runs))
-                " runs at each gap. Whiskers: 95 %, where they are longer than the mark. A fault is another \
-                    matter: see below."
+                " runs at each gap. Whiskers: 95 %, where they are longer than the mark. What faults do is \
+                    another question: see below."
             }, &table))
         };
         Some(Section { id: "scrape", title: "How often would the nozzle scrape?".into(), body })
@@ -56,7 +56,7 @@ impl SimulateReport<'_> {
                 "tried up to",
                 "caught from",
                 "plate known",
-                "through at worst, µm",
+                "worst through, µm",
                 "caught by",
                 "prevents or shows it",
             ],
@@ -72,7 +72,7 @@ impl SimulateReport<'_> {
             .map(|power| power.kind.name)
             .collect();
         let body = html! {
-            p.lead { "Every fault set into the machine on purpose, size by size. Where a curve climbs above \
+            p.lead { "Every fault put into the machine on purpose, size by size. Where a curve climbs above \
                 the thin dashed line the fault is caught 9 times in 10; where it stays at the bottom no \
                 refusal shows it, and only what the table names does." }
             @if !through.is_empty() { p.advice { "Not caught at any size tried, and bringing the tip more \
@@ -85,10 +85,10 @@ impl SimulateReport<'_> {
                 " cycles at each size."
             }, &table))
             @if let Some(bound) = single.bound() { p { "In " (thousands(single.cycles)) " random cycles \
-                with one fault each the nozzle was driven into nothing: the chance is below " (chance(bound)) " at 95 %." } }
+                with one fault each, the nozzle never crashed: the chance is below " (chance(bound)) " at \
+                    95 %." } }
             @else if single.cycles > 0 { p.caution { strong { "In " (thousands(single.of_the_nozzle())) " of "
-                (thousands(single.cycles)) " random cycles with one fault the nozzle was driven into \
-                    something." } } }
+                (thousands(single.cycles)) " random cycles with one fault, the nozzle crashed." } } }
         };
         Some(Section { id: "faults", title: "What is caught when something is wrong?".into(), body })
     }

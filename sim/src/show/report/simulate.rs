@@ -143,17 +143,17 @@ impl SimulateReport<'_> {
                         are those of the accepted cycles." }
             }
             @if let Some(none) = beyond.filter(|beyond| beyond.part == 0) {
-                p.lead { "Of " (thousands(none.whole)) " accepted first layers not one was off by more than \
+                p.lead { "Of " (thousands(none.whole)) " accepted first layers, not one was off by more than \
                     ±" (within)
                     " µm: the share is below " (percent_of(none.unseen())) " % at 95 %." }
             } @else if let Some(outside) = beyond.map(|beyond| beyond.estimate()) {
-                p.lead { "Of the accepted first layers " strong { (share(outside)) } " were off by more \
+                p.lead { "Of the accepted first layers, " strong { (share(outside)) } " were off by more \
                     than ±" (within)
                     " µm. " (judgement(outside.value)) }
             }
             (key_figures(&figures))
             @if let Some(budget) = advice { @for sentence in budget.advice.iter().take(1) { p.advice { (minus_free(sentence)) } } }
-            p.note { "What stands behind ± is one standard error: how far chance alone may have moved a \
+            p.note { "The figure after ± is one standard error: how far chance alone may have moved a \
                 simulated number." }
         };
         Section { id: "in-short", title: "In short".into(), body }
