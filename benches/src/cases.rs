@@ -30,9 +30,12 @@ pub enum Switches {
 pub fn machine(switches: Switches) -> Setup {
     let pooled = match switches {
         Switches::Unstudied => Studied::default(),
-        Switches::Studied => {
-            Studied { tip: study("0.002", 24), shoulder: study("0.002", 24), plate: study("0.0025", 24) }
-        }
+        Switches::Studied => Studied {
+            tip: study("0.002", 24),
+            shoulder: study("0.002", 24),
+            plate: study("0.0025", 24),
+            ..Studied::default()
+        },
     };
     let parts = [
         part(Follows::Tool, ["0.24", "0.03"], ["150", "230"]),
@@ -78,7 +81,8 @@ pub fn machine(switches: Switches) -> Setup {
             tip_again: false,
         },
         growth: parts.into_iter().collect(),
-        soak_left: u("0.004"),
+        soak_left: mm("0.004"),
+        unseen: Uncertainty::ZERO,
         accept: Accept {
             landing: range("-1.5", "2"),
             shift: mm("0.15"),
@@ -187,6 +191,8 @@ pub fn parts<F>(setup: &Setup, to: impl Fn(f64) -> F) -> Vec<generic::Part<F>> {
         rate_u: to(grows.rate_u.to_f64()),
         touch: to(grows.touch.to_f64()),
         print: to(grows.print.to_f64()),
+        delta_u: to(grows.delta_u.to_f64()),
+        trimmed: to(grows.trimmed.to_f64()),
     };
     setup.draft().growth.iter().map(part).collect()
 }
@@ -200,6 +206,9 @@ pub fn in_floats<'a, F>(
     let draft = setup.draft();
     let range_of =
         |range: LengthRange| generic::Range { low: to(range.low.to_f64()), high: to(range.high.to_f64()) };
+    let study = |study: Option<zdatum::Pooled>| {
+        study.map(|study| generic::Study { s: to(study.s.to_f64()), dof: study.dof.get() })
+    };
     let studies = [draft.pooled.tip, draft.pooled.shoulder, draft.pooled.plate];
     let step = setup.step();
     generic::Setup {
@@ -213,8 +222,10 @@ pub fn in_floats<'a, F>(
         datum_latency_u: to(draft.datum_switch.delay.latency_u.to_f64()),
         parts,
         soak_left: to(draft.soak_left.to_f64()),
-        studies: studies
-            .map(|study| study.map(|study| generic::Study { s: to(study.s.to_f64()), dof: study.dof.get() })),
+        unseen: to(draft.unseen.to_f64()),
+        between: [draft.pooled.tip_between, draft.pooled.span_between].map(study),
+        studies: studies.map(study),
+        tip_height: range_of(draft.datum_switch.tip_height),
         step: to(f64::from(step.mm()) / f64::from(step.steps())),
         rounding: to(setup.rounding().to_f64()),
         band: to(draft.touch.band.to_f64()),

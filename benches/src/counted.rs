@@ -43,6 +43,7 @@ impl Default for Prepared {
             known: Depth { t: probe.trip_depth, u: probe.trip_depth_u, speed: probe.trimmed_at_speed },
             check: Check {
                 too_high: Length::parse("0.012").expect("a length"),
+                wish: Length::ZERO,
                 made_with: probe.trip_depth,
                 speed: unstudied.draft().touch.fine_speed,
                 gauge_u: u("0.002"),
@@ -189,7 +190,7 @@ entries! {
     }
     "a gauge check to a trip depth"
     trim_weighed(p) -> Result<Trimmed, OutOfRange> {
-        trim::trim(&p.known, &p.unstudied.draft().probe.delay, &p.check, Weighing::Weighed)
+        trim::trim(&p.known, &[], &p.unstudied.draft().probe.delay, &p.check, Weighing::Weighed)
     }
     "a length from text of 9 characters"
     length_parsed(p) -> Result<Length, ParseError> {

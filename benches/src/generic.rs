@@ -35,6 +35,8 @@ pub trait Number:
     const EXPANSION: &'static [[Self; 4]; 3];
     /// Lower 0.1 % points of von Neumann's ratio for n = 5 to 16.
     const VON_NEUMANN: &'static [Self; 12];
+    /// 99.98 % points of F(n − 1, ν) for n = 3 to 9: the point at infinite ν and the coefficients of 1/ν, 1/ν², 1/ν³.
+    const NOISE: &'static [[Self; 4]; 7];
 
     /// A small whole number.
     fn of(n: u32) -> Self;
@@ -95,6 +97,10 @@ pub struct Part<F> {
     pub touch: F,
     /// Temperature at the first layer.
     pub print: F,
+    /// u of print less touch.
+    pub delta_u: F,
+    /// Warming that t has taken up.
+    pub trimmed: F,
 }
 
 /// A checked machine, as far as a landing needs it.
@@ -118,8 +124,12 @@ pub struct Setup<'a, F> {
     pub datum_latency_u: F,
     /// Growing parts.
     pub parts: &'a [Part<F>],
-    /// Most that the frame may still grow.
+    /// Most that the landing may still rise.
     pub soak_left: F,
+    /// What no touch shows.
+    pub unseen: F,
+    /// b of tip and span.
+    pub between: [Option<Study<F>>; 2],
     /// Studies at tip, shoulder, plate.
     pub studies: [Option<Study<F>>; 3],
     /// Δ.
@@ -128,6 +138,8 @@ pub struct Setup<'a, F> {
     pub rounding: F,
     /// Widest spread of a series.
     pub band: F,
+    /// Where T may be.
+    pub tip_height: Range<F>,
     /// Where d may be.
     pub drop: Range<F>,
     /// Where r may be.
@@ -236,6 +248,10 @@ impl Reasons {
     pub const MOVED: u16 = 32;
     /// U over the limit.
     pub const UNCERTAIN: u16 = 64;
+    /// More scatter than the study allows.
+    pub const NOISY: u16 = 128;
+    /// T out of place.
+    pub const TIP: u16 = 256;
 
     fn hold(&mut self, reason: u16, seen: bool) {
         if seen {
@@ -291,7 +307,9 @@ pub fn land<F: Number>(setup: &Setup<'_, F>, series: &[Summary<F>; 3], read: &Co
     let mut others = square(setup.trip_depth_u)
         + square(faster_plate * setup.plate_latency_u)
         + square(faster_datum * setup.datum_latency_u)
-        + square(setup.soak_left) / F::of(3);
+        + square(setup.soak_left) / F::of(12)
+        + square(setup.unseen);
+    let mut shared = [F::ZERO; 3];
     for part in setup.parts {
         let reading = match part.follows {
             Follows::Tool => read.tool,
@@ -300,26 +318,48 @@ pub fn land<F: Number>(setup: &Setup<'_, F>, series: &[Summary<F>; 3], read: &Co
         };
         let warming = part.print - reading.unwrap_or(part.touch);
         growth = growth + part.rate * warming;
-        others = others + square(part.rate_u * warming);
+        others = others + square(part.rate_u * (warming - part.trimmed));
+        let [tool, bed, chamber] = &mut shared;
+        let of = match part.follows {
+            Follows::Tool => tool,
+            Follows::Bed => bed,
+            Follows::Chamber => chamber,
+        };
+        *of = *of + part.rate * part.delta_u;
     }
+    for of in shared {
+        others = others + square(of);
+    }
+    let soak = setup.soak_left / F::of(2);
+    let [_, span_between] = setup.between;
+    let own = span_between.map_or(F::ZERO, |study| square(study.s));
 
     let drop = shoulder.centre - tip.centre;
     let span = plate.centre - shoulder.centre;
     let rise = span - setup.trip_depth + speed;
     Landing {
-        height: tip.centre + rise + growth,
+        height: tip.centre + rise + growth + soak,
         drop,
         rise,
         span,
-        span_variance: plate.variance + shoulder.variance,
+        span_variance: plate.variance + shoulder.variance + own,
         speed,
         growth,
-        uncertainty: combine(series, others, setup.coverage),
+        uncertainty: combine(series, &setup.between, others, setup.coverage),
     }
 }
 
-fn combine<F: Number>(series: &[Summary<F>; 3], others: F, coverage: usize) -> Combined<F> {
+fn combine<F: Number>(
+    series: &[Summary<F>; 3],
+    between: &[Option<Study<F>>; 2],
+    others: F,
+    coverage: usize,
+) -> Combined<F> {
     let (mut variance, mut denominator) = (others, F::ZERO);
+    for study in between.iter().flatten() {
+        variance = variance + square(study.s);
+        denominator = denominator + square(square(study.s)) / F::of(study.dof);
+    }
     for summary in series {
         variance = variance + summary.variance;
         if let Some(nu) = summary.dof {
@@ -362,7 +402,7 @@ pub fn assess<F: Number>(
         judged(setup, plate, study_p, &mut reasons)?,
     ];
     let landing = land(setup, &series, read);
-    judge(setup, &landing, last, &mut reasons);
+    judge(setup, series[0].centre, &landing, last, &mut reasons);
     Some((landing, reasons))
 }
 
@@ -375,6 +415,7 @@ fn judged<F: Number>(
     let summary = close(heights, study, setup.rounding)?;
     reasons.hold(Reasons::UNSTEADY, summary.spread > setup.band);
     reasons.hold(Reasons::WALKING, walks(setup, &summary, study));
+    reasons.hold(Reasons::NOISY, study.is_some_and(|study| noisy(setup, &summary, study)));
     Some(summary)
 }
 
@@ -393,17 +434,30 @@ fn walks<F: Number>(setup: &Setup<'_, F>, summary: &Summary<F>, study: Option<St
     let walk = size(summary.walk);
     let far = walk * F::of(3) > n * (n + F::of(1)) * setup.step;
     let sigma2 = square(study.s) + setup.rounding;
-    far && F::of(3) * walk * walk > F::SLOPE * sigma2 * n * (n * n - F::of(1))
+    let x = F::of(1) / F::of(study.dof);
+    let f = F::of(1) + x * (F::of(7) / F::of(2) + x * (F::of(11) + x * F::of(24)));
+    far && F::of(3) * walk * walk > F::SLOPE * f * f * sigma2 * n * (n * n - F::of(1))
+}
+
+fn noisy<F: Number>(setup: &Setup<'_, F>, summary: &Summary<F>, study: Study<F>) -> bool {
+    let row = (summary.count as usize).checked_sub(3).and_then(|i| F::NOISE.get(i));
+    let (Some([q, a, b, c]), true) = (row.copied(), study.dof >= 12) else { return false };
+    let x = F::of(1) / F::of(study.dof);
+    let factor = q * (F::of(1) + x * (a + x * (b + x * c)));
+    let s2 = summary.squares / F::of(summary.count - 1);
+    s2 > factor * (square(study.s) + setup.rounding) && s2 > square(setup.step)
 }
 
 fn judge<F: Number>(
     setup: &Setup<'_, F>,
+    tip: F,
     landing: &Landing<F>,
     last: Option<&LastSpan<F>>,
     reasons: &mut Reasons,
 ) {
     let outside = |seen: F, limits: Range<F>| seen < limits.low || seen > limits.high;
     let expanded = landing.uncertainty.expanded;
+    reasons.hold(Reasons::TIP, outside(tip, setup.tip_height));
     reasons.hold(Reasons::DROP, outside(landing.drop, setup.drop));
     reasons.hold(Reasons::RISE, outside(landing.rise, setup.rise));
     let inside = Range { low: setup.window.low + expanded, high: setup.window.high - expanded };
@@ -412,7 +466,8 @@ fn judge<F: Number>(
         let guard = landing.uncertainty.factor * (landing.span_variance + last.variance).root();
         reasons.hold(Reasons::MOVED, size(landing.span - last.span) > setup.shift - guard);
     }
-    reasons.hold(Reasons::UNCERTAIN, expanded > setup.expanded_u);
+    let disproved = reasons.0 & (Reasons::UNSTEADY | Reasons::WALKING | Reasons::NOISY) != 0;
+    reasons.hold(Reasons::UNCERTAIN, expanded > setup.expanded_u && !disproved);
 }
 
 macro_rules! number {
@@ -465,6 +520,15 @@ macro_rules! number {
             const VON_NEUMANN: &'static [Self; 12] = &[
                 0.4160768, 0.3630469, 0.3692040, 0.4009793, 0.4413495, 0.4814150, 0.5192010, 0.5555709,
                 0.5902273, 0.6229608, 0.6538751, 0.6830706,
+            ];
+            const NOISE: &'static [[Self; 4]; 7] = &[
+                [8.517193191, 8.617886668, 40.743173886, 357.176712518],
+                [6.552038573, 9.450720257, 46.496194069, 431.879960089],
+                [5.501145358, 10.142568365, 51.276472752, 493.009160517],
+                [4.837092785, 10.747797797, 55.412028248, 545.122934677],
+                [4.374976016, 11.292747696, 59.062169705, 590.690913146],
+                [4.032441944, 11.792542328, 62.320487535, 631.263382017],
+                [3.766985306, 12.256826779, 65.248759350, 667.900389242],
             ];
 
             fn of(n: u32) -> Self {

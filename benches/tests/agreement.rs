@@ -44,6 +44,8 @@ fn bits_of(assessment: &Assessment) -> u16 {
             RefusalKind::PlateOutOfPlace => Reasons::RISE,
             RefusalKind::LandingOutOfWindow => Reasons::WINDOW,
             RefusalKind::MovedTooFar => Reasons::MOVED,
+            RefusalKind::NoisierThanStudied => Reasons::NOISY,
+            RefusalKind::TipOutOfPlace => Reasons::TIP,
             RefusalKind::TooUncertain => Reasons::UNCERTAIN,
             other => panic!("{other:?} cannot come from these touches"),
         }
@@ -60,10 +62,10 @@ fn agree<F: Number + Into<f64>>(setup: &Setup, to: impl Fn(f64) -> F + Copy, all
     let floats = cases::in_floats(setup, &parts, to);
     // Half of the cycles are compared with a span 0.12 mm off the middle of the invented ones, with u = 10
     // µm.
-    let last = LastSpan {
-        span: Length::parse("0.92625").expect("a length"),
-        variance: Variance::from_f64(1e-4).expect("a variance"),
-    };
+    let last = LastSpan::new(
+        Length::parse("0.92625").expect("a length"),
+        Variance::from_f64(1e-4).expect("a variance"),
+    );
     let float_last = generic::LastSpan { span: to(last.span.to_f64()), variance: to(last.variance.to_f64()) };
     let mut seen = 0;
     for (case, stations) in cycles() {
@@ -125,12 +127,21 @@ const EXPECTED: u16 = 1 << 15
     | Reasons::MOVED
     | Reasons::UNCERTAIN;
 
+/// Only a study says how much a switch may scatter; and with one u hardly changes, so that a cycle is too uncertain only
+/// where its touches have disproved it, which is not judged.
+fn expected(switches: Switches) -> u16 {
+    match switches {
+        Switches::Unstudied => EXPECTED,
+        Switches::Studied => EXPECTED & !Reasons::UNCERTAIN | Reasons::NOISY,
+    }
+}
+
 #[test]
 fn doubles_agree_with_the_core() {
     let allowed = Allowed { height: 0.8e-5, relative: 2e-5, large_nu: 2e-5 };
     for switches in [Switches::Unstudied, Switches::Studied] {
         let seen = agree(&narrow(switches), |x| x, &allowed);
-        assert_eq!(seen, EXPECTED, "{switches:?}: the cases must bring every outcome");
+        assert_eq!(seen, expected(switches), "{switches:?}: the cases must bring every outcome");
     }
 }
 
@@ -139,6 +150,6 @@ fn singles_agree_with_the_core() {
     let allowed = Allowed { height: 1e-5, relative: 2e-5, large_nu: 1e-4 };
     for switches in [Switches::Unstudied, Switches::Studied] {
         let seen = agree(&narrow(switches), |x| x as f32, &allowed);
-        assert_eq!(seen, EXPECTED, "{switches:?}: the cases must bring every outcome");
+        assert_eq!(seen, expected(switches), "{switches:?}: the cases must bring every outcome");
     }
 }

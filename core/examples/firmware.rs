@@ -216,13 +216,19 @@ fn draft() -> Result<Draft, Box<dyn core::error::Error>> {
             tip_again: true,
         },
         growth: Default::default(),
-        soak_left: Uncertainty::ZERO,
+        soak_left: Length::ZERO,
+        unseen: Uncertainty::ZERO,
         accept: Accept {
             landing: range("-1.25", "1.75")?,
             shift: mm("0.2")?,
             expanded_u: Uncertainty::parse("0.025")?,
             coverage: Coverage::P95,
         },
-        pooled: Studied { tip: study("0.0015")?, shoulder: study("0.0015")?, plate: study("0.003")? },
+        pooled: Studied {
+            tip: study("0.0015")?,
+            shoulder: study("0.0015")?,
+            plate: study("0.003")?,
+            ..Studied::default()
+        },
     })
 }

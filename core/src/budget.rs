@@ -98,8 +98,16 @@ pub enum Source {
     DatumLatency,
     /// A part that grows between touch and print, by its place in the setup.
     Growth(u8),
+    /// Readings of one sensor, which all parts that follow it share.
+    Readings(crate::setup::Follows),
     /// Growth of the frame that is still to come.
     Soak,
+    /// The tip's switch, from series to series, beyond the scatter within.
+    TipBetween,
+    /// Seat and switches between shoulder and plate, from series to series, beyond the scatter within.
+    SpanBetween,
+    /// What three touches cannot show.
+    Unseen,
     /// Any other input, for sums that are not a landing's.
     Other(u8),
 }

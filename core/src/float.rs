@@ -3,7 +3,7 @@
 
 use crate::units::{
     Growth, Latency, Length, OutOfRange, Quantity, Ratio, Spec, Speed, Temperature, Uncertainty, Variance,
-    Wide,
+    Warming, Wide,
 };
 
 /// 2^exponent, exact, for exponents of a normal double.
@@ -41,7 +41,7 @@ macro_rules! floats {
     )*};
 }
 
-floats!(Length Speed Latency Temperature Growth Uncertainty Ratio);
+floats!(Length Speed Latency Temperature Warming Growth Uncertainty Ratio);
 
 impl Wide {
     /// The value in mm, exact below 2²¹ mm.

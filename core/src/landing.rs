@@ -10,17 +10,18 @@
 //!     L = P − (S − T) − t
 //!           + (v_P − v₀)·τ_plate − (v_S − v_T)·τ_datum        approach speed
 //!           + Σ gᵢ·(θ_print − θ_touch)ᵢ                       growth
+//!           + left/2                                          growth still to come
 //! ```
 
 use crate::arith::{self, Bounded, signed_product};
 use crate::budget::{Combined, Dof, Source, Term};
-use crate::series::{Readings, Station, Summary};
+use crate::series::{Pooled, Readings, Station, Summary};
 use crate::setup::{Follows, Grows, MOST_GROWTH, Setup};
 use crate::units::{Latency, Length, OutOfRange, Speed, Temperature, Uncertainty, Variance, Wide};
 
-/// Most terms that a landing's budget can have: three stations, t, two latencies, the soak, eight growing
-/// parts.
-pub const MOST_TERMS: usize = 7 + MOST_GROWTH;
+/// Most terms that a landing's budget can have: three stations, two from series to series, t, two latencies,
+/// eight growing parts, three sensors, the soak, the unseen.
+pub const MOST_TERMS: usize = 13 + MOST_GROWTH;
 
 /// The three closed series of one cycle. Shoulder and plate belong to one fetch of the probe.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -93,6 +94,8 @@ pub struct Corrections {
     pub speed: Length,
     /// For growth between touch and print.
     pub growth: Length,
+    /// For growth still to come: left/2.
+    pub soak: Length,
 }
 
 /// A landing as computed; whether it may be used is the guard's to say.
@@ -106,7 +109,7 @@ pub struct Landing {
     pub rise: Length,
     /// P − S.
     pub span: Length,
-    /// u²(P) + u²(S).
+    /// u²(P) + u²(S) + b²(span).
     pub span_variance: Variance,
     /// What was added.
     pub corrections: Corrections,
@@ -122,7 +125,7 @@ impl Landing {
         rise: Length::ZERO,
         span: Length::ZERO,
         span_variance: Variance::ZERO,
-        corrections: Corrections { speed: Length::ZERO, growth: Length::ZERO },
+        corrections: Corrections { speed: Length::ZERO, growth: Length::ZERO, soak: Length::ZERO },
         uncertainty: Combined::OPEN,
     };
 
@@ -141,7 +144,7 @@ impl Landing {
         let draft = setup.draft();
         let (t, s, p) = (touches.tip.centre(), touches.shoulder.centre(), touches.plate.centre());
         // What is added, and what is not known of it, from the same differences.
-        let mut others = setup.trip_depth_variance().plus(setup.soak_variance())?;
+        let mut others = setup.known_variance();
         let (plate, datum) = speed_differences(setup, touches);
         others.add_product(plate.unsigned_abs(), draft.probe.delay.latency_u.to_bits())?;
         others.add_product(datum.unsigned_abs(), draft.datum_switch.delay.latency_u.to_bits())?;
@@ -149,26 +152,36 @@ impl Landing {
         for part in &draft.growth {
             let warming = warming(part, touches);
             growth = growth.plus(signed_product(warming, part.rate.to_bits()));
-            others.add_product(warming.unsigned_abs(), part.rate_u.to_bits().unsigned_abs())?;
+            let untrimmed = warming.minus(part.trimmed.to_bits());
+            others.add_product(untrimmed.unsigned_abs(), part.rate_u.to_bits().unsigned_abs())?;
         }
         let growth = Wide::from_bits(arith::shift_round(growth, 16));
+        let soak = Wide::from_bits(i64::from(draft.soak_left.to_bits()) << 15);
         let speed = speed_correction(setup, plate, datum);
 
         let drop = s.minus(t);
         let span = p.minus(s);
         let rise = span.minus(draft.probe.trip_depth.widen()).plus(speed);
-        let landing = t.plus(rise).plus(growth);
+        let landing = t.plus(rise).plus(growth).plus(soak);
 
         self.height = landing.round()?;
         self.drop = drop.round()?;
         self.rise = rise.round()?;
         self.span = span.round()?;
-        self.span_variance = touches.plate.variance().plus(touches.shoulder.variance())?;
-        self.corrections = Corrections { speed: speed.round()?, growth: growth.round()? };
+        let tip_between = between(draft.pooled.tip_between)?;
+        let span_between = between(draft.pooled.span_between)?;
+        self.span_variance =
+            touches.plate.variance().plus(touches.shoulder.variance())?.plus(span_between.0)?;
+        self.corrections =
+            Corrections { speed: speed.round()?, growth: growth.round()?, soak: soak.round()? };
         // The sources with infinite degrees of freedom go into one term.
-        let stations = [&touches.tip, &touches.shoulder, &touches.plate];
-        let stations = stations.iter().map(|summary| (summary.variance(), summary.dof()));
-        self.uncertainty.combine(others, stations, draft.accept.coverage)
+        let own = |summary: &Summary| (summary.variance(), summary.dof());
+        let finite =
+            [own(&touches.tip), own(&touches.shoulder), own(&touches.plate), tip_between, span_between];
+        // Without terms between series they are three.
+        let none = draft.pooled.tip_between.is_none() && draft.pooled.span_between.is_none();
+        let finite = finite.into_iter().take(if none { 3 } else { 5 });
+        self.uncertainty.combine(others, finite, draft.accept.coverage)
     }
 
     /// u(P − S).
@@ -191,6 +204,15 @@ pub fn budget(setup: &Setup, touches: &Touches) -> Result<heapless::Vec<Term, MO
         let source = Source::Touches(station);
         let _ = terms.push(Term { source, variance: summary.variance(), dof: summary.dof() });
     }
+    let pooled = &setup.draft().pooled;
+    for (source, study) in
+        [(Source::TipBetween, pooled.tip_between), (Source::SpanBetween, pooled.span_between)]
+    {
+        let (variance, dof) = between(study)?;
+        if variance > Variance::ZERO {
+            let _ = terms.push(Term { source, variance, dof });
+        }
+    }
     for_each_other(setup, touches, |source, variance| {
         if variance > Variance::ZERO {
             let _ = terms.push(Term { source, variance, dof: Dof::INFINITE });
@@ -199,7 +221,7 @@ pub fn budget(setup: &Setup, touches: &Touches) -> Result<heapless::Vec<Term, MO
     Ok(terms)
 }
 
-/// The terms beside the stations'; all have infinite degrees of freedom.
+/// The terms with infinite degrees of freedom.
 fn for_each_other(
     setup: &Setup,
     touches: &Touches,
@@ -216,10 +238,24 @@ fn for_each_other(
     give(Source::DatumLatency, square(datum, draft.datum_switch.delay.latency_u.to_bits())?);
     // Not `enumerate`: where a `usize` has 16 bits its count is checked, and a panic stays in the image.
     for (index, part) in (0..MOST_GROWTH as u8).zip(draft.growth.iter()) {
-        give(Source::Growth(index), square(warming(part, touches), part.rate_u.to_bits().unsigned_abs())?);
+        let untrimmed = warming(part, touches).minus(part.trimmed.to_bits());
+        give(Source::Growth(index), square(untrimmed, part.rate_u.to_bits().unsigned_abs())?);
+    }
+    let sensors = [Follows::Tool, Follows::Bed, Follows::Chamber];
+    for (sensor, of) in sensors.into_iter().zip(setup.readings_variance()) {
+        give(Source::Readings(sensor), of);
     }
     give(Source::Soak, setup.soak_variance());
+    give(Source::Unseen, setup.unseen_variance());
     Ok(())
+}
+
+/// b² with its degrees of freedom; nothing where no study found one.
+fn between(study: Option<Pooled>) -> Result<(Variance, Dof), OutOfRange> {
+    match study {
+        Some(Pooled { s, dof }) => Ok((s.variance()?, Dof::new(dof))),
+        None => Ok((Variance::ZERO, Dof::INFINITE)),
+    }
 }
 
 /// (v_P − v₀, v_S − v_T) in bits of [`Speed`], below 2^26.

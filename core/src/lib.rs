@@ -29,7 +29,8 @@ pub use refusal::{Amount, Refusal, RefusalKind, Refusals};
 pub use series::{Centre, Pooled, Readings, Series, Station, Summary};
 pub use setup::{BadSetup, Draft, Setup};
 pub use units::{
-    Growth, Latency, Length, OutOfRange, Ratio, Speed, Step, Temperature, Uncertainty, Variance, Wide,
+    Growth, Latency, Length, OutOfRange, Ratio, Speed, Step, Temperature, Uncertainty, Variance, Warming,
+    Wide,
 };
-pub use verdict::{Assessment, LastSpan, Recorded, TooFew};
+pub use verdict::{Assessment, Expected, LastSpan, Recorded, TooFew};
 pub use watch::{Cause, Change, Diagnosis, Observed, Watch};

@@ -17,11 +17,18 @@
 //! 1 of 100. Where two fit, nothing is guessed: plates whose spans differ by more than the sum of their w
 //! never fit the same reading.
 //!
+//! A span under a known name is compared with what the book expects of it, from m ≥ 4 accepted ones on, pooled
+//! scatter (without the guess) or the plate's own, whichever allows more:
+//!
+//! ```text
+//!     |x − x̄| ≤ max over (s, ν) of t₀.₉₉₉₅(ν) · √(s²·(1 + 1/m) + Δ²/12)
+//! ```
+//!
 //! # Example
 //!
 //! ```
 //! use zdatum::plates::{Name, Named, PlateBook, Recognised, SEATING};
-//! use zdatum::{Length, Uncertainty};
+//! use zdatum::{Length, Step, Uncertainty};
 //!
 //! let mut book = PlateBook::<Name, 4>::new(SEATING);
 //! let (slate, linen) = (Name::new("slate").ok_or("a name")?, Name::new("linen").ok_or("a name")?);
@@ -34,7 +41,8 @@
 //! }
 //!
 //! // The next cycle of a plate is compared with its last accepted span: pass it to the cycle or the guard.
-//! assert_eq!(book.last_span(&slate).map(|last| last.span), Some(Length::parse("0.709")?));
+//! let last = book.last_span(&slate, Step::new(800, 1)?)?;
+//! assert_eq!(last.map(|last| last.span), Some(Length::parse("0.709")?));
 //!
 //! // A cycle without a name is recognised by its span.
 //! let seen = Length::parse("0.704")?;
@@ -69,8 +77,9 @@ pub use plate::{Plate, Saved};
 use crate::arith::Bounded;
 use crate::budget::{Coverage, Dof, expand};
 use crate::level::{mean_square, over};
-use crate::units::{Length, OutOfRange, Quantity, Ratio, Uncertainty, Variance, Wide};
-use crate::verdict::LastSpan;
+use crate::tables;
+use crate::units::{Length, OutOfRange, Quantity, Ratio, Step, Uncertainty, Variance, Wide};
+use crate::verdict::{Expected, LastSpan};
 
 /// How a plate seats from time to time, one standard deviation, where nothing is known yet: 10 µm (*common
 /// practice*: 0 to 20 µm).
@@ -78,6 +87,9 @@ pub const SEATING: Uncertainty = match Uncertainty::from_bits(167_772) {
     Ok(u) => u,
     Err(_) => Uncertainty::ZERO,
 };
+
+/// Accepted spans from which on the book expects something of the next.
+pub const LEAST_EXPECTED: u32 = 4;
 
 /// How many readings the guess of the seating is worth.
 pub const SEATING_WORTH: u32 = 4;
@@ -350,9 +362,35 @@ impl<K: PartialEq, const N: usize> PlateBook<K, N> {
         self.plates.iter().find(|plate| plate.name == *name)
     }
 
-    /// The plate's last accepted span with its u², as the guard and the cycle take it.
-    pub fn last_span(&self, name: &K) -> Option<LastSpan> {
-        Some(self.get(name)?.last())
+    /// What the plate's next span is compared with: its last accepted one with its u² and, from four accepted ones
+    /// on, what the book expects. `None` where no plate has that name.
+    ///
+    /// # Errors
+    /// *Out of range* where the limit is 256 mm or more.
+    pub fn last_span(&self, name: &K, step: Step) -> Result<Option<LastSpan>, OutOfRange> {
+        let Some(plate) = self.get(name) else { return Ok(None) };
+        let expected = self.expected(plate, step)?;
+        Ok(Some(LastSpan { expected, ..plate.last() }))
+    }
+
+    fn expected(&self, plate: &Plate<K>, step: Step) -> Result<Option<Expected>, OutOfRange> {
+        let count = plate.history.count();
+        if count < LEAST_EXPECTED {
+            return Ok(None);
+        }
+        let mut pooled = (0_u64, 0_u32);
+        for plate in &self.plates {
+            // A plate's scatter is below 2^60, and a book of such ones is no book.
+            pooled.0 = pooled.0.saturating_add(plate.history.scatter());
+            pooled.1 = pooled.1.saturating_add(plate.history.dof());
+        }
+        let mut limit = Length::ZERO;
+        for (scatter, dof) in [pooled, (plate.history.scatter(), plate.history.dof())] {
+            let own = mean_square(scatter, dof)?.unwrap_or(Variance::ZERO);
+            let around = own.plus(over(own, count))?.plus(step.rounding_variance())?;
+            limit = limit.max(expand(around, far_t(dof))?.ceil());
+        }
+        Ok(Some(Expected { span: plate.span()?, limit }))
     }
 
     /// Whether the plate that was named is the one that was touched, and if not, which is likelier. `None`
@@ -433,6 +471,22 @@ impl Windows {
             needed: self.half(one)?.plus(self.half(other)?)?,
         })
     }
+}
+
+/// Student's t at 0.9995, for three degrees of freedom and more.
+fn far_t(dof: u32) -> Ratio {
+    let row = usize::try_from(dof.saturating_sub(3)).ok().and_then(|i| tables::FAR_T.get(i));
+    Ratio::from_word(match row {
+        Some(t) => u32::from(*t) << 4,
+        None => {
+            // As in `budget`, with products below 2^33.
+            let [z, c1, c2, c3] = tables::FAR_T_SERIES.map(u64::from);
+            let x = u64::from((1_u32 << 20).checked_div(dof).unwrap_or(0));
+            let h = c2.plus(c3.times(x) >> 20);
+            let h = c1.plus(h.times(x) >> 20);
+            z.plus(h.times(x) >> 15) as u32
+        }
+    })
 }
 
 fn distance(one: Wide, other: Wide) -> Wide {

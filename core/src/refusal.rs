@@ -94,6 +94,14 @@ refusals! {
     /// A value the arithmetic cannot hold.
     OutOfRange = 16, "out-of-range", "a value is too large for the arithmetic",
         "Check the units: heights are in millimetres.";
+    /// s of the counted touches beyond what the study's s allows.
+    NoisierThanStudied = 17, "noisier-than-studied", "the touches scatter more than their study allows",
+        "Check for a loose mount, a worn or dirty switch, or a speed other than the study's; then touch again, \
+            or study the switch again.";
+    /// T outside the range expected of the datum switch.
+    TipOutOfPlace = 18, "tip-out-of-place", "the tip trips the datum switch outside its expected range",
+        "Clear any Z offset in force and home again; then check the nozzle, the units, and \
+            datum_switch.tip_height.";
 }
 
 /// A number with its unit, as seen or as a limit.
@@ -202,10 +210,10 @@ impl Kept {
     }
 }
 
-/// Most reasons that one cycle can have: two for each station and, for the landing, drop, plate, window,
+/// Most reasons that one cycle can have: three for each station and, for the landing, tip, drop, plate, window,
 /// span, uncertainty and *out of range*. A cycle that ends early has at most the two of its ending beside the
 /// landing's.
-pub const MOST_REFUSALS: usize = 12;
+pub const MOST_REFUSALS: usize = 16;
 
 /// All reasons of one cycle, in the order of [`RefusalKind`].
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
@@ -217,7 +225,7 @@ impl Refusals {
         Self(heapless::Vec::new())
     }
 
-    /// Adds a reason behind those of its kind, keeping the order of the table. A thirteenth, which no cycle
+    /// Adds a reason behind those of its kind, keeping the order of the table. A seventeenth, which no cycle
     /// can reach, would be left out.
     #[cold]
     #[inline(never)]
@@ -254,6 +262,16 @@ impl Refusals {
     /// The reasons.
     pub fn as_slice(&self) -> &[Refusal] {
         &self.0
+    }
+
+    /// Whether the touches have disproved what u rests on: *unsteady*, *walking* or *noisier than studied*.
+    pub fn disprove_u(&self) -> bool {
+        self.as_slice().iter().any(|refusal| {
+            matches!(
+                refusal.kind,
+                RefusalKind::Unsteady | RefusalKind::Walking | RefusalKind::NoisierThanStudied
+            )
+        })
     }
 
     /// Whether `kind` is the only reason.

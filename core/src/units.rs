@@ -11,10 +11,15 @@
 //! | [`Speed`] | mm/s | 2⁻¹⁶ | 0 to 1,000 | |
 //! | [`Latency`] | s | 2⁻³² (0.23 ns) | 0 to 0.1 | times a speed: 2⁻⁴⁸ mm in 64 bits |
 //! | [`Temperature`] | °C | 2⁻¹⁶ | −273.15 to 1,000 | |
+//! | [`Warming`] | K | 2⁻¹⁶ | ±1,280 | the difference of two temperatures |
 //! | [`Growth`] | µm/K, held as mm/K | 2⁻³² mm/K (0.23 pm/K) | ±62.5 µm/K | times a temperature: 2⁻⁴⁸ mm |
 //! | [`Uncertainty`] | mm | 2⁻²⁴ (0.06 nm) | 0 to 256 | its square is a whole number of variance bits |
 //! | [`Variance`] | mm² | 2⁻⁶⁰ | 0 to 16 | keeps (0.45 µm)² to eleven digits |
 //! | [`Ratio`] | 1 | 2⁻¹⁶ | 0 to 65,536 | coverage factors, weights, test statistics |
+
+mod step;
+
+pub use step::Step;
 
 use fixed::types::I16F16;
 
@@ -32,6 +37,8 @@ pub enum Quantity {
     Latency,
     /// [`Temperature`].
     Temperature,
+    /// [`Warming`].
+    Warming,
     /// [`Growth`].
     Growth,
     /// [`Uncertainty`].
@@ -81,6 +88,7 @@ impl Quantity {
             Quantity::Speed => &Speed::SPEC,
             Quantity::Latency => &Latency::SPEC,
             Quantity::Temperature => &Temperature::SPEC,
+            Quantity::Warming => &Warming::SPEC,
             Quantity::Growth => &Growth::SPEC,
             Quantity::Uncertainty => &Uncertainty::SPEC,
             Quantity::Variance => &Variance::SPEC,
@@ -90,11 +98,12 @@ impl Quantity {
 }
 
 /// All quantities, in the order of the module's table.
-pub const QUANTITIES: [Quantity; 8] = [
+pub const QUANTITIES: [Quantity; 9] = [
     Quantity::Length,
     Quantity::Speed,
     Quantity::Latency,
     Quantity::Temperature,
+    Quantity::Warming,
     Quantity::Growth,
     Quantity::Uncertainty,
     Quantity::Variance,
@@ -191,6 +200,9 @@ quantities! {
     Latency(u32) "latency" ["s"], bits 32, shift 0, 0 => "0", 429_496_730 => "0.1";
     /// A temperature in °C; one bit is 2⁻¹⁶ °C.
     Temperature(i32) "temperature" ["°C"], bits 16, shift 0, -17_901_158 => "-273.15", 1_000 << 16 => "1000";
+    /// A difference of two temperatures in K, such as print less touch; one bit is 2⁻¹⁶ K. Also its standard
+    /// uncertainty.
+    Warming(i32) "temperature difference" ["K"], bits 16, shift 0, -(1_280 << 16) => "-1280", 1_280 << 16 => "1280";
     /// How much a part grows per kelvin: written in µm/K, held in mm/K; one bit is 2⁻³² mm/K. Also its
     /// standard uncertainty.
     Growth(i32) "growth" ["µm/°C"], bits 32, shift 3, -(1 << 28) => "-62.5", 1 << 28 => "62.5";
@@ -388,7 +400,13 @@ impl Variance {
     /// from 4 mm up.
     #[inline]
     pub(crate) fn add_product(&mut self, a: u32, b: u32) -> Result<(), OutOfRange> {
-        let rounded = arith::product(a, b).plus(1 << 17) >> 18;
+        self.add_square(arith::product(a, b))
+    }
+
+    /// Adds the square of a length in 2⁻⁴⁸ mm below 2^63, as [`Variance::add_product`].
+    #[inline]
+    pub(crate) fn add_square(&mut self, length: u64) -> Result<(), OutOfRange> {
+        let rounded = length.plus(1 << 17) >> 18;
         if rounded >> 32 != 0 {
             return Err(OutOfRange { quantity: Quantity::Variance });
         }
@@ -398,6 +416,9 @@ impl Variance {
 }
 
 impl Uncertainty {
+    /// One bit, 0.06 nm: stands for *known exactly* where a setup refuses 0.
+    pub const LEAST: Self = Self(1);
+
     /// So many 2⁻²⁴ mm.
     pub(crate) const fn from_word(bits: u32) -> Self {
         Self(bits)
@@ -437,6 +458,13 @@ impl Uncertainty {
     }
 }
 
+impl Warming {
+    /// So many 2⁻¹⁶ K, within the range.
+    pub(crate) const fn from_word(bits: i32) -> Self {
+        Self(bits)
+    }
+}
+
 impl Ratio {
     /// One.
     pub const ONE: Self = Self(1 << 16);
@@ -444,67 +472,5 @@ impl Ratio {
     /// So many 2⁻¹⁶.
     pub(crate) const fn from_word(bits: u32) -> Self {
         Self(bits)
-    }
-}
-
-/// The motor step Δ: a whole number of steps in a whole number of millimetres, such as 1600 steps in 3 mm.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Step {
-    steps: u32,
-    mm: u32,
-}
-
-impl Step {
-    /// Most steps and most millimetres that a ratio may name.
-    pub const MAX: u32 = 1 << 20;
-
-    /// `steps` motor steps move the carriage by `mm` millimetres; each in 1 to 2²⁰, a step from 2⁻¹⁴ mm to 1
-    /// mm.
-    ///
-    /// # Errors
-    /// *Out of range* for anything else.
-    pub const fn new(steps: u32, mm: u32) -> Result<Self, OutOfRange> {
-        let ok =
-            steps >= 1 && mm >= 1 && steps <= Self::MAX && mm <= steps && (mm as u64) << 14 >= steps as u64;
-        if ok { Ok(Self { steps, mm }) } else { Err(OutOfRange { quantity: Quantity::Length }) }
-    }
-
-    /// Steps of the ratio.
-    pub const fn steps(self) -> u32 {
-        self.steps
-    }
-
-    /// Millimetres of the ratio.
-    pub const fn mm(self) -> u32 {
-        self.mm
-    }
-
-    /// The carriage height of a whole number of steps, rounded once to the nearest 2⁻¹⁶ mm, ties up.
-    ///
-    /// # Errors
-    /// *Out of range* beyond ±32,768 mm.
-    pub fn length(self, count: i32) -> Result<Length, OutOfRange> {
-        // |count · mm| < 2^51: it is the 2^16 that needs care, so divide first and scale the remainder.
-        let Some(steps) = core::num::NonZeroU32::new(self.steps) else {
-            return Err(OutOfRange { quantity: Quantity::Length });
-        };
-        let product = i64::from(count).times(i64::from(self.mm));
-        let (whole, rest) = arith::div_floor(product, steps);
-        let Some(whole) = whole.checked_mul(1 << 16) else {
-            return Err(OutOfRange { quantity: Quantity::Length });
-        };
-        Length::from_bits(whole.plus(arith::div_round(i64::from(rest) << 16, steps)))
-    }
-
-    /// One step, to the nearest 2⁻¹⁶ mm and never zero.
-    pub fn one(self) -> Length {
-        self.length(1).unwrap_or(Length::ZERO)
-    }
-
-    /// Δ²/12, the variance of rounding to whole steps (JCGM 100:2008, F.2.2.1), to the nearest bit.
-    pub fn rounding_variance(self) -> Variance {
-        let (mm, steps) = (u64::from(self.mm), u64::from(self.steps));
-        // mm² ≤ steps², so the quotient is below 2^60 / 12.
-        Variance(arith::ratio_bits(mm.times(mm), steps.times(steps).times(12), 60))
     }
 }

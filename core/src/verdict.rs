@@ -4,20 +4,39 @@
 //! their expanded uncertainty (JCGM 106:2012, guarded acceptance): accepted is only what is inside by that
 //! much. Spread, drop and rise are compared with their limits as they are.
 
-use crate::budget;
+use crate::budget::{self, Combined};
 use crate::landing::{Conditions, Landing, Touches};
 use crate::refusal::{Amount, Refusal, RefusalKind, Refusals};
-use crate::series::{Readings, Series, Station, Summary};
+use crate::series::{Pooled, Readings, Series, Station, Summary};
 use crate::setup::{LengthRange, Setup};
 use crate::units::{Length, OutOfRange, Variance};
 
-/// A plate's last accepted span.
+/// What a plate's span is compared with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct LastSpan {
-    /// P − S then.
+    /// P − S of its last accepted cycle.
     pub span: Length,
     /// Its u².
     pub variance: Variance,
+    /// What the plate book expects, where it knows enough.
+    pub expected: Option<Expected>,
+}
+
+impl LastSpan {
+    /// The last accepted span alone.
+    pub const fn new(span: Length, variance: Variance) -> Self {
+        Self { span, variance, expected: None }
+    }
+}
+
+/// What the plate book expects of a span, from at least four accepted ones
+/// ([`PlateBook::last_span`](crate::PlateBook::last_span)).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Expected {
+    /// x̄, the mean of the plate's accepted spans.
+    pub span: Length,
+    /// How far from it a span may be.
+    pub limit: Length,
 }
 
 /// A station's counted touches with what was read beside them.
@@ -119,6 +138,12 @@ impl Assessment {
         self.verdict.landing_seen()
     }
 
+    /// u, ν, k and U of the landing seen; `None` where there is no landing, or where the touches have disproved what
+    /// they rest on ([`Refusals::disprove_u`]).
+    pub fn uncertainty(&self) -> Option<&Combined> {
+        self.verdict.uncertainty()
+    }
+
     /// All reasons to refuse; empty where accepted.
     pub fn refusals(&self) -> &[Refusal] {
         self.verdict.refusals()
@@ -164,7 +189,8 @@ impl Verdict {
         if !self.computed {
             self.leave_open();
         }
-        let judged = self.computed && judge_landing(setup, &self.landing, last, &mut self.refusals).is_ok();
+        let judged =
+            self.computed && judge_landing(setup, touches, &self.landing, last, &mut self.refusals).is_ok();
         if !judged {
             self.refusals.push(Refusal::bare(RefusalKind::OutOfRange, None));
         }
@@ -176,6 +202,10 @@ impl Verdict {
 
     pub(crate) fn landing_seen(&self) -> Option<&Landing> {
         self.computed.then_some(&self.landing)
+    }
+
+    pub(crate) fn uncertainty(&self) -> Option<&Combined> {
+        self.landing_seen().filter(|_| !self.refusals.disprove_u()).map(|landing| &landing.uncertainty)
     }
 
     pub(crate) fn refusals(&self) -> &[Refusal] {
@@ -210,8 +240,8 @@ fn close<const N: usize>(
     true
 }
 
-/// Judges one station's closed series by itself; hands over a reason for *unsteady* and one for *walking*, in
-/// this order, where they apply.
+/// Judges one station's closed series by itself; hands over a reason for *unsteady*, one for *walking* and one for
+/// *noisier than studied*, in this order, where they apply.
 #[inline]
 pub fn judge_series(setup: &Setup, station: Station, summary: &Summary, mut refuse: impl FnMut(Refusal)) {
     if is_unsteady(setup, summary.spread()) {
@@ -219,6 +249,24 @@ pub fn judge_series(setup: &Setup, station: Station, summary: &Summary, mut refu
     }
     if walks(setup, station, summary) {
         refuse(walking(setup, station, summary));
+    }
+    if let Some(study) = setup.draft().pooled.of(station)
+        && summary.noisier_than(&study, setup.step(), setup.rounding()).unwrap_or(true)
+    {
+        refuse(noisier(setup, station, summary, &study));
+    }
+}
+
+/// What a noisy series shows and its limit.
+#[cold]
+#[inline(never)]
+fn noisier(setup: &Setup, station: Station, summary: &Summary, study: &Pooled) -> Refusal {
+    let kind = RefusalKind::NoisierThanStudied;
+    match (summary.s(), summary.noise_limit(study, setup.step(), setup.rounding())) {
+        (Ok(Some(s)), Some(limit)) => {
+            Refusal::new(kind, Some(station), Amount::Uncertainty(s), Amount::Uncertainty(limit))
+        }
+        _ => Refusal::bare(kind, Some(station)),
     }
 }
 
@@ -237,7 +285,7 @@ fn unsteady(setup: &Setup, station: Station, spread: Length) -> Refusal {
 fn walks(setup: &Setup, station: Station, summary: &Summary) -> bool {
     match setup.draft().pooled.of(station) {
         // A study's s of 4 mm or more never gets past the setup's check.
-        Some(study) => summary.walks_by_slope(study.s, setup.step(), setup.rounding()).unwrap_or(true),
+        Some(study) => summary.walks_by_slope(&study, setup.step(), setup.rounding()).unwrap_or(true),
         None => summary.is_below_point(),
     }
 }
@@ -248,7 +296,7 @@ fn walks(setup: &Setup, station: Station, summary: &Summary) -> bool {
 fn walking(setup: &Setup, station: Station, summary: &Summary) -> Refusal {
     let (seen, limit) = match setup.draft().pooled.of(station) {
         Some(study) => {
-            let limit = summary.walk_limit(study.s, setup.step(), setup.rounding());
+            let limit = summary.walk_limit(&study, setup.step(), setup.rounding());
             let limit = limit.unwrap_or(setup.draft().touch.band);
             (Amount::Length(summary.walked()), Amount::Length(limit))
         }
@@ -275,13 +323,35 @@ pub fn judge(
     verdict.landing_seen().copied()
 }
 
+/// The tip's height outside what is expected of the datum switch, by more than a sound machine at that end may read:
+/// late by the fine speed · (τ + 3u(τ)), and rounded by half a step.
+///
+/// # Errors
+/// *Out of range* where it cannot be held.
+pub(crate) fn tip_out_of_place(setup: &Setup, tip: &Summary) -> Result<Option<Refusal>, OutOfRange> {
+    let height = tip.centre().round()?;
+    let range = setup.draft().datum_switch.tip_height;
+    let half_step = Length::from_word(setup.step().one().to_bits() >> 1);
+    let limit = if setup.floors().tip_at_most(height)? < range.low {
+        Some(range.low)
+    } else {
+        Some(range.high).filter(|high| height.minus(half_step).is_ok_and(|least| least > *high))
+    };
+    Ok(limit.map(|limit| {
+        let (seen, limit) = (Amount::Length(height), Amount::Length(limit));
+        Refusal::new(RefusalKind::TipOutOfPlace, Some(Station::Tip), seen, limit)
+    }))
+}
+
 fn judge_landing(
     setup: &Setup,
+    touches: &Touches,
     landing: &Landing,
     last: Option<&LastSpan>,
     refusals: &mut Refusals,
 ) -> Result<(), OutOfRange> {
     let draft = setup.draft();
+    refusals.extend(tip_out_of_place(setup, &touches.tip)?);
     let mut hold = |kind, seen: Length, limits: LengthRange| {
         if let Some(limit) = limits.passed_by(seen) {
             refusals.push(Refusal::new(kind, None, Amount::Length(seen), Amount::Length(limit)));
@@ -299,7 +369,8 @@ fn judge_landing(
         None => Ok(()),
     };
     let (expanded, limit) = (landing.uncertainty.expanded, draft.accept.expanded_u);
-    if expanded > limit {
+    // A U that rests on disproved touches says nothing of its own.
+    if expanded > limit && !refusals.disprove_u() {
         let (seen, limit) = (Amount::Uncertainty(expanded), Amount::Uncertainty(limit));
         refusals.push(Refusal::new(RefusalKind::TooUncertain, None, seen, limit));
     }
@@ -313,7 +384,8 @@ fn inside_window(setup: &Setup, landing: &Landing) -> Result<LengthRange, OutOfR
     Ok(LengthRange { low: window.low.plus(guard)?, high: window.high.minus(guard)? })
 }
 
-/// |span − last| + k·√(u²(P) + u²(S) + u²(last)) against the limit, k this landing's.
+/// |span − last| + k·√(u²(P − S) + u²(last)) against the limit, k this landing's; and |span − x̄| against what the plate
+/// book allows. One reason, with the limit that is exceeded most.
 fn moved_too_far(
     setup: &Setup,
     landing: &Landing,
@@ -324,8 +396,17 @@ fn moved_too_far(
     let doubt = landing.span_variance.plus(last.variance)?;
     let guard = budget::expand(doubt, landing.uncertainty.factor)?.ceil();
     let limit = setup.draft().accept.shift.minus(guard)?;
-    if change > limit {
-        let (seen, limit) = (Amount::Length(change), Amount::Length(limit));
+    let mut most = (change, limit, change.minus(limit)?);
+    if let Some(expected) = last.expected {
+        let change = landing.span.distance(expected.span)?;
+        let beyond = change.minus(expected.limit)?;
+        if beyond > most.2 {
+            most = (change, expected.limit, beyond);
+        }
+    }
+    let (seen, limit, beyond) = most;
+    if beyond > Length::ZERO {
+        let (seen, limit) = (Amount::Length(seen), Amount::Length(limit));
         refusals.push(Refusal::new(RefusalKind::MovedTooFar, None, seen, limit));
     }
     Ok(())

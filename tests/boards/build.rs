@@ -8,10 +8,30 @@ fn main() {
         "thumbv7m-none-eabi" => "cortex-m3.ld",
         "thumbv7em-none-eabihf" => "cortex-m4f.ld",
         "riscv32imac-unknown-none-elf" => "rv32imac.ld",
-        "avr-none" => "atmega2560.ld",
+        "avr-none" => return avr(&here),
         "wasm32-unknown-unknown" => return println!("cargo::rustc-link-arg-bins=--export=reset"),
         _ => return,
     };
     println!("cargo::rustc-link-search={here}/link");
     println!("cargo::rustc-link-arg-bins=-T{map}");
+}
+
+/// Two images hold every public function, with more constants than this board has RAM for.
+fn avr(here: &str) {
+    println!("cargo::rustc-link-search={here}/link");
+    for image in ["proof", "use-everything"] {
+        println!("cargo::rustc-link-arg-bin={image}=-Tatmega2560-whole.ld");
+    }
+    for image in [
+        "vectors",
+        "words",
+        "counts",
+        "use-nothing",
+        "use-setup",
+        "use-landing",
+        "use-landing-and-trim",
+        "use-cycle",
+    ] {
+        println!("cargo::rustc-link-arg-bin={image}=-Tatmega2560.ld");
+    }
 }

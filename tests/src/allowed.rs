@@ -53,6 +53,8 @@ operations! {
     SpeedCorrection: 1.0, "2^-16 mm";
     /// Correction for growth.
     GrowthCorrection: 1.0, "2^-16 mm";
+    /// Correction for growth still to come.
+    SoakCorrection: 0.5, "2^-16 mm";
     /// u.
     Uncertainty: 2.0, "2^-24 mm";
     /// u of the span.

@@ -3,7 +3,7 @@
 use zdatum::setup::{Delay, Follows};
 use zdatum::{
     Centre, Draft, Growth, Latency, Length, Pooled, Readings, Recorded, Series, Setup, Speed, Station, Step,
-    Temperature, Uncertainty, Variance, Wide,
+    Temperature, Uncertainty, Variance, Warming, Wide,
 };
 
 use crate::generate::Case;
@@ -42,7 +42,7 @@ macro_rules! exact {
     )*};
 }
 
-exact!(Length Speed Latency Temperature Growth Uncertainty Variance);
+exact!(Length Speed Latency Temperature Warming Growth Uncertainty Variance);
 
 impl ToExact for Wide {
     fn exact(&self) -> Exact {
@@ -99,6 +99,9 @@ pub fn for_oracle(case: &Case) -> landing::Cycle {
             rate: part.rate.exact(),
             rate_u: part.rate_u.exact(),
             warmer: part.print.exact() - read.unwrap_or(part.touch).exact(),
+            trimmed: part.trimmed.exact(),
+            delta_u: part.delta_u.exact(),
+            sensor: part.follows as usize,
         }
     });
     landing::Cycle {
@@ -116,6 +119,8 @@ pub fn for_oracle(case: &Case) -> landing::Cycle {
         datum_latency: delay(&draft.datum_switch.delay),
         parts: parts.collect(),
         left: draft.soak_left.exact(),
+        unseen: draft.unseen.exact(),
+        between: [study(draft.pooled.tip_between), study(draft.pooled.span_between)],
     }
 }
 

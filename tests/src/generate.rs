@@ -9,7 +9,7 @@ use zdatum::setup::{Delay, Follows, Grows};
 use zdatum::units::{Quantity, Spec};
 use zdatum::{
     Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Ratio, Readings, Speed, Step, Temperature,
-    Uncertainty,
+    Uncertainty, Warming,
 };
 
 use crate::machine;
@@ -67,14 +67,15 @@ quantity! {
     speed Speed;
     latency Latency;
     temperature Temperature;
+    warming Warming;
     growth Growth;
     uncertainty Uncertainty;
     ratio Ratio;
 }
 
-/// An uncertainty below 4 mm, which can be squared.
+/// An uncertainty of up to 1 mm, as a setup may have.
 pub fn small() -> BoxedStrategy<Uncertainty> {
-    within(0, (4 << 24) - 1).prop_map(|bits| Uncertainty::from_bits(bits).expect("in range")).boxed()
+    within(0, 1 << 24).prop_map(|bits| Uncertainty::from_bits(bits).expect("in range")).boxed()
 }
 
 /// A study with up to 10^6 degrees of freedom.
@@ -154,8 +155,20 @@ pub fn part() -> BoxedStrategy<Grows> {
     let follows = prop_oneof![Just(Follows::Tool), Just(Follows::Bed), Just(Follows::Chamber)];
     let rate_u = within(0, Growth::SPEC.max_i64())
         .prop_map(|bits| Growth::from_bits(bits >> (bits & 15)).expect("in range"));
-    (follows, growth(), rate_u, temperature(), temperature())
-        .prop_map(|(follows, rate, rate_u, touch, print)| Grows { follows, rate, rate_u, touch, print })
+    // Eight parts of 62.5 µm/K come to 2.5 mm: more than 4 mm would be a bad setup.
+    let delta_u =
+        prop_oneof![Just(0), within(0, 5 << 16)].prop_map(|bits| Warming::from_bits(bits).expect("in range"));
+    let trimmed = prop_oneof![Just(Warming::ZERO).boxed(), warming()];
+    (follows, growth(), rate_u, temperature(), temperature(), delta_u, trimmed)
+        .prop_map(|(follows, rate, rate_u, touch, print, delta_u, trimmed)| Grows {
+            follows,
+            rate,
+            rate_u,
+            touch,
+            print,
+            delta_u,
+            trimmed,
+        })
         .boxed()
 }
 
@@ -172,17 +185,20 @@ pub struct Case {
 
 /// Cycles over all of the ranges: tiny to huge values in every place.
 pub fn cycle() -> BoxedStrategy<Case> {
-    let probe = (within(1, 10_000 << 16), small(), speed(), delay());
+    let known = within(1, 1 << 24).prop_map(|bits| Uncertainty::from_bits(bits).expect("in range"));
+    let probe = (within(1, 10_000 << 16), known, speed(), delay());
     let switch = (delay(), steps(), within(1, 1_000 << 16), coverage(), centre());
     let studies = proptest::option::of((pooled(), pooled(), pooled()));
     let parts = vec(part(), 0..=8);
-    let left = prop_oneof![Just(Uncertainty::ZERO), small()];
+    let left = prop_oneof![Just(0), within(-(1 << 16), 1 << 16)];
+    let left = (left, prop_oneof![Just(Uncertainty::ZERO).boxed(), small()]);
+    let between = (proptest::option::of(pooled()), proptest::option::of(pooled()));
     let least = 2_usize;
     let stations = (heights_of_three(), scatter(least, 64), scatter(least, 64), scatter(least, 64));
     let read = [readings(), readings(), readings()];
     // Half of the cases look like a machine, so that the range of u is not all millimetres.
-    (any::<bool>(), probe, switch, studies, parts, left, stations, read)
-        .prop_map(|(usual, probe, switch, studies, parts, left, stations, readings)| {
+    (any::<bool>(), probe, switch, (studies, between), parts, left, stations, read)
+        .prop_map(|(usual, probe, switch, (studies, between), parts, (left, unseen), stations, readings)| {
             let mut draft = machine::boundless();
             let (t, t_u, v0, plate_delay) = probe;
             let (datum_delay, steps, fine, coverage, centre) = switch;
@@ -191,7 +207,9 @@ pub fn cycle() -> BoxedStrategy<Case> {
             draft.touch.fine_speed = Speed::from_bits(fine).expect("in range");
             draft.touch.centre = centre;
             draft.accept.coverage = coverage;
-            draft.soak_left = left;
+            draft.soak_left = Length::from_bits(left).expect("in range");
+            draft.unseen = unseen;
+            (draft.pooled.tip_between, draft.pooled.span_between) = between;
             draft.growth = parts.into_iter().collect();
             if !usual {
                 draft.probe.trip_depth_u = t_u;
@@ -200,10 +218,12 @@ pub fn cycle() -> BoxedStrategy<Case> {
                 draft.datum_switch.delay = datum_delay;
             } else {
                 draft.touch.fine_speed = machine::speed("2");
-                draft.soak_left = Uncertainty::ZERO;
+                draft.soak_left = Length::ZERO;
+                draft.unseen = Uncertainty::ZERO;
+                (draft.pooled.tip_between, draft.pooled.span_between) = (None, None);
                 draft.growth.clear();
                 draft.probe.trip_depth_u =
-                    Uncertainty::from_bits(i64::from(t_u.to_bits() >> 10)).expect("small");
+                    Uncertainty::from_bits(i64::from(t_u.to_bits() >> 10).max(1)).expect("small");
             }
             if let Some((tip, shoulder, plate)) = studies {
                 draft.pooled.tip = Some(tip);

@@ -6,7 +6,7 @@
 //!
 //! Each effect stands in its own file: [`truth`] (geometry and what is drawn once a run), [`switches`]
 //! (noise, latency, steps, wild touches), `contact` (movement differential and bounce), `seating`, `plates`,
-//! [`filament`], [`heat`], [`clock`] and [`faults`] (what else can be wrong).
+//! [`filament`], [`heat`], `unshown` (what touches do not show), [`clock`] and [`faults`] (what else can be wrong).
 //!
 //! [`engine`] drives the core's own cycle in it, once or by the million; [`questions`] is what that is done
 //! for. All that runs a million times is in this package, which is built for speed; the desk tool around it
@@ -35,6 +35,7 @@ pub mod switches;
 mod tests;
 pub mod tilt;
 pub mod truth;
+mod unshown;
 pub mod words;
 
 pub use faults::{Fault, Faults, SOUND};
@@ -44,6 +45,7 @@ pub use tilt::Tilt;
 pub use truth::{Machine, Truth};
 
 use random::Random;
+use unshown::Unshown;
 use zdatum::Station;
 use zdatum::cycle::{Do, Event, ProbeState, Temperatures};
 
@@ -93,6 +95,9 @@ pub struct World<'m> {
     tilted: Option<tilt::Tilted>,
     /// By how much the next reading is moved, mm.
     moved: f64,
+    /// Whether there is anything that touches do not show.
+    has_unshown: bool,
+    unshown: Unshown,
 }
 
 impl<'m> World<'m> {
@@ -100,6 +105,8 @@ impl<'m> World<'m> {
     pub fn new(machine: &'m Machine, faults: &'m Faults, seed: u64, run: u64) -> Self {
         let mut random = Random::of_run(seed, run);
         let truth = Truth::draw(machine, faults, &mut random);
+        let has_unshown = Unshown::is_any(&machine.noise);
+        let unshown = if has_unshown { Unshown::draw(&machine.noise, &mut random) } else { Unshown::NONE };
         Self {
             machine,
             faults,
@@ -114,7 +121,7 @@ impl<'m> World<'m> {
             was_fetched: false,
             steps_lost: 0.0,
             filament: machine.noise.tip_filament,
-            unusual: faults.any() || machine.noise.drift != 0.0,
+            unusual: faults.any() || machine.noise.drift != 0.0 || has_unshown,
             may_stay_closed: faults.any() || contact::matters(&machine.noise),
             pressed: contact::FREE,
             touches: 0,
@@ -122,6 +129,8 @@ impl<'m> World<'m> {
             met: 0.0,
             tilted: None,
             moved: 0.0,
+            has_unshown,
+            unshown,
         }
     }
 
@@ -161,6 +170,9 @@ impl<'m> World<'m> {
                 self.rise(switches::height(lowest));
                 self.pressed = contact::FREE;
                 self.before = self.touches;
+                if self.has_unshown {
+                    self.unshown.begin_series(&self.machine.noise, &mut self.random);
+                }
                 let from = self.over;
                 self.over = self.machine.station_at(to);
                 self.seconds += self.machine.way(from, self.over);
@@ -195,7 +207,8 @@ impl<'m> World<'m> {
     /// The true landing at the first layer, `print_delay` after the cycle's end, in the cycle's coordinates.
     pub fn true_landing(&self) -> f64 {
         let at = self.seconds + self.machine.noise.print_delay_s;
-        self.truth.landing + heat::drift(&self.machine.noise, at) + self.steps_lost
+        let landing = self.truth.landing + heat::drift(&self.machine.noise, at);
+        landing + self.unshown.cyclic(&self.machine.noise, landing) + self.steps_lost
     }
 
     /// Whether the probe hangs on the tool, whatever its sensor says.
@@ -247,7 +260,12 @@ impl<'m> World<'m> {
         if station == Station::Tip {
             self.filament = filament::after_touch(self.filament, &self.machine.noise);
         }
-        Event::Tripped { z, at: Temperatures::default() }
+        let at = if self.has_unshown {
+            self.unshown.readings(&self.machine.touched, station)
+        } else {
+            Temperatures::default()
+        };
+        Event::Tripped { z, at }
     }
 
     /// What an approach meets where the frame grows or something is wrong: a height, or what becomes of it.
@@ -266,6 +284,9 @@ impl<'m> World<'m> {
             let way = self.z - height - heat::drift(&self.machine.noise, self.seconds);
             let trip = self.seconds + way.max(0.0) * per_v;
             height += heat::drift(&self.machine.noise, trip);
+        }
+        if self.has_unshown {
+            height += self.unshown.shift + self.unshown.cyclic(&self.machine.noise, height);
         }
         if self.faulty {
             height += self.fault_offset(station);

@@ -77,6 +77,16 @@ pub struct Noise {
     pub tip_filament: f64,
     /// Share of it that each touch of the tip squashes, 0 to 1.
     pub tip_squash: f64,
+    /// Shift of a station from series to series.
+    pub station_shift: f64,
+    /// What no touch shows, per cycle.
+    pub unseen: f64,
+    /// Amplitude of the drive's cyclic error.
+    pub cyclic: f64,
+    /// Carriage way of one of its periods, above 0.
+    pub cyclic_period: f64,
+    /// Error of every temperature reading, K; one for each sensor, the same throughout a cycle.
+    pub temperature_error_c: f64,
 }
 
 impl Noise {
@@ -98,6 +108,11 @@ impl Noise {
         outlier_size: 0.0,
         tip_filament: 0.0,
         tip_squash: 0.3,
+        station_shift: 0.0,
+        unseen: 0.0,
+        cyclic: 0.0,
+        cyclic_period: 0.04,
+        temperature_error_c: 0.0,
     };
 }
 
@@ -105,22 +120,13 @@ impl Default for Noise {
     /// Sizes of *common practice*, as the demo's machine has them.
     fn default() -> Self {
         Self {
-            shape: Shape::Normal,
             tip_switch: 0.0010,
             shoulder_switch: 0.0010,
             plate_switch: 0.0025,
             reseat: 0.020,
             latency_jitter_s: 0.0002,
-            datum_differential: 0.0,
-            plate_differential: 0.0,
-            bounce_s: 0.0,
-            drift: 0.0,
-            drift_tau_s: 1500.0,
-            print_delay_s: 90.0,
-            outlier_rate: 0.0,
             outlier_size: 0.050,
-            tip_filament: 0.0,
-            tip_squash: 0.3,
+            ..Self::SILENT
         }
     }
 }

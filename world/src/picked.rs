@@ -115,8 +115,12 @@ impl Streams {
         let normal = [Drawn::TripDepth, Drawn::DatumLatency, Drawn::PlateLatency, Drawn::Growth]
             .map(|drawn| stream(drawn).normal());
         let centred = [Drawn::Position, Drawn::Plate].map(|drawn| stream(drawn).centred());
+        // The growth's second number, of its own stream.
+        let mut growth = stream(Drawn::Growth);
+        let _ = growth.normal();
+        let trimmed = growth.normal();
         let mut world = World::new(machine, faults, 0, run);
-        world.truth = Truth::of(machine, faults, &Numbers { normal, centred });
+        world.truth = Truth::of(machine, faults, &Numbers { normal, centred, trimmed });
         let touches = Station::ALL.map(|station| stream(Drawn::Touches(station)));
         (Self { seating: stream(Drawn::Seating), touches, at: None }, world)
     }

@@ -23,7 +23,7 @@ struct Recording<'m> {
 /// Columns run, station, z, time_s and speed. A touch that finds no trip is left out; a sound machine has
 /// none.
 pub fn study(setup: &Setup, noise: &Noise, seed: u64, runs: u32, rounds: u32, speeds: &[Speed]) -> String {
-    let machine = Machine::new(setup, noise);
+    let machine = machine(setup, noise);
     let mut recording = Recording::new(setup, &machine, seed, "run,station,z,time_s,speed\n");
     for run in 1..=runs {
         let name = format!("{run},");
@@ -40,7 +40,7 @@ pub fn study(setup: &Setup, noise: &Noise, seed: u64, runs: u32, rounds: u32, sp
 /// A soak: the tip touched `touches` times, one every `every` seconds, at the fine speed. Columns station, z
 /// and time_s.
 pub fn soak(setup: &Setup, noise: &Noise, seed: u64, touches: u32, every: f64) -> String {
-    let machine = Machine::new(setup, noise);
+    let machine = machine(setup, noise);
     let mut recording = Recording::new(setup, &machine, seed, "station,z,time_s\n");
     let fine = setup.draft().touch.fine_speed;
     recording.go(Station::Tip);
@@ -51,6 +51,11 @@ pub fn soak(setup: &Setup, noise: &Noise, seed: u64, touches: u32, every: f64) -
         }
     }
     recording.log
+}
+
+/// What no touch shows would only move all of a recording's plate heights alike.
+fn machine(setup: &Setup, noise: &Noise) -> Machine {
+    Machine::new(setup, &Noise { unseen: 0.0, ..*noise })
 }
 
 impl<'m> Recording<'m> {

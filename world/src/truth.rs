@@ -1,7 +1,8 @@
 //! What is true of one run: geometry and the values drawn once.
 //!
 //! With Z the carriage height: T = E + n; S = T + d; P = T + r + d + t + v₀·τ_plate; L = T + r, and at print
-//! L + Σ g·(θ_print − θ_touch).
+//! L + Σ g·(θ_print − θ_touch). What is wrong about a g has been trimmed away at
+//! its warming w: T, S, P read as if t were larger by (g_true − g)·w.
 
 use super::Over;
 use super::clock;
@@ -10,8 +11,9 @@ use super::noise::Noise;
 use super::plates;
 use super::random::Random;
 use super::switches::{Steps, Switches};
-use zdatum::setup::Place;
-use zdatum::{Setup, Station};
+use super::unshown::Touched;
+use zdatum::setup::{Grows, Place};
+use zdatum::{Draft, Setup, Station, Uncertainty};
 
 /// The machine that runs are drawn from: the setup's values and the noise, in double precision, worked out
 /// once.
@@ -33,6 +35,7 @@ pub struct Machine {
     /// Width of the middle fifth of the plates' rises.
     rise_width: f64,
     trip_depth: f64,
+    /// Of trip depth and unseen together: both add to P alone, so their sum is drawn as one normal.
     trip_depth_u: f64,
     trimmed_at: f64,
     latencies: [(f64, f64); 2],
@@ -40,6 +43,9 @@ pub struct Machine {
     growth: f64,
     /// √Σ (u(g)·Δθ)²: the parts' errors are independent normals, so their sum is drawn as one.
     growth_u: f64,
+    /// √Σ (u(g)·w)², as one draw with `growth_u` and one of its own.
+    trimmed_u: [f64; 2],
+    pub(super) touched: Touched,
 }
 
 impl Machine {
@@ -55,6 +61,7 @@ impl Machine {
         });
         let (growth, growth_u) =
             parts.fold((0.0, 0.0), |(sum, sum_u), (size, u)| (sum + size, libm::hypot(sum_u, u)));
+        let trimmed_u = trimmed(&draft.growth, growth_u);
         Self {
             noise: *noise,
             switches: Switches::new(setup, noise),
@@ -68,11 +75,13 @@ impl Machine {
             rise_middle: middle(draft.plates.rise),
             rise_width: (draft.plates.rise.high.to_f64() - draft.plates.rise.low.to_f64()) / 5.0,
             trip_depth: draft.probe.trip_depth.to_f64(),
-            trip_depth_u: draft.probe.trip_depth_u.to_f64(),
+            trip_depth_u: libm::hypot(trip_depth_u(draft), noise.unseen),
             trimmed_at: draft.probe.trimmed_at_speed.to_f64(),
             latencies: [latency(&draft.datum_switch.delay), latency(&draft.probe.delay)],
             growth,
             growth_u,
+            trimmed_u,
+            touched: Touched::of(setup, noise),
         }
     }
 
@@ -92,10 +101,10 @@ impl Machine {
     }
 
     /// What one standard deviation of trip depth, of the plate switch's latency and of growth adds to the
-    /// first-layer error at a speed, mm.
+    /// first-layer error at a speed, mm; of growth what goes with its error at print.
     pub(super) fn effects(&self, v: f64) -> (f64, f64, f64) {
         let [_, (_, plate_u)] = self.latencies;
-        (self.trip_depth_u, (self.trimmed_at - v) * plate_u, -self.growth_u)
+        (self.trip_depth_u, (self.trimmed_at - v) * plate_u, self.trimmed_u[0] - self.growth_u)
     }
 
     /// The station at a place.
@@ -126,6 +135,26 @@ fn of_station<T: Copy>(table: &[T; 3], station: Station) -> T {
     }
 }
 
+/// u(t), mm; 0 for the least that a setup takes, which stands for *known exactly*.
+pub(crate) fn trip_depth_u(draft: &Draft) -> f64 {
+    let u = draft.probe.trip_depth_u;
+    if u <= Uncertainty::LEAST { 0.0 } else { u.to_f64() }
+}
+
+/// The sum of the parts' trimmed doubts, Σ u(g)·w·z, beside that of their doubts at print, Σ u(g)·Δθ·z, with the same
+/// normals z: how much of it goes with the latter's draw, and how much has one of its own.
+fn trimmed(parts: &[Grows], growth_u: f64) -> [f64; 2] {
+    let doubts = parts.iter().map(|part| {
+        let u = part.rate_u.to_f64();
+        (u * (part.print.to_f64() - part.touch.to_f64()), u * part.trimmed.to_f64())
+    });
+    let (both, own) = doubts.fold((0.0, 0.0), |(both, own), (a, b)| (both + a * b, own + b * b));
+    let along = if growth_u > 0.0 { both / growth_u } else { 0.0 };
+    let across = own - along * along;
+    // Parts in proportion leave a rounding here, which is no draw of its own.
+    [along, if across > 1e-12 * own { libm::sqrt(across) } else { 0.0 }]
+}
+
 /// What was drawn for one run, mm and s.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Truth {
@@ -135,7 +164,7 @@ pub struct Truth {
     pub drop: f64,
     /// r.
     pub rise: f64,
-    /// t + v₀·τ_plate: so that at speed v₀ a wrong τ does no harm.
+    /// t + v₀·τ_plate + Σ (g_true − g)·w: so that at speed v₀ and warming w a wrong τ or g does no harm.
     pub trip_depth_seen: f64,
     /// τ of the datum switch.
     pub datum_latency: f64,
@@ -152,19 +181,24 @@ pub(super) struct Numbers {
     pub(super) normal: [f64; 4],
     /// In [−½, ½): where the tip stands in a motor step, which plate is fitted.
     pub(super) centred: [f64; 2],
+    /// Standard normal: the part of the trimmed growths' error that printing does not share.
+    pub(super) trimmed: f64,
 }
 
 impl Numbers {
     #[inline]
-    fn draw(random: &mut Random) -> Self {
+    fn draw(machine: &Machine, random: &mut Random) -> Self {
         let normal = [random.normal(), random.normal(), random.normal(), random.normal()];
-        Self { normal, centred: [random.centred(), random.centred()] }
+        let centred = [random.centred(), random.centred()];
+        // Drawn only where it counts, so that most machines' runs stay as they were.
+        let trimmed = if machine.trimmed_u[1] > 0.0 { random.normal() } else { 0.0 };
+        Self { normal, centred, trimmed }
     }
 }
 
 impl Truth {
     pub(super) fn draw(machine: &Machine, faults: &Faults, random: &mut Random) -> Self {
-        Self::of(machine, faults, &Numbers::draw(random))
+        Self::of(machine, faults, &Numbers::draw(machine, random))
     }
 
     #[inline]
@@ -174,6 +208,8 @@ impl Truth {
         let trip_depth = machine.trip_depth + machine.trip_depth_u * trip_depth;
         let datum_latency = datum + datum_u * datum_off;
         let plate_latency = plate + plate_u * plate_off;
+        let [along, across] = machine.trimmed_u;
+        let trimmed = along * growth + across * numbers.trimmed;
         let growth = machine.growth + machine.growth_u * growth;
         let tip = machine.tip_middle + machine.steps.size * tip;
         let rise = plates::rise(machine.rise_middle, machine.rise_width, rise);
@@ -181,7 +217,7 @@ impl Truth {
             tip: tip + faults.tip_offset(),
             drop: machine.drop_middle,
             rise,
-            trip_depth_seen: trip_depth + machine.trimmed_at * plate_latency,
+            trip_depth_seen: trip_depth + machine.trimmed_at * plate_latency + trimmed,
             datum_latency,
             plate_latency,
             landing: 0.0,
@@ -199,6 +235,7 @@ impl Truth {
         self.trip_depth_seen += machine.trip_depth_u * trip_depth + machine.trimmed_at * plate;
         self.datum_latency += datum_u * datum;
         self.plate_latency += plate;
+        self.trip_depth_seen += machine.trimmed_u[0] * growth;
         self.landing += machine.growth_u * growth;
     }
 }

@@ -1,6 +1,7 @@
 //! The core's sources of uncertainty in words.
 
-use zdatum::{Setup, Source};
+use zdatum::setup::Follows;
+use zdatum::{Setup, Source, Warming};
 
 /// A source in words; growing parts by their names in the machine file.
 pub fn words(growth_names: &[String], source: Source) -> String {
@@ -13,7 +14,13 @@ pub fn words(growth_names: &[String], source: Source) -> String {
             Some(name) => name.clone(),
             None => format!("growth {}", index + 1),
         },
+        Source::Readings(Follows::Tool) => "tool temperature readings".into(),
+        Source::Readings(Follows::Bed) => "bed temperature readings".into(),
+        Source::Readings(Follows::Chamber) => "chamber temperature readings".into(),
         Source::Soak => "soak".into(),
+        Source::TipBetween => "tip from series to series".into(),
+        Source::SpanBetween => "span from series to series".into(),
+        Source::Unseen => "unseen".into(),
         Source::Other(index) => format!("source {}", index + 1),
     }
 }
@@ -26,7 +33,15 @@ pub fn reduced_by(setup: &Setup, source: Source) -> &'static str {
         Source::TripDepth => "a gauge check",
         Source::PlateLatency => "touching at the trim's speed",
         Source::DatumLatency => "one speed for tip and shoulder",
-        Source::Growth(_) => "touching nearer print heat",
+        // Once trimmed, the growth's error at the trim's warming is in the trip depth: only the difference counts.
+        Source::Growth(index) => match setup.draft().growth.get(usize::from(index)) {
+            Some(part) if part.trimmed != Warming::ZERO => "a gauge check at this warming",
+            _ => "touching nearer print heat",
+        },
+        Source::Readings(_) => "a better temperature reading",
+        Source::TipBetween => "a better datum switch",
+        Source::SpanBetween => "a better probe mount",
+        Source::Unseen => "more gauge checks in the ledger",
         Source::Soak => "a longer soak",
         Source::Other(_) => "",
     }

@@ -82,7 +82,7 @@
 #define ZDATUM_TAKEN 13
 
 // Changes whenever a struct, a constant or the meaning of a function changes.
-#define ZDATUM_ABI 3
+#define ZDATUM_ABI 4
 
 // A length in mm: `int32_t`, one bit is 2^-16 mm, -32768 to 32767.99998.
 #define ZDATUM_LENGTH 1
@@ -104,6 +104,9 @@
 
 // A number without unit: `uint32_t`, one bit is 2^-16, 0 to 65535.9999.
 #define ZDATUM_RATIO 7
+
+// A difference of two temperatures in K: `int32_t`, one bit is 2^-16 K, -1280 to 1280.
+#define ZDATUM_WARMING 8
 
 // Room for the longest text of a number, including its terminating zero.
 #define ZDATUM_TEXT_ROOM 25
@@ -156,8 +159,14 @@
 // A value is too large for the arithmetic.
 #define ZDATUM_BEYOND_RANGE 16
 
+// The touches scatter more than their study allows.
+#define ZDATUM_NOISIER_THAN_STUDIED 17
+
+// The tip trips the datum switch outside its expected range.
+#define ZDATUM_TIP_OUT_OF_PLACE 18
+
 // Most refusals that one outcome can list.
-#define ZDATUM_MOST_REFUSALS 12
+#define ZDATUM_MOST_REFUSALS 16
 
 // Most growing parts that a setup may name.
 #define ZDATUM_MOST_GROWTH 8
@@ -181,7 +190,7 @@
 #define ZDATUM_FOLLOWS_CHAMBER 2
 
 // How many words a setup's storage takes.
-#define ZDATUM_SETUP_WORDS 60
+#define ZDATUM_SETUP_WORDS 72
 
 // No cycle: the verdict is on recorded touches.
 #define ZDATUM_NO_ENDING 0
@@ -329,7 +338,7 @@
 #define ZDATUM_SEATING 167772
 
 // How many words a plate book's storage takes.
-#define ZDATUM_BOOK_WORDS 96
+#define ZDATUM_BOOK_WORDS 120
 
 // One plate fits, no other does: `name`.
 #define ZDATUM_ONE_FITS 1
@@ -442,6 +451,10 @@ typedef struct {
     int32_t touch;
     // Its temperature at the first layer, 2^-16 degrees Celsius.
     int32_t print;
+    // Standard uncertainty of print less the temperature read at the touch, 2^-16 K, not negative.
+    int32_t delta_u;
+    // Warming that the trip depth has taken up, 2^-16 K, from `zdatum_trim`; 0 for a trip depth from a sheet.
+    int32_t trimmed;
     // ZDATUM_FOLLOWS_TOOL, ZDATUM_FOLLOWS_BED or ZDATUM_FOLLOWS_CHAMBER.
     uint8_t follows;
 } zdatum_grows;
@@ -525,8 +538,10 @@ typedef struct {
     uint8_t accept_coverage;
     // `growth`: parts that grow between touch and print.
     zdatum_grows growth[ZDATUM_MOST_GROWTH];
-    // `soak.left`: most that the frame may still grow before the first layer, 2^-24 mm.
-    uint32_t soak_left;
+    // `soak.left`: most that the landing may still rise before the first layer, 2^-16 mm; negative where it sinks.
+    int32_t soak_left;
+    // `unseen.u`: what three touches cannot show, 2^-24 mm.
+    uint32_t unseen;
     // `accept.landing`: window for the landing.
     zdatum_length_range accept_landing;
     // `accept.shift`: largest change of a plate's span, 2^-16 mm.
@@ -539,6 +554,10 @@ typedef struct {
     zdatum_pooled pooled_shoulder;
     // `pooled.plate`: the study of the plate's station.
     zdatum_pooled pooled_plate;
+    // `pooled.tip_between`: the tip from series to series, beyond the scatter within.
+    zdatum_pooled pooled_tip_between;
+    // `pooled.span_between`: plate less shoulder, likewise.
+    zdatum_pooled pooled_span_between;
 } zdatum_draft;
 
 // Why a setup is refused.
@@ -591,6 +610,8 @@ typedef struct {
     int32_t speed_correction;
     // What was added for growth, 2^-16 mm.
     int32_t growth_correction;
+    // Added for growth still to come, 2^-16 mm.
+    int32_t soak_correction;
     // u, the combined standard uncertainty, 2^-24 mm.
     uint32_t u;
     // U = k·u at the setup's coverage, 2^-24 mm.
@@ -653,12 +674,18 @@ typedef struct {
     uint64_t words[ZDATUM_CYCLE_WORDS];
 } zdatum_cycle;
 
-// A plate's last accepted span, from `zdatum_landing`.
+// What a plate's span is compared with: its last accepted one, from `zdatum_landing`, or all that the plate book knows.
 typedef struct {
     // Its u², 2^-60 mm².
     uint64_t variance;
     // P - S then, 2^-16 mm.
     int32_t span;
+    // With `has_expected`: the mean of the plate's accepted spans, 2^-16 mm.
+    int32_t expected_span;
+    // With `has_expected`: how far from it a span may be, 2^-16 mm.
+    int32_t expected_limit;
+    // 1 where the plate book expects something of the span (`zdatum_book_last`).
+    uint8_t has_expected;
 } zdatum_last_span;
 
 // What a quick check compares with; 2^-16 mm.
@@ -779,12 +806,24 @@ typedef struct {
     uint32_t speed;
 } zdatum_depth;
 
+// A growing part, as a check sees it.
+typedef struct {
+    // Standard uncertainty of its growth, 2^-32 mm/K, not negative.
+    int32_t rate_u;
+    // Warming that the trip depth has taken up so far, 2^-16 K.
+    int32_t trimmed;
+    // Warming of the landing under test, print less touch, 2^-16 K.
+    int32_t under_test;
+} zdatum_warmed;
+
 // What a gauge check, or a nudge during a first layer, showed.
 typedef struct {
     // The gauge's thickness less the commanded height of first drag, 2^-16 mm; for a nudge by n (down is
     // negative):
     // -n.
     int32_t too_high;
+    // What was applied on top of the landing on purpose, 2^-16 mm; up is positive.
+    int32_t wish;
     // The trip depth with which the landing was made, 2^-16 mm.
     int32_t made_with;
     // The speed of that landing's plate touches, 2^-16 mm/s.
@@ -793,8 +832,12 @@ typedef struct {
     uint32_t gauge_u;
     // u of the feel of first drag, 2^-24 mm.
     uint32_t feel_u;
-    // u of that landing without its u(t), 2^-24 mm.
+    // u of that landing without its trip depth and growth terms, 2^-24 mm.
     uint32_t landing_u;
+    // The setup's growing parts, in its order.
+    zdatum_warmed parts[ZDATUM_MOST_GROWTH];
+    // How many of `parts` are used, 0 to ZDATUM_MOST_GROWTH.
+    uint8_t part_count;
     // 1 after work on switch, mount or shoulder: what was known is ignored.
     uint8_t afresh;
 } zdatum_gauge_check;
@@ -803,6 +846,8 @@ typedef struct {
 typedef struct {
     // What to write into the setup, where `accepted` is 1.
     zdatum_depth depth;
+    // The setup's `trimmed` of each growing part from now on, 2^-16 K, in the order given.
+    int32_t warmings[ZDATUM_MOST_GROWTH];
     // New less old trip depth, 2^-16 mm.
     int32_t change;
     // How much of the disagreement was taken over, 2^-16, 0 to 1.
@@ -890,7 +935,7 @@ zdatum_text zdatum_code_text(zdatum_code code);
 // Reads a decimal number in the quantity's unit (a growth in um per kelvin), rounded once to the nearest
 // bit, without a float.
 //
-// `quantity` is ZDATUM_LENGTH to ZDATUM_RATIO; `text` has `length` bytes and needs no terminating zero;
+// `quantity` is ZDATUM_LENGTH to ZDATUM_WARMING; `text` has `length` bytes and needs no terminating zero;
 // `bits` gets the number, which fits the type that the quantity's constant names.
 //
 // ZDATUM_NOT_A_NUMBER for other text, ZDATUM_OUT_OF_RANGE for a number outside the quantity's range or an
@@ -1060,11 +1105,17 @@ zdatum_code zdatum_book_record(zdatum_book *book,
                                const zdatum_last_span *accepted,
                                uint32_t seen);
 
-// The last accepted span of a plate: for a job's `last`, or for `zdatum_assess`.
+// What a plate's next span is compared with, for a job's `last` or for `zdatum_assess`: the last accepted span and,
+// from four accepted ones on, what the book expects. `steps` motor steps move the carriage by `mm` millimetres, as in the
+// setup.
 //
-// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `last` is
+// ZDATUM_OUT_OF_RANGE for no such step; ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `last` is
 // not written.
-zdatum_code zdatum_book_last(const zdatum_book *book, uint32_t name, zdatum_last_span *last);
+zdatum_code zdatum_book_last(const zdatum_book *book,
+                             uint32_t name,
+                             uint32_t steps,
+                             uint32_t mm,
+                             zdatum_last_span *last);
 
 // Which plate a span belongs to, where none was named.
 //

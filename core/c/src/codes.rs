@@ -64,7 +64,7 @@ texts! {
 }
 
 /// Changes whenever a struct, a constant or the meaning of a function changes.
-pub const ZDATUM_ABI: i32 = 3;
+pub const ZDATUM_ABI: i32 = 4;
 
 /// A text that lives as long as the program: ASCII or UTF-8, not terminated by a zero. Print it with `%.*s`.
 #[derive(Clone, Copy)]

@@ -1,7 +1,7 @@
 //! The touch cycle (`core/docs/cycle.md`): poll, carry out, handle, until nothing more is asked for.
 
 use zdatum::cycle::{Cycle, Do, Event, Fault, Job, Kind, Known, Outcome, ProbeState, Seconds, Temperatures};
-use zdatum::{LastSpan, Length, Setup, Temperature, Variance};
+use zdatum::{Expected, LastSpan, Length, Setup, Temperature, Variance};
 
 use crate::codes::{
     ZDATUM_NO_ROOM, ZDATUM_NOT_FINISHED, ZDATUM_NOT_STARTED, ZDATUM_OUT_OF_RANGE, ZDATUM_OUT_OF_TURN,
@@ -135,7 +135,7 @@ pub const ZDATUM_FULL: u8 = 0;
 /// One fine touch per station, compared with what is known; says whether a full cycle is needed.
 pub const ZDATUM_QUICK: u8 = 1;
 
-/// A plate's last accepted span, from `zdatum_landing`.
+/// What a plate's span is compared with: its last accepted one, from `zdatum_landing`, or all that the plate book knows.
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
 pub struct zdatum_last_span {
@@ -143,6 +143,12 @@ pub struct zdatum_last_span {
     pub variance: u64,
     /// P - S then, 2^-16 mm.
     pub span: i32,
+    /// With `has_expected`: the mean of the plate's accepted spans, 2^-16 mm.
+    pub expected_span: i32,
+    /// With `has_expected`: how far from it a span may be, 2^-16 mm.
+    pub expected_limit: i32,
+    /// 1 where the plate book expects something of the span (`zdatum_book_last`).
+    pub has_expected: u8,
 }
 
 /// What a quick check compares with; 2^-16 mm.
@@ -213,8 +219,10 @@ fn length(bits: i32) -> Length {
     Length::from_bits(i64::from(bits)).unwrap_or(Length::ZERO)
 }
 
-pub(crate) fn last_span(last: &zdatum_last_span) -> LastSpan {
-    LastSpan { span: length(last.span), variance: Variance::from_bits(last.variance) }
+pub(crate) fn last_span(last: &zdatum_last_span) -> Result<LastSpan, No> {
+    let expected = flag(last.has_expected)?
+        .then(|| Expected { span: length(last.expected_span), limit: length(last.expected_limit) });
+    Ok(LastSpan { span: length(last.span), variance: Variance::from_bits(last.variance), expected })
 }
 
 fn job(job: &zdatum_job) -> Result<Job, No> {
@@ -223,7 +231,9 @@ fn job(job: &zdatum_job) -> Result<Job, No> {
         homed: flag(job.homed)?,
         levelled: flag(job.levelled)?,
         kind: match job.kind {
-            ZDATUM_FULL => Kind::Full { last: flag(job.has_last)?.then(|| last_span(&job.last)) },
+            ZDATUM_FULL => {
+                Kind::Full { last: flag(job.has_last)?.then(|| last_span(&job.last)).transpose()? }
+            }
             ZDATUM_QUICK => Kind::Quick(Known {
                 span: length(known.span),
                 span_change: length(known.span_change),

@@ -41,6 +41,8 @@ pub struct zdatum_landing {
     pub speed_correction: i32,
     /// What was added for growth, 2^-16 mm.
     pub growth_correction: i32,
+    /// Added for growth still to come, 2^-16 mm.
+    pub soak_correction: i32,
     /// u, the combined standard uncertainty, 2^-24 mm.
     pub u: u32,
     /// U = k·u at the setup's coverage, 2^-24 mm.
@@ -70,6 +72,7 @@ impl zdatum_landing {
             span: landing.span.to_bits(),
             speed_correction: added.speed.to_bits(),
             growth_correction: added.growth.to_bits(),
+            soak_correction: added.soak.to_bits(),
             u: sure.u.to_bits(),
             expanded: sure.expanded.to_bits(),
             factor: sure.factor.to_bits(),

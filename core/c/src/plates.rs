@@ -1,7 +1,7 @@
 //! The plate book (`docs/history.md`).
 
 use zdatum::plates::{BookError, Named, PlateBook, Recognised, Saved};
-use zdatum::{Length, Plate, Uncertainty, Variance};
+use zdatum::{Length, Plate, Step, Uncertainty, Variance};
 
 use crate::codes::{ZDATUM_NO_ROOM, ZDATUM_NOT_IN_BOOK, ZDATUM_OUT_OF_RANGE, ZDATUM_TAKEN, zdatum_code};
 use crate::cycle::{last_span, zdatum_last_span};
@@ -14,7 +14,7 @@ pub const ZDATUM_PLATES: usize = 12;
 pub const ZDATUM_SEATING: u32 = 167_772;
 
 /// How many words a plate book's storage takes.
-pub const ZDATUM_BOOK_WORDS: usize = 96;
+pub const ZDATUM_BOOK_WORDS: usize = 120;
 
 /// Storage for the plate book; yours, and zeroed before its first use. Its contents belong to the library; to
 /// keep it across a power cut, take each plate from `zdatum_book_plate`.
@@ -97,9 +97,9 @@ fn no(error: BookError) -> No {
     })
 }
 
-fn span(last: &zdatum_last_span) -> (Length, Variance) {
-    let last = last_span(last);
-    (last.span, last.variance)
+fn span(last: &zdatum_last_span) -> Result<(Length, Variance), No> {
+    let last = last_span(last)?;
+    Ok((last.span, last.variance))
 }
 
 /// Begins an empty book. `seating` is how plates seat from time to time, one standard deviation, 2^-24 mm:
@@ -130,25 +130,36 @@ pub unsafe extern "C" fn zdatum_book_record(
 ) -> zdatum_code {
     code(|| {
         // SAFETY: the crate's contract.
-        let (book, (span, variance)) = unsafe { (started_mut(book)?, self::span(&read(accepted)?)) };
+        let (book, (span, variance)) = unsafe { (started_mut(book)?, self::span(&read(accepted)?)?) };
         book.record(name, span, variance, seen).map_err(no)
     })
 }
 
-/// The last accepted span of a plate: for a job's `last`, or for `zdatum_assess`.
+/// What a plate's next span is compared with, for a job's `last` or for `zdatum_assess`: the last accepted span and,
+/// from four accepted ones on, what the book expects. `steps` motor steps move the carriage by `mm` millimetres, as in the
+/// setup.
 ///
-/// ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `last` is
+/// ZDATUM_OUT_OF_RANGE for no such step; ZDATUM_NOT_IN_BOOK for an unknown name; ZDATUM_NOT_STARTED, ZDATUM_NULL, ZDATUM_MISALIGNED. Then `last` is
 /// not written.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn zdatum_book_last(
     book: *const zdatum_book,
     name: u32,
+    steps: u32,
+    mm: u32,
     last: *mut zdatum_last_span,
 ) -> zdatum_code {
     code(|| {
         // SAFETY: the crate's contract.
-        let known = unsafe { started(book) }?.last_span(&name).ok_or(No(ZDATUM_NOT_IN_BOOK))?;
-        let told = zdatum_last_span { variance: known.variance.to_bits(), span: known.span.to_bits() };
+        let book = unsafe { started(book) }?;
+        let known = book.last_span(&name, Step::new(steps, mm)?)?.ok_or(No(ZDATUM_NOT_IN_BOOK))?;
+        let told = zdatum_last_span {
+            variance: known.variance.to_bits(),
+            span: known.span.to_bits(),
+            expected_span: known.expected.map_or(0, |expected| expected.span.to_bits()),
+            expected_limit: known.expected.map_or(0, |expected| expected.limit.to_bits()),
+            has_expected: u8::from(known.expected.is_some()),
+        };
         // SAFETY: the crate's contract.
         unsafe { write(last, told) }
     })
@@ -166,7 +177,7 @@ pub unsafe extern "C" fn zdatum_book_recognise(
 ) -> zdatum_code {
     code(|| {
         // SAFETY: the crate's contract.
-        let (book, (span, variance)) = unsafe { (started(book)?, self::span(&read(seen)?)) };
+        let (book, (span, variance)) = unsafe { (started(book)?, self::span(&read(seen)?)?) };
         let (kind, plate) = match book.recognise(span, variance)? {
             Recognised::Plate(plate) => (ZDATUM_ONE_FITS, Some(plate)),
             Recognised::TooNear { nearest, .. } => (ZDATUM_TOO_NEAR, Some(nearest)),
@@ -200,7 +211,7 @@ pub unsafe extern "C" fn zdatum_book_named(
 ) -> zdatum_code {
     code(|| {
         // SAFETY: the crate's contract.
-        let (book, (span, variance)) = unsafe { (started(book)?, self::span(&read(seen)?)) };
+        let (book, (span, variance)) = unsafe { (started(book)?, self::span(&read(seen)?)?) };
         let (fit, by) = match book.named(&name, span, variance)? {
             Some(Named::Fits { change, .. }) => (1, change),
             Some(Named::DoesNotFit { change, .. }) => (0, change),

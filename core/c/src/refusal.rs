@@ -37,9 +37,13 @@ pub const ZDATUM_PROBE_STATE_UNKNOWN: u8 = 14;
 pub const ZDATUM_CANCELLED: u8 = 15;
 /// A value is too large for the arithmetic.
 pub const ZDATUM_BEYOND_RANGE: u8 = 16;
+/// The touches scatter more than their study allows.
+pub const ZDATUM_NOISIER_THAN_STUDIED: u8 = 17;
+/// The tip trips the datum switch outside its expected range.
+pub const ZDATUM_TIP_OUT_OF_PLACE: u8 = 18;
 
 /// Most refusals that one outcome can list.
-pub const ZDATUM_MOST_REFUSALS: usize = 12;
+pub const ZDATUM_MOST_REFUSALS: usize = 16;
 
 /// One reason to refuse.
 #[derive(Clone, Copy, Default)]

@@ -208,7 +208,7 @@ pub unsafe extern "C" fn zdatum_assess(
         let last = match last.is_null() {
             true => None,
             // SAFETY: the crate's contract.
-            false => Some(last_span(&unsafe { read(last) }?)),
+            false => Some(last_span(&unsafe { read(last) }?)?),
         };
         let assessed = Assessment::of(setup, tip, shoulder, plate, last.as_ref());
         let Ok(assessed) = &assessed else { return Err(No(ZDATUM_TOO_FEW)) };

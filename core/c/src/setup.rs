@@ -8,7 +8,7 @@ use zdatum::setup::{
 };
 use zdatum::{
     BadSetup, Centre, Coverage, Growth, Latency, Length, OutOfRange, Pooled, Setup, Speed, Temperature,
-    Uncertainty,
+    Uncertainty, Warming,
 };
 
 use crate::codes::{ZDATUM_BAD_SETUP, ZDATUM_OUT_OF_RANGE, zdatum_code, zdatum_text};
@@ -73,6 +73,10 @@ pub struct zdatum_grows {
     pub touch: i32,
     /// Its temperature at the first layer, 2^-16 degrees Celsius.
     pub print: i32,
+    /// Standard uncertainty of print less the temperature read at the touch, 2^-16 K, not negative.
+    pub delta_u: i32,
+    /// Warming that the trip depth has taken up, 2^-16 K, from `zdatum_trim`; 0 for a trip depth from a sheet.
+    pub trimmed: i32,
     /// ZDATUM_FOLLOWS_TOOL, ZDATUM_FOLLOWS_BED or ZDATUM_FOLLOWS_CHAMBER.
     pub follows: u8,
 }
@@ -160,8 +164,10 @@ pub struct zdatum_draft {
     pub accept_coverage: u8,
     /// `growth`: parts that grow between touch and print.
     pub growth: [zdatum_grows; ZDATUM_MOST_GROWTH],
-    /// `soak.left`: most that the frame may still grow before the first layer, 2^-24 mm.
-    pub soak_left: u32,
+    /// `soak.left`: most that the landing may still rise before the first layer, 2^-16 mm; negative where it sinks.
+    pub soak_left: i32,
+    /// `unseen.u`: what three touches cannot show, 2^-24 mm.
+    pub unseen: u32,
     /// `accept.landing`: window for the landing.
     pub accept_landing: zdatum_length_range,
     /// `accept.shift`: largest change of a plate's span, 2^-16 mm.
@@ -174,6 +180,10 @@ pub struct zdatum_draft {
     pub pooled_shoulder: zdatum_pooled,
     /// `pooled.plate`: the study of the plate's station.
     pub pooled_plate: zdatum_pooled,
+    /// `pooled.tip_between`: the tip from series to series, beyond the scatter within.
+    pub pooled_tip_between: zdatum_pooled,
+    /// `pooled.span_between`: plate less shoulder, likewise.
+    pub pooled_span_between: zdatum_pooled,
 }
 
 /// Why a setup is refused.
@@ -209,7 +219,7 @@ impl zdatum_bad_setup {
 }
 
 /// How many words a setup's storage takes.
-pub const ZDATUM_SETUP_WORDS: usize = 60;
+pub const ZDATUM_SETUP_WORDS: usize = 72;
 
 /// Storage for a checked setup; yours, and zeroed before its first use. Its contents belong to the library.
 #[repr(C)]
@@ -264,6 +274,8 @@ fn grows(g: &zdatum_grows) -> Result<Grows, No> {
         rate_u: Growth::from_bits(i64::from(g.rate_u))?,
         touch: Temperature::from_bits(i64::from(g.touch))?,
         print: Temperature::from_bits(i64::from(g.print))?,
+        delta_u: Warming::from_bits(i64::from(g.delta_u))?,
+        trimmed: Warming::from_bits(i64::from(g.trimmed))?,
     })
 }
 
@@ -325,7 +337,8 @@ fn draft(d: &zdatum_draft) -> Result<Draft, &'static str> {
             tip_again: at("touch.tip_again", flag(d.touch_tip_again))?,
         },
         growth,
-        soak_left: uncertainty(d.soak_left),
+        soak_left: length(d.soak_left),
+        unseen: uncertainty(d.unseen),
         accept: Accept {
             landing: range(&d.accept_landing),
             shift: length(d.accept_shift),
@@ -341,6 +354,8 @@ fn draft(d: &zdatum_draft) -> Result<Draft, &'static str> {
             tip: pooled(&d.pooled_tip),
             shoulder: pooled(&d.pooled_shoulder),
             plate: pooled(&d.pooled_plate),
+            tip_between: pooled(&d.pooled_tip_between),
+            span_between: pooled(&d.pooled_span_between),
         },
     })
 }

@@ -70,6 +70,8 @@ fn the_refusals_are_the_cores() {
         ("probe-state-unknown", ZDATUM_PROBE_STATE_UNKNOWN),
         ("cancelled", ZDATUM_CANCELLED),
         ("out-of-range", ZDATUM_BEYOND_RANGE),
+        ("noisier-than-studied", ZDATUM_NOISIER_THAN_STUDIED),
+        ("tip-out-of-place", ZDATUM_TIP_OUT_OF_PLACE),
     ];
     let own: Vec<_> = RefusalKind::ALL.iter().map(|kind| (kind.word(), kind.code())).collect();
     assert_eq!(own, published);
@@ -93,6 +95,7 @@ fn numbers_are_the_cores() {
         (ZDATUM_LATENCY, Latency::SPEC, "0.0012"),
         (ZDATUM_TEMPERATURE, Temperature::SPEC, "-12.5"),
         (ZDATUM_GROWTH, Growth::SPEC, "0.26"),
+        (ZDATUM_WARMING, zdatum::Warming::SPEC, "-41.5"),
         (ZDATUM_UNCERTAINTY, Uncertainty::SPEC, "0.004"),
         (ZDATUM_RATIO, zdatum::Ratio::SPEC, "1.96"),
     ] {
@@ -126,7 +129,7 @@ fn numbers_are_the_cores() {
     assert_eq!(parse(ZDATUM_LENGTH, b"0,55"), (ZDATUM_NOT_A_NUMBER, 7));
     assert_eq!(parse(ZDATUM_LENGTH, b"\xff"), (ZDATUM_NOT_A_NUMBER, 7));
     assert_eq!(parse(ZDATUM_SPEED, b"1001"), (ZDATUM_OUT_OF_RANGE, 7));
-    assert_eq!(parse(8, b"1"), (ZDATUM_OUT_OF_RANGE, 7));
+    assert_eq!(parse(9, b"1"), (ZDATUM_OUT_OF_RANGE, 7));
 
     let mut length = 0;
     // SAFETY: a whole number.
@@ -444,7 +447,8 @@ fn recorded_touches_are_the_cores() {
         assert_eq!((outcome.accepted, outcome.ending), (1, ZDATUM_NO_ENDING));
 
         // Another plate than the one named.
-        let last = zdatum_last_span { variance: 0, span: outcome.landing_seen.span + mm("0.3") };
+        let span = outcome.landing_seen.span + mm("0.3");
+        let last = zdatum_last_span { span, ..zdatum_last_span::default() };
         assert_eq!(zdatum_assess(&*setup, tip, shoulder, plate, &last, &mut outcome), ZDATUM_OK);
         let refusal = &outcome.refusals[0];
         assert_eq!((outcome.accepted, outcome.refusal_count, refusal.kind), (0, 1, ZDATUM_MOVED_TOO_FAR));
@@ -466,12 +470,21 @@ fn a_gauge_check_is_the_cores() {
         feel_u: u("0.01"),
         landing_u: u("0.003"),
         afresh: 1,
+        ..zdatum_gauge_check::default()
     };
     let (delay, mut trimmed) = (late("0.0012", "0.0003"), zdatum_trimmed::default());
     // SAFETY: whole objects.
     unsafe {
         assert_eq!(zdatum_trim(&known, &delay, &check, &mut trimmed), ZDATUM_OK);
         assert_eq!((trimmed.depth.t, trimmed.accepted, trimmed.weight), (mm("0.675") - 1, 1, 1 << 16));
+        // A wish of 10 µm was no error, and the one part's warming is taken up whole.
+        let mut wished = zdatum_gauge_check { wish: mm("0.01"), part_count: 1, ..check };
+        wished.parts[0] = zdatum_warmed { rate_u: 0, trimmed: 5 << 16, under_test: 85 << 16 };
+        let mut other = zdatum_trimmed::default();
+        assert_eq!(zdatum_trim(&known, &delay, &wished, &mut other), ZDATUM_OK);
+        assert_eq!((other.depth.t, other.warmings[0]), (trimmed.depth.t - mm("0.01"), 85 << 16));
+        wished.part_count = 9;
+        assert_eq!(zdatum_trim(&known, &delay, &wished, &mut other), ZDATUM_OUT_OF_RANGE);
         assert_eq!((trimmed.change, trimmed.depth.speed), (trimmed.depth.t - known.t, speed("1.5")));
         let wild = zdatum_gauge_check { too_high: mm("0.6"), afresh: 0, ..check };
         assert_eq!(zdatum_trim(&known, &delay, &wild, &mut trimmed), ZDATUM_OK);

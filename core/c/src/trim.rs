@@ -1,11 +1,11 @@
 //! A gauge check in, a trip depth out (`docs/guide.md`).
 
-use zdatum::trim::{Check, Depth, Weighing, trim};
-use zdatum::{Length, Speed, Uncertainty};
+use zdatum::trim::{Check, Depth, Warmed, Weighing, trim};
+use zdatum::{Growth, Length, Speed, Uncertainty, Warming};
 
-use crate::codes::zdatum_code;
+use crate::codes::{ZDATUM_OUT_OF_RANGE, zdatum_code};
 use crate::memory::{No, code, flag, read, write};
-use crate::setup::{delay, zdatum_delay};
+use crate::setup::{ZDATUM_MOST_GROWTH, delay, zdatum_delay};
 
 /// What is known of the trip depth.
 #[derive(Clone, Copy, Default)]
@@ -19,6 +19,18 @@ pub struct zdatum_depth {
     pub speed: u32,
 }
 
+/// A growing part, as a check sees it.
+#[derive(Clone, Copy, Default)]
+#[repr(C)]
+pub struct zdatum_warmed {
+    /// Standard uncertainty of its growth, 2^-32 mm/K, not negative.
+    pub rate_u: i32,
+    /// Warming that the trip depth has taken up so far, 2^-16 K.
+    pub trimmed: i32,
+    /// Warming of the landing under test, print less touch, 2^-16 K.
+    pub under_test: i32,
+}
+
 /// What a gauge check, or a nudge during a first layer, showed.
 #[derive(Clone, Copy, Default)]
 #[repr(C)]
@@ -27,6 +39,8 @@ pub struct zdatum_gauge_check {
     /// negative):
     /// -n.
     pub too_high: i32,
+    /// What was applied on top of the landing on purpose, 2^-16 mm; up is positive.
+    pub wish: i32,
     /// The trip depth with which the landing was made, 2^-16 mm.
     pub made_with: i32,
     /// The speed of that landing's plate touches, 2^-16 mm/s.
@@ -35,8 +49,12 @@ pub struct zdatum_gauge_check {
     pub gauge_u: u32,
     /// u of the feel of first drag, 2^-24 mm.
     pub feel_u: u32,
-    /// u of that landing without its u(t), 2^-24 mm.
+    /// u of that landing without its trip depth and growth terms, 2^-24 mm.
     pub landing_u: u32,
+    /// The setup's growing parts, in its order.
+    pub parts: [zdatum_warmed; ZDATUM_MOST_GROWTH],
+    /// How many of `parts` are used, 0 to ZDATUM_MOST_GROWTH.
+    pub part_count: u8,
     /// 1 after work on switch, mount or shoulder: what was known is ignored.
     pub afresh: u8,
 }
@@ -47,6 +65,8 @@ pub struct zdatum_gauge_check {
 pub struct zdatum_trimmed {
     /// What to write into the setup, where `accepted` is 1.
     pub depth: zdatum_depth,
+    /// The setup's `trimmed` of each growing part from now on, 2^-16 K, in the order given.
+    pub warmings: [i32; ZDATUM_MOST_GROWTH],
     /// New less old trip depth, 2^-16 mm.
     pub change: i32,
     /// How much of the disagreement was taken over, 2^-16, 0 to 1.
@@ -85,6 +105,7 @@ pub unsafe extern "C" fn zdatum_trim(
         let prior = Depth { t: length(known.t)?, u: uncertainty(known.u)?, speed: speed(known.speed)? };
         let said = Check {
             too_high: length(check.too_high)?,
+            wish: length(check.wish)?,
             made_with: length(check.made_with)?,
             speed: speed(check.speed)?,
             gauge_u: uncertainty(check.gauge_u)?,
@@ -92,7 +113,20 @@ pub unsafe extern "C" fn zdatum_trim(
             landing_u: uncertainty(check.landing_u)?,
         };
         let weighing = if flag(check.afresh)? { Weighing::Afresh } else { Weighing::Weighed };
-        let done = trim(&prior, &delay(&latency)?, &said, weighing)?;
+        let used = check.parts.get(..usize::from(check.part_count)).ok_or(No(ZDATUM_OUT_OF_RANGE))?;
+        let mut parts = [Warmed { rate_u: Growth::ZERO, trimmed: Warming::ZERO, under_test: Warming::ZERO };
+            ZDATUM_MOST_GROWTH];
+        for (part, told) in parts.iter_mut().zip(used) {
+            part.rate_u = Growth::from_bits(i64::from(told.rate_u))?;
+            part.trimmed = Warming::from_bits(i64::from(told.trimmed))?;
+            part.under_test = Warming::from_bits(i64::from(told.under_test))?;
+        }
+        let parts = parts.get(..used.len()).unwrap_or_default();
+        let done = trim(&prior, parts, &delay(&latency)?, &said, weighing)?;
+        let mut warmings = [0; ZDATUM_MOST_GROWTH];
+        for (told, warming) in warmings.iter_mut().zip(&done.warmings) {
+            *told = warming.to_bits();
+        }
         let depth = zdatum_depth {
             t: done.depth.t.to_bits(),
             u: done.depth.u.to_bits(),
@@ -100,6 +134,7 @@ pub unsafe extern "C" fn zdatum_trim(
         };
         let told = zdatum_trimmed {
             depth,
+            warmings,
             change: done.change.to_bits(),
             weight: done.weight.to_bits(),
             disagreement: done.disagreement.to_bits(),

@@ -3,7 +3,9 @@
 use core::ffi::c_char;
 
 use zdatum::units::{Quantity, Spec};
-use zdatum::{Growth, Latency, Length, ParseError, Ratio, Speed, Step, Temperature, Text, Uncertainty};
+use zdatum::{
+    Growth, Latency, Length, ParseError, Ratio, Speed, Step, Temperature, Text, Uncertainty, Warming,
+};
 
 use crate::codes::{
     ZDATUM_NO_ROOM, ZDATUM_NOT_A_NUMBER, ZDATUM_NULL, ZDATUM_OUT_OF_RANGE, zdatum_code, zdatum_text,
@@ -24,6 +26,8 @@ pub const ZDATUM_GROWTH: u8 = 5;
 pub const ZDATUM_UNCERTAINTY: u8 = 6;
 /// A number without unit: `uint32_t`, one bit is 2^-16, 0 to 65535.9999.
 pub const ZDATUM_RATIO: u8 = 7;
+/// A difference of two temperatures in K: `int32_t`, one bit is 2^-16 K, -1280 to 1280.
+pub const ZDATUM_WARMING: u8 = 8;
 
 /// Room for the longest text of a number, including its terminating zero.
 pub const ZDATUM_TEXT_ROOM: usize = 25;
@@ -37,6 +41,7 @@ fn quantity(number: u8) -> Result<Quantity, No> {
         ZDATUM_GROWTH => Quantity::Growth,
         ZDATUM_UNCERTAINTY => Quantity::Uncertainty,
         ZDATUM_RATIO => Quantity::Ratio,
+        ZDATUM_WARMING => Quantity::Warming,
         _ => return Err(No(ZDATUM_OUT_OF_RANGE)),
     })
 }
@@ -54,6 +59,7 @@ fn parsed(number: u8, text: &str) -> Result<i64, No> {
         Quantity::Growth => Growth::parse(text).map(|x| i64::from(x.to_bits())),
         Quantity::Uncertainty => Uncertainty::parse(text).map(|x| i64::from(x.to_bits())),
         Quantity::Ratio => Ratio::parse(text).map(|x| i64::from(x.to_bits())),
+        Quantity::Warming => Warming::parse(text).map(|x| i64::from(x.to_bits())),
         Quantity::Variance => return Err(No(ZDATUM_OUT_OF_RANGE)),
     };
     bits.map_err(|error| match error {
@@ -71,6 +77,7 @@ fn written(number: u8, bits: i64) -> Result<Text, No> {
         Quantity::Growth => Growth::from_bits(bits)?.text(),
         Quantity::Uncertainty => Uncertainty::from_bits(bits)?.text(),
         Quantity::Ratio => Ratio::from_bits(bits)?.text(),
+        Quantity::Warming => Warming::from_bits(bits)?.text(),
         Quantity::Variance => return Err(No(ZDATUM_OUT_OF_RANGE)),
     })
 }
@@ -78,7 +85,7 @@ fn written(number: u8, bits: i64) -> Result<Text, No> {
 /// Reads a decimal number in the quantity's unit (a growth in um per kelvin), rounded once to the nearest
 /// bit, without a float.
 ///
-/// `quantity` is ZDATUM_LENGTH to ZDATUM_RATIO; `text` has `length` bytes and needs no terminating zero;
+/// `quantity` is ZDATUM_LENGTH to ZDATUM_WARMING; `text` has `length` bytes and needs no terminating zero;
 /// `bits` gets the number, which fits the type that the quantity's constant names.
 ///
 /// ZDATUM_NOT_A_NUMBER for other text, ZDATUM_OUT_OF_RANGE for a number outside the quantity's range or an

@@ -65,7 +65,7 @@ use crate::landing::{Conditions, Touches};
 use crate::refusal::{Refusal, RefusalKind};
 use crate::series::{Station, Summary};
 use crate::setup::{Setup, Touch};
-use crate::units::{Length, OutOfRange, Quantity};
+use crate::units::Length;
 use crate::verdict::LastSpan;
 use touching::{Step, Touching};
 
@@ -379,25 +379,14 @@ impl<'s, const N: usize> Cycle<'s, N> {
         Some(Quick { span, drop, full_cycle_needed })
     }
 
-    /// Lowest height for going sideways, from the highest tip that is expected or was measured. It leaves
-    /// room for the probe always: one wrong answer about the probe must not drag it across the plate.
-    ///
-    /// # Errors
-    /// *Out of range* where it would be above the travel: such a tip leaves no room to go sideways.
-    fn clear_height_needed(&self, setup: &Setup) -> Result<Length, OutOfRange> {
-        let base = setup.floors().clear_with_probe;
-        let Some(tip) = self.closed(Station::Tip) else { return Ok(base) };
-        let above = tip.centre().round()?.minus(setup.draft().datum_switch.tip_height.high)?;
-        let needed = base.plus(above.max(Length::ZERO))?;
-        if needed > setup.draft().travel.z.high {
-            return Err(OutOfRange { quantity: Quantity::Length });
-        }
-        Ok(needed)
-    }
-
-    /// The same where the cycle goes on or ends; at the top of the travel where that is too low, which only
-    /// an ending meets.
+    /// Lowest height for going sideways. It leaves room for the probe always: one wrong answer about the probe
+    /// must not drag it across the plate. A tip that was touched above its range raises it, up to the top of the
+    /// travel; only an ending meets that.
     fn clear_height(&self, setup: &Setup) -> Length {
-        self.clear_height_needed(setup).unwrap_or(setup.draft().travel.z.high)
+        let draft = setup.draft();
+        let (base, top) = (setup.floors().clear_with_probe, draft.travel.z.high);
+        let Some(tip) = self.closed(Station::Tip) else { return base };
+        let above = tip.centre().round().and_then(|tip| tip.minus(draft.datum_switch.tip_height.high));
+        above.and_then(|above| base.plus(above.max(Length::ZERO))).unwrap_or(top).min(top)
     }
 }

@@ -1,5 +1,6 @@
 //! What a cycle hands over.
 
+use crate::budget::Combined;
 use crate::landing::{Landing, Touches};
 use crate::refusal::Refusal;
 use crate::setup::Setup;
@@ -92,6 +93,12 @@ impl Outcome {
     /// The landing as far as it could be computed, refused or not.
     pub fn landing_seen(&self) -> Option<&Landing> {
         self.verdict.landing_seen()
+    }
+
+    /// u, ν, k and U of the landing seen; `None` where there is no landing, or where the touches have disproved what
+    /// they rest on.
+    pub fn uncertainty(&self) -> Option<&Combined> {
+        self.verdict.uncertainty()
     }
 
     /// All reasons to refuse.

@@ -134,12 +134,19 @@ impl<const N: usize> Cycle<'_, N> {
             return self.refuse(reason);
         }
         match station {
-            Station::Tip if self.clear_height_needed(setup).is_err() => {
-                self.refuse(Refusal::bare(RefusalKind::OutOfRange, Some(station)))
-            }
-            Station::Tip => State::ExpectFetch,
+            Station::Tip => self.check_tip(setup),
             Station::Shoulder => self.check_drop(setup),
             Station::Plate => State::ExpectPutBack,
+        }
+    }
+
+    /// All that follows reckons from the tip's height, so one outside its range ends the cycle before the probe is
+    /// fetched: an offset may be in force.
+    fn check_tip(&mut self, setup: &Setup) -> State {
+        match verdict::tip_out_of_place(setup, &self.touches.tip) {
+            Ok(Some(reason)) => self.refuse(reason),
+            Ok(None) => State::ExpectFetch,
+            Err(_) => self.refuse(Refusal::bare(RefusalKind::OutOfRange, Some(Station::Tip))),
         }
     }
 

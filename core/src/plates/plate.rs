@@ -38,13 +38,13 @@ pub struct Saved {
 
 impl<K> Plate<K> {
     pub(super) const fn new(name: K, span: Length, variance: Variance, seen: u32) -> Self {
-        Self { name, history: LevelSums::new(span), last: LastSpan { span, variance }, visits: 1, seen }
+        Self { name, history: LevelSums::new(span), last: LastSpan::new(span, variance), visits: 1, seen }
     }
 
     pub(super) fn restored(name: K, saved: &Saved) -> Option<Self> {
         let length = |bits: i32| Length::from_bits(i64::from(bits)).ok();
         let history = LevelSums::restored(length(saved.first)?, saved.count, saved.sum, saved.squares)?;
-        let last = LastSpan { span: length(saved.last)?, variance: Variance::from_bits(saved.variance) };
+        let last = LastSpan::new(length(saved.last)?, Variance::from_bits(saved.variance));
         if saved.visits < saved.count {
             return None;
         }
@@ -54,7 +54,7 @@ impl<K> Plate<K> {
     pub(super) fn record(&mut self, span: Length, variance: Variance, seen: u32) -> Result<(), OutOfRange> {
         let offset = self.history.offset(span)?;
         let _ = self.history.push(offset);
-        self.last = LastSpan { span, variance };
+        self.last = LastSpan::new(span, variance);
         self.visits = self.visits.saturating_add(1);
         self.seen = seen;
         Ok(())

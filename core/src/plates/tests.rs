@@ -49,8 +49,9 @@ fn a_plate_knows_its_mean_spread_and_last() {
     assert_eq!(other.spread(), Ok(None));
     near(other.u().expect("held"), "0.001");
     // Two readings, 3 µm apart: s = 2.12 µm, above their own 1 µm. Of 1 µm apart: theirs counts.
-    assert_eq!(book.last_span(&1), Some(LastSpan { span: mm("0.506"), variance: u2("0.001") }));
-    assert_eq!(book.last_span(&3), None);
+    let step = Step::new(800, 1).expect("a step");
+    assert_eq!(book.last_span(&1, step), Ok(Some(LastSpan::new(mm("0.506"), u2("0.001")))));
+    assert_eq!(book.last_span(&3, step), Ok(None));
     assert_eq!((book.len(), book.is_empty(), book.is_full()), (2, false, false));
     assert_eq!(book.oldest().map(|plate| *plate.name()), Some(2));
 }

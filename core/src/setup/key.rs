@@ -75,8 +75,12 @@ table! {
         TargetU => "touch.target_u",
         /// u(g).
         GrowthU => "growth.um_per_c_u",
+        /// u(Δθ).
+        GrowthDeltaU => "growth.delta_u_c",
         /// Growth to come.
         SoakLeft => "soak.left",
+        /// What no touch shows.
+        Unseen => "unseen.u",
         /// Window for L.
         AcceptLanding => "accept.landing",
         /// Change of a span.
@@ -87,6 +91,10 @@ table! {
         PooledShoulder => "pooled.shoulder",
         /// Study of the plate's station.
         PooledPlate => "pooled.plate",
+        /// b(tip).
+        PooledTipBetween => "pooled.tip_between",
+        /// b(span).
+        PooledSpanBetween => "pooled.span_between",
         /// Largest U.
         AcceptU => "accept.expanded_u",
     }
@@ -120,7 +128,13 @@ table! {
         /// u from n touches does not fall reliably.
         TargetNeedsStudy => "a target needs [pooled] for every station",
         /// The arithmetic squares it.
-        TooUncertain => "must be below 4 mm",
+        TooUncertain => "makes the landing uncertain by 4 mm or more",
+        /// No trip depth is known exactly.
+        KnownExactly => "must be above zero: give the tolerance of the switch's sheet, or of the last gauge check, as a standard uncertainty",
+        /// So large that another unit was meant.
+        Implausible => "is too large to be meant; the unit is mm, so 5 um is 0.005",
+        /// So large that another unit was meant.
+        ImplausibleWarming => "is too large to be meant; it is the standard uncertainty of a temperature difference in kelvins, at most 100",
         /// The tip's approach could press the datum switch past its overtravel.
         TipOverpress => "the tip could press the datum switch beyond its overtravel: T_hi - T_lo + \
             first_speed x latency + stop + step exceeds it",

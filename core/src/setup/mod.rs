@@ -11,9 +11,12 @@ mod rules;
 pub use floors::{Floors, Press};
 pub use key::{BadSetup, Fault, Key};
 
+use crate::arith::{Bounded, signed_product};
 use crate::budget::Coverage;
 use crate::series::{Centre, Method, Pooled, Station};
-use crate::units::{Growth, Latency, Length, OutOfRange, Speed, Step, Temperature, Uncertainty, Variance};
+use crate::units::{
+    Growth, Latency, Length, OutOfRange, Speed, Step, Temperature, Uncertainty, Variance, Warming,
+};
 
 /// Most growing parts that a setup may name.
 pub const MOST_GROWTH: usize = 8;
@@ -181,6 +184,11 @@ pub struct Grows {
     pub touch: Temperature,
     /// Its temperature at the first layer.
     pub print: Temperature,
+    /// u(Δθ), of print less the temperature read at the touch; not negative. Parts that follow one sensor share
+    /// its error.
+    pub delta_u: Warming,
+    /// w, the warming that the trip depth has taken up: 0 for a t from a sheet, moved by each trim.
+    pub trimmed: Warming,
 }
 
 /// What a landing must meet to be accepted.
@@ -205,6 +213,10 @@ pub struct Studied {
     pub shoulder: Option<Pooled>,
     /// Plunger on plate.
     pub plate: Option<Pooled>,
+    /// b(tip): how far the tip's series scatter beyond the scatter within.
+    pub tip_between: Option<Pooled>,
+    /// b(span): how far the differences of plate and shoulder do.
+    pub span_between: Option<Pooled>,
 }
 
 impl Studied {
@@ -235,8 +247,11 @@ pub struct Draft {
     pub touch: Touch,
     /// Parts that grow between touch and print.
     pub growth: heapless::Vec<Grows, MOST_GROWTH>,
-    /// Most that the frame may still grow before the first layer.
-    pub soak_left: Uncertainty,
+    /// Most that the landing may still rise before the first layer, from the cycle's first touch; negative where it
+    /// sinks.
+    pub soak_left: Length,
+    /// What three touches cannot show: flex, residue, pitch and cyclic errors that differ from the trimmed point.
+    pub unseen: Uncertainty,
     /// What is accepted.
     pub accept: Accept,
     /// Studies of the switches.
@@ -257,8 +272,14 @@ pub struct Setup {
     rounding: Variance,
     /// u²(t).
     trip_depth: Variance,
-    /// left²/3.
+    /// left²/12.
     soak: Variance,
+    /// u² of what no touch shows.
+    unseen: Variance,
+    /// (Σ gᵢ·u(Δθᵢ))² of the parts that follow tool, bed and chamber.
+    readings: [Variance; 3],
+    /// The sum of these, u²(t) included.
+    known: Variance,
     floors: Floors,
 }
 
@@ -270,10 +291,20 @@ impl Setup {
     pub fn check(draft: Draft) -> Result<Self, BadSetup> {
         let step = rules::check(&draft)?;
         let floors = Floors::work_out(&draft, step)?;
-        let too_uncertain = |key: Key| move |_: OutOfRange| BadSetup::new(key, Fault::TooUncertain);
-        let trip_depth = draft.probe.trip_depth_u.variance().map_err(too_uncertain(Key::TripDepthU))?;
-        let soak = draft.soak_left.third_of_square().map_err(too_uncertain(Key::SoakLeft))?;
-        Ok(Self { draft, step, rounding: step.rounding_variance(), trip_depth, soak, floors })
+        // All at most 1 mm by the rules, so that they can be squared.
+        let squared = |u: Uncertainty| u.variance().unwrap_or(Variance::ZERO);
+        let (trip_depth, unseen) = (squared(draft.probe.trip_depth_u), squared(draft.unseen));
+        let left = Variance::square_of(draft.soak_left.to_bits().unsigned_abs() << 14);
+        let soak = Variance::from_bits((left.to_bits() + 6) / 12);
+        let readings =
+            readings(&draft.growth).map_err(|_| BadSetup::new(Key::GrowthDeltaU, Fault::TooUncertain))?;
+        let mut known = trip_depth;
+        for other in [soak, unseen].iter().chain(&readings) {
+            let sum = known.plus(*other);
+            known = sum.map_err(|_| BadSetup::new(Key::GrowthDeltaU, Fault::TooUncertain))?;
+        }
+        let rounding = step.rounding_variance();
+        Ok(Self { draft, step, rounding, trip_depth, soak, unseen, readings, known, floors })
     }
 
     /// The values as written.
@@ -296,9 +327,24 @@ impl Setup {
         self.trip_depth
     }
 
-    /// left²/3: what growth still to come adds to u².
+    /// left²/12: what growth still to come, anything between 0 and left, adds to u² (JCGM 100:2008, 4.3.7).
     pub const fn soak_variance(&self) -> Variance {
         self.soak
+    }
+
+    /// What the readings of tool, bed and chamber add to u².
+    pub const fn readings_variance(&self) -> [Variance; 3] {
+        self.readings
+    }
+
+    /// The sum of all that does not depend on the touches: u²(t), readings, growth still to come, unseen.
+    pub(crate) const fn known_variance(&self) -> Variance {
+        self.known
+    }
+
+    /// What no touch shows adds to u².
+    pub const fn unseen_variance(&self) -> Variance {
+        self.unseen
     }
 
     /// The lowest heights of moves and approaches.
@@ -314,4 +360,24 @@ impl Setup {
             floor: self.rounding,
         }
     }
+}
+
+/// (Σ gᵢ·u(Δθᵢ))² of tool, bed and chamber: parts that follow one sensor share its error.
+fn readings(parts: &[Grows]) -> Result<[Variance; 3], OutOfRange> {
+    let mut shared = [0_i64; 3];
+    for part in parts {
+        let [tool, bed, chamber] = &mut shared;
+        let own = match part.follows {
+            Follows::Tool => tool,
+            Follows::Bed => bed,
+            Follows::Chamber => chamber,
+        };
+        // 2⁻⁴⁸ mm, below 2^58 in all.
+        *own = own.plus(signed_product(part.rate.to_bits(), part.delta_u.to_bits()));
+    }
+    let mut squared = [Variance::ZERO; 3];
+    for (variance, sum) in squared.iter_mut().zip(shared) {
+        variance.add_square(sum.unsigned_abs())?;
+    }
+    Ok(squared)
 }

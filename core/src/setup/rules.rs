@@ -2,11 +2,25 @@
 
 use super::key::{BadSetup, Fault, Key};
 use super::{Draft, LengthRange, Place, Touch, Travel};
-use crate::series::{MOST_TOUCHES, Station};
-use crate::units::{Growth, Length, Speed, Step, Uncertainty};
+use crate::series::{MOST_TOUCHES, Pooled, Station};
+use crate::units::{Growth, Length, Speed, Step, Uncertainty, Warming};
 
 /// Slow touches that may be thrown away.
 const MOST_SETTLE: u8 = 16;
+
+// Beyond these a value was meant in another unit (*common practice*): each is ten times and more what the sources
+// of `docs/uncertainty.md` come to, and a thousandth of what the same digits are in micrometres.
+
+/// Standard and expanded uncertainties.
+const MOST_U: Uncertainty = Uncertainty::from_word(1 << 24);
+/// Spread of a series.
+const MOST_BAND: Length = Length::from_mm(1);
+/// Way travelled after a trip.
+const MOST_STOP: Length = Length::from_mm(10);
+/// Growth still to come, up or down.
+const MOST_LEFT: Length = Length::from_mm(1);
+/// Uncertainty of a temperature difference.
+const MOST_DELTA_U: Warming = Warming::from_word(100 << 16);
 
 /// Checks everything but the floors.
 pub(super) fn check(draft: &Draft) -> Result<Step, BadSetup> {
@@ -24,7 +38,10 @@ pub(super) fn check(draft: &Draft) -> Result<Step, BadSetup> {
 
     let probe = &draft.probe;
     positive(Key::TripDepth, probe.trip_depth)?;
-    small(Key::TripDepthU, probe.trip_depth_u)?;
+    plausible(Key::TripDepthU, probe.trip_depth_u)?;
+    if probe.trip_depth_u == Uncertainty::ZERO {
+        return Err(BadSetup::new(Key::TripDepthU, Fault::KnownExactly));
+    }
     ordered(Key::Drop, probe.drop)?;
     positive(Key::Drop, probe.drop.low)?;
     positive(Key::FreeHeight, probe.free_height)?;
@@ -45,12 +62,23 @@ pub(super) fn check(draft: &Draft) -> Result<Step, BadSetup> {
     if draft.growth.iter().any(|part| part.rate_u < Growth::ZERO) {
         return Err(BadSetup::new(Key::GrowthU, Fault::Negative));
     }
-    small(Key::SoakLeft, draft.soak_left)?;
+    if draft.growth.iter().any(|part| part.delta_u < Warming::ZERO) {
+        return Err(BadSetup::new(Key::GrowthDeltaU, Fault::Negative));
+    }
+    if draft.growth.iter().any(|part| part.delta_u > MOST_DELTA_U) {
+        return Err(BadSetup::new(Key::GrowthDeltaU, Fault::ImplausibleWarming));
+    }
+    at_most(Key::SoakLeft, draft.soak_left, MOST_LEFT)?;
+    if draft.soak_left.to_bits() < -MOST_LEFT.to_bits() {
+        return Err(BadSetup::with(Key::SoakLeft, Fault::Implausible, draft.soak_left, MOST_LEFT));
+    }
+    plausible(Key::Unseen, draft.unseen)?;
     strictly_ordered(Key::AcceptLanding, draft.accept.landing)?;
     positive(Key::AcceptShift, draft.accept.shift)?;
     if draft.accept.expanded_u == Uncertainty::ZERO {
         return Err(BadSetup::new(Key::AcceptU, Fault::NotPositive));
     }
+    plausible(Key::AcceptU, draft.accept.expanded_u)?;
     Ok(step)
 }
 
@@ -74,6 +102,7 @@ fn touch(touch: &Touch) -> Result<(), BadSetup> {
     }
     positive(Key::Lift, touch.lift)?;
     not_negative(Key::Stop, touch.stop)?;
+    at_most(Key::Stop, touch.stop, MOST_STOP)?;
     if touch.settle > MOST_SETTLE {
         return Err(BadSetup::new(Key::Settle, Fault::TooMany));
     }
@@ -87,18 +116,22 @@ fn touch(touch: &Touch) -> Result<(), BadSetup> {
         return Err(BadSetup::new(Key::Least, Fault::LeastAboveMost));
     }
     positive(Key::Band, touch.band)?;
-    small(Key::TargetU, touch.target_u)
+    at_most(Key::Band, touch.band, MOST_BAND)?;
+    plausible(Key::TargetU, touch.target_u)
 }
 
 /// What needs a study at every station, and what a study must be.
 fn studies(draft: &Draft) -> Result<(), BadSetup> {
-    for (station, key) in [
-        (Station::Tip, Key::PooledTip),
-        (Station::Shoulder, Key::PooledShoulder),
-        (Station::Plate, Key::PooledPlate),
+    let pooled = &draft.pooled;
+    for (key, study) in [
+        (Key::PooledTip, pooled.tip),
+        (Key::PooledShoulder, pooled.shoulder),
+        (Key::PooledPlate, pooled.plate),
+        (Key::PooledTipBetween, pooled.tip_between),
+        (Key::PooledSpanBetween, pooled.span_between),
     ] {
-        if let Some(study) = draft.pooled.of(station) {
-            small(key, study.s)?;
+        if let Some(Pooled { s, .. }) = study {
+            plausible(key, s)?;
         }
     }
     let all = Station::ALL.iter().all(|station| draft.pooled.of(*station).is_some());
@@ -148,10 +181,16 @@ fn not_negative(key: Key, value: Length) -> Result<(), BadSetup> {
     Ok(())
 }
 
-/// Below 4 mm, so that its square can be held.
-fn small(key: Key, u: Uncertainty) -> Result<(), BadSetup> {
-    match u.variance() {
-        Ok(_) => Ok(()),
-        Err(_) => Err(BadSetup::new(key, Fault::TooUncertain)),
+fn at_most(key: Key, value: Length, most: Length) -> Result<(), BadSetup> {
+    if value > most {
+        return Err(BadSetup::with(key, Fault::Implausible, value, most));
     }
+    Ok(())
+}
+
+fn plausible(key: Key, u: Uncertainty) -> Result<(), BadSetup> {
+    if u > MOST_U {
+        return Err(BadSetup::with(key, Fault::Implausible, u.ceil(), MOST_U.ceil()));
+    }
+    Ok(())
 }

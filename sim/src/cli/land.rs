@@ -194,5 +194,5 @@ fn last(args: &Args, cycles: usize) -> Result<Option<LastSpan>, Problem> {
     }
     let variance = args.last_u.unwrap_or_default().variance();
     let variance = variance.map_err(|_| Problem::new("--last-u: must be below 4 mm"))?;
-    Ok(Some(LastSpan { span, variance }))
+    Ok(Some(LastSpan::new(span, variance)))
 }

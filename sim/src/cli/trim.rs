@@ -2,11 +2,11 @@
 
 use std::path::PathBuf;
 
-use zdatum::trim::{self, Check, Depth, Weighing};
+use zdatum::trim::{self, Check, Depth, Trimmed, Weighing};
 use zdatum::units::Quantity;
 use zdatum::{Length, OutOfRange, Setup, Speed, Uncertainty};
 use zdatum_sim::files::MachineFile;
-use zdatum_sim::files::checks::{CountedCheck, Reading, with_trim};
+use zdatum_sim::files::checks::{self, CountedCheck, Reading, set_trim, warmed, with_trim};
 use zdatum_sim::files::file_text::BOM;
 use zdatum_sim::files::replace::replace;
 use zdatum_sim::history::{HistoryEvent, Moment};
@@ -67,15 +67,14 @@ pub(crate) struct Args {
     /// Standard uncertainty of the feel [default: 0.010; 0.015 for a nudge]
     #[arg(long, value_name = "MM", value_parser = Uncertainty::read, allow_hyphen_values = true)]
     feel_u: Option<Uncertainty>,
-    /// Standard uncertainty of the landing, without the trip depth's
+    /// Standard uncertainty of the landing without its trip depth and growth [default: from the machine file]
     #[arg(
         long,
         value_name = "MM",
         value_parser = Uncertainty::read,
-        allow_hyphen_values = true,
-        default_value = "0.003"
+        allow_hyphen_values = true
     )]
-    landing_u: Uncertainty,
+    landing_u: Option<Uncertainty>,
     /// Trip depth the landing was computed with [default: the file's]
     #[arg(long, value_name = "MM", value_parser = Length::read, allow_hyphen_values = true)]
     made_with: Option<Length>,
@@ -109,13 +108,8 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let reading = reading(args)?;
     let check = check(args, &machine, reading)?;
     let weighing = if args.fresh { Weighing::Afresh } else { Weighing::Weighed };
-    let weigh = |check: &Check| trim::trim(&known, &probe.delay, check, weighing);
-    let trimmed = weigh(&check).map_err(|error| {
-        // A check that agrees to the last bit fails only where there is nothing to weigh.
-        let agreeing = Check { too_high: Length::ZERO, made_with: known.t, ..check };
-        let held = error.quantity == Quantity::Ratio && weigh(&agreeing).is_ok();
-        if held { too_far() } else { cannot(&error) }
-    })?;
+    let weigh = |check: &Check| trim::trim(&known, &warmed(&machine.setup), &probe.delay, check, weighing);
+    let trimmed = weigh(&check).map_err(|error| cannot(&error))?;
 
     let counted =
         CountedCheck { reading, made_with: check.made_with, speed: check.speed, before: Some(known.t) };
@@ -126,9 +120,9 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     } else if !trimmed.accepted {
         TrimOutcome::Disagrees
     } else {
-        still_sound(&machine, &trimmed.depth)?;
+        still_sound(&machine, &trimmed)?;
         if args.write {
-            noted = write(args, &machine, &trimmed.depth, &counted)?;
+            noted = write(args, &machine, &trimmed, &counted)?;
             TrimOutcome::Written
         } else {
             TrimOutcome::Shown
@@ -141,7 +135,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         trimmed: &trimmed,
         weighing,
         outcome,
-        lower: lower(&machine, &known, &check, &trimmed.change),
+        lower: lower(&machine, &known, &trimmed),
         older: older(args, &machine),
         file: &machine.source.name,
         noted: noted.as_ref().map(|noted| noted.as_ref().map(|(file, number)| (file.as_str(), *number))),
@@ -150,12 +144,12 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     Ok(Answer::new(text, outcome.is_accepted()))
 }
 
-/// By how much lower the next landing at the check's speed will be: K·i, which is the change of the trip
-/// depth and what the correction for speed was and no longer is.
-fn lower(machine: &MachineFile, known: &Depth, check: &Check, change: &Length) -> Option<Length> {
+/// By how much lower the next landing will be: the change of the trip depth, and of the correction for the speed at
+/// which it holds.
+fn lower(machine: &MachineFile, known: &Depth, trimmed: &Trimmed) -> Option<Length> {
     let latency = machine.setup.draft().probe.delay.latency;
-    let late = (check.speed.to_f64() - known.speed.to_f64()) * latency.to_f64();
-    Length::from_f64(late).and_then(|late| change.plus(late)).ok()
+    let late = (trimmed.depth.speed.to_f64() - known.speed.to_f64()) * latency.to_f64();
+    Length::from_f64(late).and_then(|late| trimmed.change.plus(late)).ok()
 }
 
 /// The trip depth of older coordinates, where it was left open which landing was checked and the last check
@@ -200,23 +194,22 @@ fn check(args: &Args, machine: &MachineFile, reading: Reading) -> Result<Check, 
     }
     Ok(Check {
         too_high: too_high.map_err(|error| cannot(&error))?,
+        wish: Length::ZERO,
         made_with: args.made_with.unwrap_or(draft.probe.trip_depth),
         speed,
         gauge_u: default(args.gauge_u, gauge_u)?,
         feel_u: default(args.feel_u, feel_u)?,
-        landing_u: args.landing_u,
+        landing_u: args.landing_u.unwrap_or_else(|| checks::landing_u(&machine.setup)),
     })
-}
-
-fn too_far() -> Problem {
-    Problem::new("the check disagrees by 65536 standard deviations or more, which cannot be held")
-        .remedy("check the unit, millimetres, and the uncertainties given")
 }
 
 fn cannot(error: &OutOfRange) -> Problem {
     match error.quantity {
-        Quantity::Ratio => Problem::new("all uncertainties are 0: nothing can be weighed")
-            .remedy("give the true --gauge-u, --feel-u or --landing-u"),
+        // A trip depth known exactly is a bad setup, so there is always something to weigh.
+        Quantity::Ratio => {
+            Problem::new("the check disagrees by 65536 standard deviations or more, which cannot be held")
+                .remedy("check the unit, millimetres, and the uncertainties given")
+        }
         Quantity::Variance => {
             Problem::new("an uncertainty is 4 mm or more").remedy("check the unit: give millimetres")
         }
@@ -226,14 +219,12 @@ fn cannot(error: &OutOfRange) -> Problem {
 }
 
 /// Refuses a trip depth with which the machine file would be a bad setup, whether it is to be written or not.
-fn still_sound(machine: &MachineFile, depth: &Depth) -> Result<(), Problem> {
+fn still_sound(machine: &MachineFile, trimmed: &Trimmed) -> Result<(), Problem> {
     let mut draft = machine.setup.draft().clone();
-    draft.probe.trip_depth = depth.t;
-    draft.probe.trip_depth_u = depth.u;
-    draft.probe.trimmed_at_speed = depth.speed;
+    set_trim(&mut draft, trimmed);
     Setup::check(draft).map(|_| ()).map_err(|bad| {
         let name = &machine.source.name;
-        Problem::new(format!("{name}: a trip depth of {} mm would be a bad setup: {bad}", depth.t))
+        Problem::new(format!("{name}: a trip depth of {} mm would be a bad setup: {bad}", trimmed.depth.t))
             .remedy("check the readings and their sign; nothing was written")
     })
 }
@@ -241,10 +232,10 @@ fn still_sound(machine: &MachineFile, depth: &Depth) -> Result<(), Problem> {
 fn write(
     args: &Args,
     machine: &MachineFile,
-    depth: &Depth,
+    trimmed: &Trimmed,
     counted: &CountedCheck,
 ) -> Result<TrimNoted, Problem> {
-    let after = with_trim(machine, depth, counted)?;
+    let after = with_trim(machine, trimmed, counted)?;
     let mark = if machine.source.has_bom { BOM } else { "" };
     let replace = || replace(&args.machine, &format!("{mark}{}", machine.source.text), &after);
     if !args.keep && args.history.is_none() {
@@ -257,8 +248,8 @@ fn write(
     let mut history = keeping::begin(args.history.as_deref())?;
     let name = history.name();
     let writing = history.write(Moment::now())?;
-    let number =
-        writing.enter(&writing.stamp()?.0, &HistoryEvent::trim(&known(machine), depth, args.fresh))?;
+    let number = writing
+        .enter(&writing.stamp()?.0, &HistoryEvent::trim(&known(machine), &trimmed.depth, args.fresh))?;
     replace()?;
     Ok(Some(writing.commit().map(|()| (name, number))))
 }

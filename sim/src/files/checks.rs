@@ -2,8 +2,10 @@
 
 use std::ops::Range;
 
-use zdatum::trim::Depth;
-use zdatum::{Length, Speed};
+use toml_edit::{Document, Table};
+use zdatum::setup::Follows;
+use zdatum::trim::{Depth, Trimmed, Warmed};
+use zdatum::{Draft, Length, Setup, Speed, Station, Uncertainty, Variance, Warming};
 
 use super::file_text::{BOM, FileText};
 use super::keys::{TomlSection, locate};
@@ -69,13 +71,63 @@ pub(super) fn counted(root: &TomlSection<'_>) -> Result<Vec<CountedCheck>, Probl
         .collect()
 }
 
+/// The growing parts of a landing under test that was touched and printed at the setup's temperatures.
+pub fn warmed(setup: &Setup) -> Vec<Warmed> {
+    let parts = setup.draft().growth.iter();
+    let part = |part: &zdatum::setup::Grows| {
+        let warming = i64::from(part.print.to_bits()) - i64::from(part.touch.to_bits());
+        // Two temperatures are never further apart than a difference can be.
+        let under_test = Warming::from_bits(warming).unwrap_or_default();
+        Warmed { rate_u: part.rate_u, trimmed: part.trimmed, under_test }
+    };
+    parts.map(part).collect()
+}
+
+/// No landing under a gauge check is known better than to 3 µm (*common practice*).
+pub const LEAST_LANDING_U: Uncertainty = match Uncertainty::from_bits(50_332) {
+    Ok(u) => u,
+    Err(_) => Uncertainty::ZERO,
+};
+
+/// u of a landing without its trip depth and growth terms, as far as the setup knows it: stations at their fewest
+/// touches, terms between series, unseen, temperature readings, growth still to come.
+pub fn landing_u(setup: &Setup) -> Uncertainty {
+    let draft = setup.draft();
+    let squared = |u: Uncertainty| u.variance().unwrap_or_default();
+    let stations = Station::ALL.map(|station| {
+        setup.method(station).variance_for(usize::from(draft.touch.least)).unwrap_or_default()
+    });
+    let between = [draft.pooled.tip_between, draft.pooled.span_between]
+        .map(|study| study.map_or(Variance::ZERO, |study| squared(study.s)));
+    let readings = [Follows::Tool, Follows::Bed, Follows::Chamber].map(|follows| {
+        let parts = draft.growth.iter().filter(|part| part.follows == follows);
+        let shared: f64 = parts.map(|part| part.rate.to_f64() * part.delta_u.to_f64()).sum();
+        Variance::from_f64(shared * shared).unwrap_or_default()
+    });
+    let known = [setup.unseen_variance(), setup.soak_variance()];
+    let all = stations.into_iter().chain(between).chain(readings).chain(known);
+    let sum = all.fold(Variance::ZERO, |sum, own| sum.plus(own).unwrap_or(sum));
+    sum.root().max(LEAST_LANDING_U)
+}
+
+/// Puts a trim into a draft.
+pub fn set_trim(draft: &mut Draft, trimmed: &Trimmed) {
+    let Depth { t, u, speed } = trimmed.depth;
+    (draft.probe.trip_depth, draft.probe.trip_depth_u, draft.probe.trimmed_at_speed) = (t, u, speed);
+    for (part, warming) in draft.growth.iter_mut().zip(&trimmed.warmings) {
+        part.trimmed = *warming;
+    }
+}
+
 /// The machine file's text with a new trip depth and the check that gave it; every other byte as it was.
 ///
 /// # Errors
 /// The new file would not read back as meant, or be a bad setup.
-pub fn with_trim(machine: &MachineFile, depth: &Depth, check: &CountedCheck) -> Result<String, Problem> {
+pub fn with_trim(machine: &MachineFile, trimmed: &Trimmed, check: &CountedCheck) -> Result<String, Problem> {
     let source = &machine.source;
     let document = parse(source)?;
+    let depth = &trimmed.depth;
+    let newline = if source.text.contains("\r\n") { "\r\n" } else { "\n" };
     let mut edits: Vec<(Range<usize>, String)> = [
         ("probe.trip_depth", depth.t.text()),
         ("probe.trip_depth_u", depth.u.text()),
@@ -84,13 +136,13 @@ pub fn with_trim(machine: &MachineFile, depth: &Depth, check: &CountedCheck) -> 
     .into_iter()
     .map(|(key, text)| (locate(document.as_table(), key), number(&text)))
     .collect();
+    edits.extend(warming_edits(&document, machine, trimmed, newline));
     edits.sort_by_key(|(span, _)| std::cmp::Reverse(span.start));
     let mut text = source.text.clone();
     for (span, number) in edits {
         text.replace_range(span, &number);
     }
 
-    let newline = if text.contains("\r\n") { "\r\n" } else { "\n" };
     if !text.is_empty() && !text.ends_with('\n') {
         text.push_str(newline);
     }
@@ -101,16 +153,42 @@ pub fn with_trim(machine: &MachineFile, depth: &Depth, check: &CountedCheck) -> 
 
     // What will be read next time must be what is meant now.
     let again = MachineFile::of(FileText { text: text.clone(), ..source.clone() })?;
-    let probe = &again.setup.draft().probe;
-    let read = Depth { t: probe.trip_depth, u: probe.trip_depth_u, speed: probe.trimmed_at_speed };
-    if read != *depth || again.counted.last() != Some(check) {
+    let mut meant = machine.setup.draft().clone();
+    set_trim(&mut meant, trimmed);
+    if *again.setup.draft() != meant || again.counted.last() != Some(check) {
         return Err(Problem::new(format!(
             "{}: the new values do not read back; nothing was written",
             source.name
         ))
-        .remedy("write [probe] as a table of its own, with one key a line"));
+        .remedy("write [probe] and each [[growth]] as a table of its own, with one key a line"));
     }
     Ok(if source.has_bom { format!("{BOM}{text}") } else { text })
+}
+
+/// Where each part's `trimmed_k` goes: over the old one, or on a line of its own behind `um_per_c_u`.
+fn warming_edits(
+    document: &Document<&str>,
+    machine: &MachineFile,
+    trimmed: &Trimmed,
+    newline: &str,
+) -> Vec<(Range<usize>, String)> {
+    let parts = document.get("growth").and_then(|item| item.as_array_of_tables());
+    let tables = parts.into_iter().flat_map(|parts| parts.iter());
+    let text = &machine.source.text;
+    let edit = |(table, (part, warming)): (&Table, (&zdatum::setup::Grows, &Warming))| {
+        let number = number(&warming.text());
+        if let Some(old) = table.get("trimmed_k").and_then(|item| item.span()) {
+            return Some((old, number));
+        }
+        if part.trimmed == *warming {
+            return None;
+        }
+        let behind = table.get("um_per_c_u")?.span()?.end;
+        let line = text.get(behind..)?.find('\n').map_or(text.len(), |end| behind + end + 1);
+        let lead = if text.get(..line)?.ends_with('\n') { "" } else { newline };
+        Some((line..line, format!("{lead}trimmed_k = {number}{newline}")))
+    };
+    tables.zip(machine.setup.draft().growth.iter().zip(&trimmed.warmings)).filter_map(edit).collect()
 }
 
 fn entry(check: &CountedCheck, machine: &MachineFile) -> Vec<String> {

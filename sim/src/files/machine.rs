@@ -87,6 +87,10 @@ impl MachineFile {
             growth,
             soak_left: match root.optional_section("soak", &["left"])? {
                 Some(soak) => soak.optional_number("left")?.unwrap_or_default(),
+                None => Length::ZERO,
+            },
+            unseen: match root.optional_section("unseen", &["u"])? {
+                Some(unseen) => unseen.optional_number("u")?.unwrap_or_default(),
                 None => Uncertainty::ZERO,
             },
             accept: accept(&root)?,
@@ -136,6 +140,7 @@ const ROOT: &[&str] = &[
     "touch",
     "growth",
     "soak",
+    "unseen",
     "accept",
     "pooled",
     "noise",
@@ -238,7 +243,8 @@ fn touch(root: &TomlSection<'_>) -> Result<Touch, Problem> {
 type GrowthParts = (heapless::Vec<Grows, MOST_GROWTH>, Vec<String>);
 
 fn growth(root: &TomlSection<'_>) -> Result<GrowthParts, Problem> {
-    const KNOWN: &[&str] = &["name", "follows", "um_per_c", "um_per_c_u", "touch_c", "print_c"];
+    const KNOWN: &[&str] =
+        &["name", "follows", "um_per_c", "um_per_c_u", "delta_u_c", "trimmed_k", "touch_c", "print_c"];
     let mut parts = heapless::Vec::new();
     let mut names = Vec::new();
     for section in root.sections("growth", KNOWN)? {
@@ -257,6 +263,8 @@ fn growth(root: &TomlSection<'_>) -> Result<GrowthParts, Problem> {
             rate_u,
             touch: section.number("touch_c")?,
             print: section.number("print_c")?,
+            delta_u: section.optional_number("delta_u_c")?.unwrap_or_default(),
+            trimmed: section.optional_number("trimmed_k")?.unwrap_or_default(),
         };
         names.push(section.text("name")?.to_owned());
         if parts.push(part).is_err() {
@@ -285,7 +293,9 @@ fn accept(root: &TomlSection<'_>) -> Result<Accept, Problem> {
 }
 
 fn pooled(root: &TomlSection<'_>) -> Result<Studied, Problem> {
-    let Some(section) = root.optional_section("pooled", &["tip", "shoulder", "plate"])? else {
+    let Some(section) =
+        root.optional_section("pooled", &["tip", "shoulder", "plate", "tip_between", "span_between"])?
+    else {
         return Ok(Studied::default());
     };
     let study = |key| -> Result<Option<Pooled>, Problem> {
@@ -294,7 +304,13 @@ fn pooled(root: &TomlSection<'_>) -> Result<Studied, Problem> {
         let dof = NonZeroU32::new(study.whole("dof", 1, u32::MAX - 1)?);
         Ok(Some(Pooled { s: study.number("s")?, dof: dof.ok_or_else(|| study.missing("dof"))? }))
     };
-    Ok(Studied { tip: study("tip")?, shoulder: study("shoulder")?, plate: study("plate")? })
+    Ok(Studied {
+        tip: study("tip")?,
+        shoulder: study("shoulder")?,
+        plate: study("plate")?,
+        tip_between: study("tip_between")?,
+        span_between: study("span_between")?,
+    })
 }
 
 fn noise(root: &TomlSection<'_>) -> Result<Noise, Problem> {
@@ -316,6 +332,11 @@ fn noise(root: &TomlSection<'_>) -> Result<Noise, Problem> {
         "outlier_size",
         "tip_filament",
         "tip_squash",
+        "station_shift",
+        "unseen",
+        "cyclic",
+        "cyclic_period",
+        "temperature_error_c",
     ];
     let Some(section) = root.optional_section("noise", KNOWN)? else { return Ok(noise) };
     let read = |key, slot: &mut f64, limits: Range<f64>, what: &str| -> Result<(), Problem> {
@@ -349,6 +370,11 @@ fn noise(root: &TomlSection<'_>) -> Result<Noise, Problem> {
     read("outlier_size", &mut noise.outlier_size, MM.0, MM.1)?;
     read("tip_filament", &mut noise.tip_filament, MM.0, MM.1)?;
     read("tip_squash", &mut noise.tip_squash, SHARE.0, SHARE.1)?;
+    read("station_shift", &mut noise.station_shift, MM.0, MM.1)?;
+    read("unseen", &mut noise.unseen, MM.0, MM.1)?;
+    read("cyclic", &mut noise.cyclic, MM.0, MM.1)?;
+    read("cyclic_period", &mut noise.cyclic_period, 1e-6..1e3, "must be from 0.000001 to 1000 mm")?;
+    read("temperature_error_c", &mut noise.temperature_error_c, 0.0..1e3, "must be from 0 to 1000 K")?;
     Ok(noise)
 }
 

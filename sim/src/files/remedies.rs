@@ -19,7 +19,12 @@ pub(super) const fn remedy(fault: Fault) -> &'static str {
         Fault::LeastAboveMost => "lower touch.least or raise touch.most",
         Fault::OneNeedsStudy => "set touch.least to 2 or more, or add [pooled] for tip, shoulder and plate",
         Fault::TargetNeedsStudy => "set touch.target_u to 0.0, or add [pooled] for tip, shoulder and plate",
-        Fault::TooUncertain => "check the unit: it is millimetres",
+        Fault::KnownExactly => {
+            "a tolerance of +-a is a / 1.73: +-0.2 mm gives 0.115; `zdatum trim --write` lowers it"
+        }
+        Fault::TooUncertain => "check um_per_c and delta_u_c: their product is an uncertainty of the landing",
+        Fault::Implausible => "check the unit: it is millimetres",
+        Fault::ImplausibleWarming => "check the unit: it is kelvins, as degrees Celsius apart",
         Fault::TipOverpress => {
             "narrow datum_switch.tip_height, lower touch.first_speed, or fit a switch with more overtravel"
         }

@@ -67,7 +67,9 @@ impl SetupAnswers<'_> {
     /// u = a/√3 (JCGM 100:2008, 4.3.7).
     pub fn trip_depth_u(&self) -> Uncertainty {
         let half = Uncertainty::read(self.word("tolerance", 0)).unwrap_or_default();
-        half.third_of_square().map(|variance| variance.root()).unwrap_or_default()
+        let u = half.third_of_square().map(|variance| variance.root()).unwrap_or_default();
+        // Before the question is answered, so that no other answer is at fault for it.
+        u.max(Uncertainty::LEAST)
     }
 }
 
@@ -336,8 +338,16 @@ mod tests {
     #[test]
     fn every_key_at_fault_has_a_way_back() {
         for key in zdatum::setup::Key::ALL {
-            let fixed =
-                ["touch.stop", "touch.settle", "touch.target_u", "soak.left", "growth", "pooled", "accept"];
+            let fixed = [
+                "touch.stop",
+                "touch.settle",
+                "touch.target_u",
+                "soak.left",
+                "unseen.u",
+                "growth",
+                "pooled",
+                "accept",
+            ];
             let asked = question_of(key.text());
             assert!(
                 asked.is_some() != fixed.iter().any(|part| key.text().starts_with(part)),

@@ -3,11 +3,11 @@
 use zdatum::cycle::Outcome;
 use zdatum::setup::Place;
 use zdatum::trim::{self, Check, Depth, Trimmed, Weighing};
-use zdatum::{Landing, Length, Setup, Uncertainty, Variance};
+use zdatum::{Landing, Length, Setup, Uncertainty};
 
 use super::guided::GuideNote;
 use crate::files::MachineFile;
-use crate::files::checks::{CountedCheck, Reading, with_trim};
+use crate::files::checks::{CountedCheck, LEAST_LANDING_U, Reading, warmed, with_trim};
 use crate::text::Problem;
 use crate::text::number::{plain, signed};
 use crate::text::written::Written;
@@ -109,23 +109,31 @@ pub fn weigh(setup: &Setup, landing: &Landing, gauge: Length, felt: Length) -> R
     let speed = setup.draft().touch.fine_speed;
     let check = Check {
         too_high: gauge.minus(felt).map_err(|error| error.to_string())?,
+        wish: Length::ZERO,
         made_with: known.t,
         speed,
         gauge_u: Uncertainty::read(GAUGE_U)?,
         feel_u: Uncertainty::read(FEEL_U)?,
-        landing_u: without_trip_depth(setup, landing),
+        landing_u: touched_u(setup, landing),
     };
-    let trimmed = trim::trim(&known, &probe.delay, &check, Weighing::Weighed)
+    let trimmed = trim::trim(&known, &warmed(setup), &probe.delay, &check, Weighing::Weighed)
         .map_err(|_| "too far off to be processed: check the unit (millimetres) and the sign".to_owned())?;
     let reading = Reading::Gauge { gauge, felt };
     let counted = CountedCheck { reading, made_with: known.t, speed, before: Some(known.t) };
     Ok(Weighed { known, check, trimmed, counted })
 }
 
-/// The landing's u without that of the trip depth.
-fn without_trip_depth(setup: &Setup, landing: &Landing) -> Uncertainty {
-    let (all, depth) = (landing.uncertainty.variance.to_bits(), setup.trip_depth_variance().to_bits());
-    Variance::from_bits(all.saturating_sub(depth)).root()
+/// The landing's u without what the check weighs for itself: trip depth, growth, and the latency at the trim's speed.
+fn touched_u(setup: &Setup, landing: &Landing) -> Uncertainty {
+    let probe = &setup.draft().probe;
+    let late = (setup.draft().touch.fine_speed.to_f64() - probe.trimmed_at_speed.to_f64())
+        * probe.delay.latency_u.to_f64();
+    let grown = warmed(setup)
+        .into_iter()
+        .map(|part| (part.under_test.to_f64() - part.trimmed.to_f64()) * part.rate_u.to_f64());
+    let weighed: f64 = grown.chain([late, probe.trip_depth_u.to_f64()]).map(|u| u * u).sum();
+    let rest = (landing.uncertainty.variance.to_f64() - weighed).max(0.0);
+    Uncertainty::from_f64(libm::sqrt(rest)).unwrap_or_default().max(LEAST_LANDING_U)
 }
 
 /// The machine file's text with the new trip depth.
@@ -133,7 +141,7 @@ fn without_trip_depth(setup: &Setup, landing: &Landing) -> Uncertainty {
 /// # Errors
 /// It would be a bad setup.
 pub fn written(machine: &MachineFile, weighed: &Weighed) -> Result<String, Problem> {
-    with_trim(machine, &weighed.trimmed.depth, &weighed.counted)
+    with_trim(machine, &weighed.trimmed, &weighed.counted)
 }
 
 /// Where drag is felt in practice: the invented machine's own true gap.

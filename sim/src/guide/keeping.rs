@@ -192,8 +192,10 @@ fn said(judged: &Judged) -> String {
     let verdict = if accepted { "accept" } else { "refuse" };
     let landing = judged.seen().map_or_else(String::new, |landing| {
         let seen = if accepted { "landing" } else { "landing seen" };
-        let (height, expanded) = (signed(landing.height), uncertainty(landing.uncertainty.expanded));
-        format!(", {seen} {height} mm, U {expanded} mm")
+        let expanded = judged
+            .uncertainty()
+            .map_or_else(String::new, |found| format!(", U {} mm", uncertainty(found.expanded)));
+        format!(", {seen} {} mm{expanded}", signed(landing.height))
     });
     let reasons: Vec<_> = judged.refusals().iter().map(|refusal| in_words(refusal.kind)).collect();
     let reasons = if reasons.is_empty() { String::new() } else { format!(" ({})", reasons.join(", ")) };

@@ -311,7 +311,12 @@ impl SetupQuestion {
             }
             Tolerance => {
                 let half = Uncertainty::read(number)?;
-                half.third_of_square().map_err(|_| "must be below 4 mm")?;
+                if half == Uncertainty::ZERO {
+                    return Err("must be above zero: no sheet is exact".into());
+                }
+                if half > Uncertainty::from_bits(1 << 24).unwrap_or_default() {
+                    return Err("must be at most 1 mm".into());
+                }
                 Ok(half.text().to_string())
             }
         }
@@ -376,7 +381,8 @@ mod tests {
             ("lift", "", "has 0"),
             ("steps", "800.5 1", "whole"),
             ("speeds", "-1 2", "1000"),
-            ("tolerance", "5", "below 4 mm"),
+            ("tolerance", "5", "at most 1 mm"),
+            ("tolerance", "0", "above zero"),
             ("heat", "150 2000", "1000"),
             ("lift", "1e3", "not a number"),
             ("lift", "1.2.3", "decimal"),

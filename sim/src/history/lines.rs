@@ -182,7 +182,7 @@ impl CycleLine {
             setup: Digest(self.setup),
             digest: digest(&touches),
             last: match self.held_against {
-                Some(line) => Some(LastSpan { span: line.mm.0, variance: line.variance()? }),
+                Some(line) => Some(LastSpan::new(line.mm.0, line.variance()?)),
                 None => None,
             },
             accepted: match self.verdict.as_str() {

@@ -226,7 +226,7 @@ fn cycle(row: &Row<'_>) -> rusqlite::Result<KeptCycle> {
 }
 
 fn last_span(span: Option<Length>, variance: Option<Variance>) -> LastSpan {
-    LastSpan { span: span.unwrap_or(Length::ZERO), variance: variance.unwrap_or(Variance::ZERO) }
+    LastSpan::new(span.unwrap_or(Length::ZERO), variance.unwrap_or(Variance::ZERO))
 }
 
 fn length(row: &Row<'_>, at: usize) -> rusqlite::Result<Option<Length>> {

@@ -63,6 +63,7 @@ struct OneStation {
 struct CorrectionsJson {
     speed: Number,
     growth: Number,
+    soak: Number,
 }
 
 fn is_false(flag: &bool) -> bool {
@@ -80,7 +81,7 @@ pub fn one_cycle(judged: &Judged, percent: u8) -> Result<String, Problem> {
 impl<'a> CycleJson<'a> {
     /// Of a judged cycle; `percent` is the coverage at which U is stated.
     pub fn of(judged: &'a Judged, percent: u8) -> Self {
-        let seen = judged.seen();
+        let (seen, found) = (judged.seen(), judged.uncertainty());
         let length = |pick: fn(&zdatum::Landing) -> Length| seen.map(|landing| pick(landing).into());
         let [tip, shoulder, plate] = &judged.summaries;
         let [at_tip, at_shoulder, at_plate] = &judged.cycle.stations;
@@ -92,10 +93,10 @@ impl<'a> CycleJson<'a> {
             landing: judged.assessment.landing().map(|landing| landing.height.into()),
             landing_seen: length(|landing| landing.height),
             for_gauge_check: judged.assessment.for_gauge_check(),
-            u: seen.map(|landing| landing.uncertainty.u.into()),
-            expanded_u: seen.map(|landing| landing.uncertainty.expanded.into()),
-            coverage_factor: seen.map(|landing| landing.uncertainty.factor.into()),
-            dof: seen.and_then(|landing| landing.uncertainty.dof.finite()),
+            u: found.map(|found| found.u.into()),
+            expanded_u: found.map(|found| found.expanded.into()),
+            coverage_factor: found.map(|found| found.factor.into()),
+            dof: found.and_then(|found| found.dof.finite()),
             coverage: Number::decimal(f64::from(percent) / 100.0, 2),
             drop: length(|landing| landing.drop),
             rise: length(|landing| landing.rise),
@@ -109,6 +110,7 @@ impl<'a> CycleJson<'a> {
             corrections: seen.map(|landing| CorrectionsJson {
                 speed: landing.corrections.speed.into(),
                 growth: landing.corrections.growth.into(),
+                soak: landing.corrections.soak.into(),
             }),
             budget: &judged.budget,
         }
@@ -119,7 +121,10 @@ impl<'a> CycleJson<'a> {
 /// exact value.
 fn limit_of(kind: RefusalKind, limit: Amount) -> Number {
     match kind {
-        RefusalKind::LandingOutOfWindow | RefusalKind::MovedTooFar | RefusalKind::Walking => limit.into(),
+        RefusalKind::LandingOutOfWindow
+        | RefusalKind::MovedTooFar
+        | RefusalKind::Walking
+        | RefusalKind::NoisierThanStudied => limit.into(),
         _ => Number::as_written(&limit.text()),
     }
 }

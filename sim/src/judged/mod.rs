@@ -8,7 +8,7 @@ use std::collections::HashMap;
 
 use zdatum::landing::{self, Landing, Touches};
 use zdatum::refusal::Refusal;
-use zdatum::{Assessment, LastSpan, Ratio, Setup, Source, Station, Summary, TooFew, Uncertainty};
+use zdatum::{Assessment, Combined, LastSpan, Ratio, Setup, Source, Station, Summary, TooFew, Uncertainty};
 
 use crate::files::{LoggedCycle, MachineFile};
 use crate::text::json::number;
@@ -26,7 +26,7 @@ pub struct Judged {
     pub last: Option<LastSpan>,
     /// Tip, shoulder, plate; `None` where a series cannot be held.
     pub summaries: [Option<Summary>; 3],
-    /// The uncertainty budget, largest share first; empty where no landing could be computed.
+    /// The uncertainty budget, largest share first; empty where there is no [`Judged::uncertainty`].
     pub budget: Vec<BudgetShare>,
 }
 
@@ -54,10 +54,16 @@ impl Judged {
         self.assessment.landing_seen()
     }
 
+    /// u, ν, k and U of the landing seen; `None` where there is none, or where the touches have disproved what they
+    /// rest on.
+    pub fn uncertainty(&self) -> Option<&Combined> {
+        self.assessment.uncertainty()
+    }
+
     /// What the plate's next cycle is compared with, where this one is accepted.
     pub fn accepted_span(&self) -> Option<LastSpan> {
         let landing = self.assessment.landing()?;
-        Some(LastSpan { span: landing.span, variance: landing.span_variance })
+        Some(LastSpan::new(landing.span, landing.span_variance))
     }
 
     /// Whether its interval rests on few touches.
@@ -121,8 +127,8 @@ pub fn judge_one(
 ) -> Result<Judged, TooFew> {
     let [tip, shoulder, plate] = &cycle.stations;
     let assessment = Assessment::of(&machine.setup, tip, shoulder, plate, last.as_ref())?;
-    let budget = match (assessment.touches(), assessment.landing_seen()) {
-        (Some(touches), Some(landing)) => shares(machine, &machine.setup, touches, landing),
+    let budget = match (assessment.touches(), assessment.landing_seen(), assessment.uncertainty()) {
+        (Some(touches), Some(landing), Some(_)) => shares(machine, &machine.setup, touches, landing),
         _ => Vec::new(),
     };
     let summaries =

@@ -86,7 +86,9 @@ fn overview(out: &mut String, judged: &[Judged]) {
         let (style, verdict) = if one.assessment.accepted() { (GREEN, "accept ") } else { (RED, "refuse ") };
         let numbers = match one.seen() {
             Some(landing) => {
-                format!("{:>10}  {}", signed(landing.height), uncertainty(landing.uncertainty.expanded))
+                let expanded =
+                    one.uncertainty().map_or_else(|| "-".into(), |found| uncertainty(found.expanded));
+                format!("{:>10}  {expanded:>6}", signed(landing.height))
             }
             None => format!("{:>10}  {:>6}", "-", "-"),
         };
@@ -110,8 +112,8 @@ pub(super) fn cycle(out: &mut String, machine: &MachineFile, judged: &Judged) {
     let plate = judged.cycle.plate.as_deref().map(|plate| format!(" · plate {}", cut(plate, 30)));
     line!(out, "{BOLD}Run {}{}{BOLD:#}", cut(&judged.cycle.run, 40), plate.unwrap_or_default());
     match (judged.assessment.landing(), judged.seen()) {
-        (Some(landing), _) => headline(out, machine, "Landing", landing, BOLD),
-        (None, Some(seen)) => headline(out, machine, "Landing seen, refused:", seen, Style::new()),
+        (Some(landing), _) => headline(out, machine, "Landing", judged, landing, BOLD),
+        (None, Some(seen)) => headline(out, machine, "Landing seen, refused:", judged, seen, Style::new()),
         (None, None) => line!(out, "  No landing: a value is out of range"),
     }
     verdict(out, machine, judged);
@@ -125,8 +127,18 @@ pub(super) fn cycle(out: &mut String, machine: &MachineFile, judged: &Judged) {
     }
 }
 
-fn headline(out: &mut String, machine: &MachineFile, what: &str, landing: &Landing, style: Style) {
-    let found = &landing.uncertainty;
+fn headline(
+    out: &mut String,
+    machine: &MachineFile,
+    what: &str,
+    judged: &Judged,
+    landing: &Landing,
+    style: Style,
+) {
+    let Some(found) = judged.uncertainty() else {
+        line!(out, "  {style}{what} {} mm{style:#}  (the touches disprove any U)", signed(landing.height));
+        return;
+    };
     line!(
         out,
         "  {style}{what} {} mm, U {} mm{style:#}  ({} %, k {}, {})",
@@ -249,7 +261,9 @@ fn figures(out: &mut String, machine: &MachineFile, judged: &Judged, landing: &L
     if made.speed == Length::ZERO && made.growth == Length::ZERO {
         line!(out, "  no corrections");
     } else {
-        line!(out, "  corrections: speed {}, growth {}", signed(made.speed), signed(made.growth));
+        let soak =
+            if made.soak == Length::ZERO { String::new() } else { format!(", soak {}", signed(made.soak)) };
+        line!(out, "  corrections: speed {}, growth {}{soak}", signed(made.speed), signed(made.growth));
     }
 }
 

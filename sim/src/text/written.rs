@@ -1,7 +1,7 @@
 //! Numbers as people write them: decimal text to a quantity, with no float in between.
 
 use zdatum::units::Quantity;
-use zdatum::{Growth, Latency, Length, ParseError, Ratio, Speed, Temperature, Uncertainty};
+use zdatum::{Growth, Latency, Length, ParseError, Ratio, Speed, Temperature, Uncertainty, Warming};
 
 /// A quantity that is read from decimal text.
 pub trait Written: Sized {
@@ -27,7 +27,7 @@ macro_rules! written {
     )*};
 }
 
-written!(Length Speed Latency Temperature Growth Uncertainty Ratio);
+written!(Length Speed Latency Temperature Warming Growth Uncertainty Ratio);
 
 /// For what only the simulator computes with.
 impl Written for f64 {

@@ -80,8 +80,11 @@ fn values_that_cannot_be_held() {
     refused(
         "trip_depth_u = 0.005",
         "trip_depth_u = 5",
-        &["machine.toml:27:16", "`probe.trip_depth_u`", "below 4 mm"],
+        &["machine.toml:27:16", "`probe.trip_depth_u`", "too large to be meant", "limit 1 mm"],
     );
+    refused("trip_depth_u = 0.005", "trip_depth_u = 0", &["`probe.trip_depth_u`", "above zero", "a / 1.73"]);
+    refused("band = 0.020", "band = 20", &["`touch.band`", "too large to be meant"]);
+    refused("stop = 0.1", "stop = 100", &["`touch.stop`", "too large to be meant"]);
     refused("fine_speed = 2.0", "fine_speed = 1001", &["`touch.fine_speed`", "1000 mm/s"]);
     refused("latency_s = 0.0005", "latency_s = 0.5", &["`datum_switch.latency_s`", "0.1 s"]);
     refused("[800, 1]", "[0, 1]", &["machine.toml:8:9", "`travel.steps`", "motor step"]);

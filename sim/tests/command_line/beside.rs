@@ -95,7 +95,7 @@ fn a_budget_and_its_agreement_are_those_of_the_formats() {
     assert!(document.get("compare").is_none() && document.get("sweeps").is_none());
     let budget = &document["budget"];
     assert_eq!(budget["runs"], 300);
-    assert!((number(&budget["core_u"]) - 0.0066).abs() < 0.0002, "{budget}");
+    assert!((number(&budget["core_u"]) - 0.006_23).abs() < 0.000_05, "{budget}");
     let sources = list(&budget["sources"]);
     let named = |name: &str| sources.iter().find(|source| source["source"] == name).expect("the source");
     assert_eq!(number(&named("trip depth")["core_u"]), 0.004_999_995);
@@ -121,7 +121,8 @@ fn a_budget_and_its_agreement_are_those_of_the_formats() {
     let checks = list(&agreement["checks"]);
     assert_eq!((checks.len(), &checks[0]["digits"], &checks[1]["digits"]), (2, &2.into(), &1.into()));
     assert_eq!((number(&checks[0]["delta"]), number(&checks[1]["delta"])), (0.000_05, 0.000_5));
-    assert_eq!(checks[0]["agrees"], "no");
+    // Nothing is allowed for that is not there, so only more runs could tell the two apart.
+    assert_eq!(checks[0]["agrees"], "too-close");
     let end = number(&agreement["stated"]["expanded_u"]) - number(&agreement["simulated"]["high"]);
     assert!((end.abs() - number(&checks[0]["d_high"])).abs() < 2e-9, "{agreement}");
 }

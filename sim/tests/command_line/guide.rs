@@ -167,13 +167,19 @@ fn from_nothing_to_a_trimmed_machine() {
     let text = folder.read("m.toml");
     let value = |key: &str| -> f64 {
         let line = text.lines().find(|line| line.starts_with(&format!("{key} = "))).expect(key);
-        line.split(" = ").nth(1).expect("a value").parse().expect("a number")
+        line.split(['=', '#']).nth(1).expect("a value").trim().parse().expect("a number")
     };
-    let (prior, doubt) = (0.01 / 3.0 + 1e-6, 4e-6 + 1e-4 + 9e-6);
-    let weight = prior / (prior + doubt);
-    assert!((value("trip_depth") - (0.64 - 0.002 + weight * 0.035)).abs() < 1e-4, "{text}");
-    assert!((value("trip_depth_u") - ((1.0 - weight) * prior).sqrt()).abs() < 1e-4, "{text}");
-    assert!((value("trimmed_at_speed") - 2.0).abs() < 1e-9 && text.contains("[[gauge_check]]"));
+    let (own, rest) = (0.01 / 3.0 - 16e-6, 4e-6 + 1e-4 + 9e-6 - 16e-6);
+    // The latency at 2 mm/s, and the nozzle's growth from touch to print.
+    let grown = (value("print_c") - value("touch_c")) * value("um_per_c_u") * 1e-3;
+    let prior = own + 1e-6 + grown * grown;
+    let weight = prior / (prior + rest);
+    assert!((value("trip_depth") - (0.64 + weight * (0.035 - 0.002))).abs() < 1e-4, "{text}");
+    let variance = 16e-6 + (1.0 - weight).powi(2) * own + weight.powi(2) * rest;
+    assert!((value("trip_depth_u") - variance.sqrt()).abs() < 1e-4, "{text}");
+    assert!((value("trimmed_at_speed") - 2.0 * weight).abs() < 2e-3, "{text}");
+    let warming = weight * (value("print_c") - value("touch_c"));
+    assert!((value("trimmed_k") - warming).abs() < 0.05 && text.contains("[[gauge_check]]"), "{text}");
 }
 
 #[test]
@@ -308,7 +314,7 @@ fn malformed_answers_are_asked_for_again() {
         (11, &[("1.2 or 1.3", "more than one number"), ("550 um", "in mm")]),
         (13, &[("0.3", "overtravel"), ("-1", "above zero")]),
         (19, &[("5", "free_height")]),
-        (20, &[("9", "below 4 mm")]),
+        (20, &[("9", "at most 1 mm")]),
         (21, &[("0 100", "above zero")]),
         (26, &[("6", "back drop-varies"), ("-1", "below zero")]),
         (28, &[("", "no default"), ("a\u{7}b", "control")]),

@@ -81,7 +81,8 @@ fn the_histogram_says_what_the_quantiles_say() {
 fn quantiles_are_true_where_the_first_runs_do_not_show_the_tail() {
     let folder = Folder::new();
     let text = std::fs::read_to_string(demo("machine.toml")).expect("the demo");
-    let mut text = format!("{text}\n");
+    // With so few degrees of freedom no cycle is noisier than studied.
+    let mut text = format!("{}\n", text.replace("dof = 54", "dof = 11"));
     for (key, value) in [
         ("trip_depth_u", "0.0001"),
         ("um_per_c_u", "0.0"),

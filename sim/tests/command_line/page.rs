@@ -360,7 +360,7 @@ fn a_dropped_log_lands_as_it_does_on_the_command_line() {
     let served = Served::new(&[]);
     let (code, landed) = served.post("/land", &json!({ "log": upload(LOG) }));
     assert_eq!(code, 200, "{landed}");
-    assert_eq!(landed["says"], "9 cycles, 0 refused; the newest landing is +0.9451 ± 0.0130 mm.");
+    assert_eq!(landed["says"], "9 cycles, 0 refused; the newest landing is +0.9451 ± 0.0122 mm.");
     let html = landed["parts"]["landing"].as_str().expect("sections");
     assert!(html.contains("id=\"touches\"") && html.contains("G10 L2 P1 Z0.9451"));
     // With another machine file dropped as well, by that one.

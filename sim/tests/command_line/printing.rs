@@ -88,7 +88,7 @@ fn no_line_is_wider_than_a_hundred_columns() {
         run_with(&["land", "-", "-m", &machine], &log),
         run(&["setup", &demo("machine.toml")]),
         run(&["setup", &machine]),
-        run(&["trim", "-m", &machine, "--nudge", "-0.9"]),
+        run(&["trim", "-m", &machine, "--nudge", "-0.3"]),
         run(&["trim", "-m", &machine, "--nudge", "-0.01"]),
     ];
     for page in pages {

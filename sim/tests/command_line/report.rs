@@ -180,7 +180,7 @@ fn recorded_touches_make_a_page_with_each_section() {
     assert_eq!(sections(&html), accepted);
     // The newest landing with its U, as in the answer, and the caution beside what might be applied.
     for words in [
-        "L = +0.9451\u{a0}±\u{a0}0.0130\u{a0}mm",
+        "L = +0.9451\u{a0}±\u{a0}0.0122\u{a0}mm",
         "G10 L2 P1 Z0.9451",
         "A wrong number can drive the nozzle into the plate",
         "first, not counted",

@@ -64,7 +64,22 @@ fn warnings_come_where_they_should_and_only_there() {
         change("trimmed_at_speed = 2.0", "trimmed_at_speed = 3.0"),
         and_plates("probe.trimmed_at_speed")
     );
-    assert_eq!(change("trip_depth_u = 0.005", "trip_depth_u = 0.0"), and_plates("probe.trip_depth_u"));
+    // No trip is seen at once.
+    for (old, new, key) in [
+        (
+            "latency_s = 0.0005\nlatency_u_s = 0.0002",
+            "latency_s = 0\nlatency_u_s = 0",
+            "datum_switch.latency_u_s",
+        ),
+        (
+            "latency_s = 0.0010\nlatency_u_s = 0.0005",
+            "latency_s = 0\nlatency_u_s = 0",
+            "plate_switch.latency_u_s",
+        ),
+    ] {
+        assert_eq!(change(old, new), and_plates(key));
+        assert_eq!(change(old, &new.replace("u_s = 0", "u_s = 0.0005")), ["plates.rise"]);
+    }
     // 6 · 0.0026 = 0.0156, and 6.5 · 0.0026 = 0.0169 from nine touches on.
     assert_eq!(change("band = 0.020", "band = 0.0157"), ["plates.rise"]);
     assert_eq!(change("band = 0.020", "band = 0.0155"), and_plates("touch.band"));

@@ -9,7 +9,7 @@ use zdatum::setup::{
 };
 use zdatum::{
     Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Readings, Recorded, Series, Setup, Speed, Step,
-    Temperature, Uncertainty,
+    Temperature, Uncertainty, Warming,
 };
 
 use crate::given;
@@ -68,10 +68,13 @@ pub fn draft(studied: bool) -> Draft {
         rate_u: nm_per_k(rate_u),
         touch: celsius(touch),
         print: celsius(print),
+        delta_u: Warming::ZERO,
+        trimmed: Warming::ZERO,
     };
     let _ = growth.push(part(Follows::Tool, 240, 30, 150, 230));
     let _ = growth.push(part(Follows::Bed, 900, 100, 55, 60));
-    const STUDIED: Studied = Studied { tip: study(2), shoulder: study(2), plate: study(3) };
+    const STUDIED: Studied =
+        Studied { tip: study(2), shoulder: study(2), plate: study(3), tip_between: None, span_between: None };
     Draft {
         travel: Travel {
             x: range(0, 240_000),
@@ -112,14 +115,15 @@ pub fn draft(studied: bool) -> Draft {
             tip_again: false,
         },
         growth,
-        soak_left: u_um(4),
+        soak_left: um(4),
+        unseen: Uncertainty::ZERO,
         accept: Accept {
             landing: range(-1_500, 2_000),
             shift: um(150),
             expanded_u: u_um(25),
             coverage: Coverage::P95,
         },
-        pooled: if studied { STUDIED } else { Studied { tip: None, shoulder: None, plate: None } },
+        pooled: if studied { STUDIED } else { Studied::default() },
     }
 }
 

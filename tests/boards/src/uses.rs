@@ -37,6 +37,7 @@ pub fn landing_and_trim() {
     let probe = machine::draft(given(false)).probe;
     let known = Depth { t: probe.trip_depth, u: probe.trip_depth_u, speed: probe.trimmed_at_speed };
     let check = Check {
+        wish: zdatum::Length::ZERO,
         too_high: given(probe.trip_depth),
         made_with: probe.trip_depth,
         speed: probe.trimmed_at_speed,
@@ -44,7 +45,7 @@ pub fn landing_and_trim() {
         feel_u: given(probe.trip_depth_u),
         landing_u: given(probe.trip_depth_u),
     };
-    keep(trim(given(&known), given(&probe.delay), given(&check), given(Weighing::Weighed)));
+    keep(trim(given(&known), given(&[]), given(&probe.delay), given(&check), given(Weighing::Weighed)));
 }
 
 /// The touch cycle, by `poll` and `handle`.

@@ -8,7 +8,7 @@ use zdatum::setup::{
     Travel,
 };
 use zdatum::{
-    Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Setup, Speed, Temperature, Uncertainty,
+    Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Setup, Speed, Temperature, Uncertainty, Warming,
 };
 
 /// Millimetres from text.
@@ -69,6 +69,8 @@ pub fn part(follows: Follows, [rate, rate_u]: [&str; 2], [touch, print]: [&str; 
         rate_u: growth(rate_u),
         touch: celsius(touch),
         print: celsius(print),
+        delta_u: Warming::ZERO,
+        trimmed: Warming::ZERO,
     }
 }
 
@@ -124,7 +126,8 @@ pub fn workshop() -> Draft {
             tip_again: false,
         },
         growth: [part(Follows::Tool, ["0.3", "0.02"], ["140", "220"])].into_iter().collect(),
-        soak_left: Uncertainty::ZERO,
+        soak_left: Length::ZERO,
+        unseen: Uncertainty::ZERO,
         accept: Accept {
             landing: range("-1.25", "1.75"),
             shift: mm("0.2"),
@@ -135,6 +138,7 @@ pub fn workshop() -> Draft {
             tip: study("0.0015", 40),
             shoulder: study("0.0015", 40),
             plate: study("0.003", 40),
+            ..Studied::default()
         },
     }
 }
@@ -146,7 +150,7 @@ pub fn exact() -> Draft {
     draft.travel.y = range("0", "180");
     draft.travel.steps = (1 << 14, 1);
     draft.datum_switch.delay.latency_u = Latency::ZERO;
-    draft.probe.trip_depth_u = Uncertainty::ZERO;
+    draft.probe.trip_depth_u = Uncertainty::LEAST;
     draft.probe.trimmed_at_speed = speed("0");
     draft.probe.drop = range("5.5", "6.5");
     draft.probe.delay = delay("0.001", "0");
@@ -178,11 +182,11 @@ pub fn boundless() -> Draft {
     draft.touch.first_speed = speed("1000");
     draft.touch.most = 64;
     draft.touch.least = 2;
-    draft.touch.band = Length::from_mm(32_767);
+    draft.touch.band = Length::from_mm(1);
     draft.accept = Accept {
         landing: LengthRange { low: Length::from_mm(-32_768), high: Length::from_mm(32_767) },
         shift: Length::from_mm(32_767),
-        expanded_u: u("255"),
+        expanded_u: u("1"),
         coverage: Coverage::P95,
     };
     draft.pooled = Studied::default();

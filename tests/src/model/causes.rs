@@ -8,7 +8,7 @@ use zdatum::{Draft, LastSpan, RefusalKind, Setup, Station, Variance};
 use super::tight::{self, Corner, length};
 use super::world::{Probe, Switch, World};
 use super::world_at;
-use crate::machine::{boundless, mm, range, study, u};
+use crate::machine::{growth, mm, range, study, u};
 
 /// What happens at a request.
 #[derive(Clone, Copy, Debug)]
@@ -150,15 +150,14 @@ pub fn all() -> Vec<Cause> {
         Cause {
             draft: || {
                 let mut draft = tight::draft();
-                draft.accept.landing = range("-1", "1");
+                draft.accept.landing = range("5", "6");
                 draft
             },
-            ..Cause::new(R::LandingOutOfWindow, "homing found its mark 3 mm too low", |world, request, _| {
-                if matches!(request, Do::Home { .. }) {
-                    world.lose_height(3 << 16);
-                }
-                Then::Obey
-            })
+            ..Cause::new(
+                R::LandingOutOfWindow,
+                "the window is that of a machine whose switch stands 5 mm higher",
+                |_, _, _| Then::Obey,
+            )
         },
         Cause {
             draft: || {
@@ -167,7 +166,7 @@ pub fn all() -> Vec<Cause> {
                 draft
             },
             // The rise at the lowest corner and the trip depth, as a sound cycle reads them.
-            last: Some(LastSpan { span: length(-32_768 + 33_536), variance: Variance::ZERO }),
+            last: Some(LastSpan::new(length(-32_768 + 33_536), Variance::ZERO)),
             ..Cause::new(R::MovedTooFar, "debris of 0.1 mm lies under the plate", |world, request, nth| {
                 if matches!(request, Do::FindProbe { .. }) && nth == 0 {
                     world.geometry.rise += 6_554;
@@ -212,21 +211,43 @@ pub fn all() -> Vec<Cause> {
         }),
         Cause {
             draft: || {
-                let mut draft = boundless();
-                draft.touch.most = 9;
+                let mut draft = tight::draft();
+                draft.growth[0].rate_u = growth("62.5");
+                draft
+            },
+            ..Cause::new(R::OutOfRange, "the uncertainty of a growth was typed in another unit", |_, _, _| {
+                Then::Obey
+            })
+        },
+        Cause {
+            draft: || {
+                let mut draft = tight::draft();
+                draft.travel.steps = (8_192, 1);
+                (draft.touch.least, draft.touch.most) = (5, 9);
+                draft.pooled.plate = study("0.0005", 40);
                 draft
             },
             ..Cause::new(
-                R::OutOfRange,
-                "the machine file has micrometres for millimetres",
-                |world, request, _| {
-                    if matches!(request, Do::Home { .. }) {
-                        world.geometry.tip = 25_000 << 16;
+                R::NoisierThanStudied,
+                "the plunger has worn since its study: it trips 6 um higher at every other touch",
+                |world, request, nth| {
+                    if at(request, Station::Plate) {
+                        world.slip_probe(if nth % 2 == 0 { 393 } else { -393 });
                     }
                     Then::Obey
                 },
             )
         },
+        Cause::new(
+            R::TipOutOfPlace,
+            "the offset of an earlier landing is still in force",
+            |world, request, _| {
+                if matches!(request, Do::Home { .. }) {
+                    world.lose_height(3 << 16);
+                }
+                Then::Obey
+            },
+        ),
     ]
 }
 

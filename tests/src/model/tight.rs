@@ -4,7 +4,7 @@ use zdatum::setup::{
     Accept, DatumSwitch, Delay, Follows, Grows, LengthRange, Place, Places, Plates, Probe, Studied, Touch,
     Travel,
 };
-use zdatum::{Centre, Coverage, Draft, Growth, Latency, Length, Speed, Temperature, Uncertainty};
+use zdatum::{Centre, Coverage, Draft, Growth, Latency, Length, Speed, Temperature, Uncertainty, Warming};
 
 use super::world::Geometry;
 
@@ -54,6 +54,8 @@ pub fn draft() -> Draft {
         rate_u: Growth::ZERO,
         touch: Temperature::from_bits(150 << 16).expect("a temperature"),
         print: Temperature::from_bits(220 << 16).expect("a temperature"),
+        delta_u: Warming::ZERO,
+        trimmed: Warming::ZERO,
     };
     let latency = |bits| Latency::from_bits(bits).expect("a latency");
     let delay = Delay { latency: latency(LATENCY), latency_u: latency(LATENCY_U) };
@@ -95,12 +97,13 @@ pub fn draft() -> Draft {
             tip_again: true,
         },
         growth: [nozzle].into_iter().collect(),
-        soak_left: Uncertainty::ZERO,
+        soak_left: Length::ZERO,
+        unseen: Uncertainty::ZERO,
         // So wide that no doubt and no window hides what the floors and the bands let through.
         accept: Accept {
             landing: range(-1_000 << 16, 1_000 << 16),
             shift: length(1_000 << 16),
-            expanded_u: sure(200 << 24),
+            expanded_u: sure(1 << 24),
             coverage: Coverage::P95,
         },
         pooled: Studied::default(),

@@ -18,7 +18,7 @@ pub struct Station {
     pub speed: Exact,
 }
 
-/// One growing part: g and u(g) in mm/K, θ_print − θ_touch in K.
+/// One growing part: g and u(g) in mm/K, temperature differences in K.
 #[derive(Clone, Debug)]
 pub struct Part {
     /// g.
@@ -27,6 +27,12 @@ pub struct Part {
     pub rate_u: Exact,
     /// θ_print − θ_touch.
     pub warmer: Exact,
+    /// What t has taken up of it.
+    pub trimmed: Exact,
+    /// u(θ_print − θ_touch).
+    pub delta_u: Exact,
+    /// Which of three sensors it follows.
+    pub sensor: usize,
 }
 
 /// A cycle's input.
@@ -50,8 +56,12 @@ pub struct Cycle {
     pub datum_latency: (Exact, Exact),
     /// Growing parts.
     pub parts: Vec<Part>,
-    /// Growth still to come, at most.
+    /// Growth still to come, at most; negative where it sinks.
     pub left: Exact,
+    /// What no touch shows.
+    pub unseen: Exact,
+    /// b of tip and span, with their degrees of freedom.
+    pub between: [Option<(Exact, u32)>; 2],
 }
 
 /// A station's centre and u².
@@ -84,8 +94,12 @@ pub struct Worked {
     pub speed: Exact,
     /// Correction for growth.
     pub growth: Exact,
-    /// Each source's u² with its degrees of freedom, in the order of `docs/uncertainty.md`: stations, t, τ of
-    /// plate, τ of datum, parts, left.
+    /// Correction for growth still to come.
+    pub soak: Exact,
+    /// u²(P − S).
+    pub span_variance: Exact,
+    /// Each source's u² with its degrees of freedom, in the order of `docs/uncertainty.md`: stations, tip and span
+    /// between series, t, τ of plate, τ of datum, parts, three sensors, left, unseen.
     pub terms: Vec<(Exact, Option<u32>)>,
 }
 
@@ -134,21 +148,35 @@ pub fn work_out(cycle: &Cycle) -> Option<Worked> {
 
     let square = |x: Exact| &x * &x;
     let mut terms: Vec<_> = closed.iter().map(|c| (c.variance.clone(), c.dof)).collect();
+    let [tip_between, span_between] = cycle.between.clone().map(|study| match study {
+        Some((s, dof)) => (square(s), Some(dof)),
+        None => (Exact::zero(), None),
+    });
+    let span_variance = &closed[1].variance + &closed[2].variance + &span_between.0;
+    terms.extend([tip_between, span_between]);
     terms.push((square(cycle.trip_depth_u.clone()), None));
     terms.push((square(&at_plate * &cycle.plate_latency.1), None));
     terms.push((square(&at_datum * &cycle.datum_latency.1), None));
     for part in &cycle.parts {
-        terms.push((square(&part.warmer * &part.rate_u), None));
+        terms.push((square((&part.warmer - &part.trimmed) * &part.rate_u), None));
     }
-    terms.push((square(cycle.left.clone()) / whole(3), None));
+    for sensor in 0..3 {
+        let own = cycle.parts.iter().filter(|part| part.sensor == sensor);
+        terms.push((square(own.fold(Exact::zero(), |sum, part| sum + &part.rate * &part.delta_u)), None));
+    }
+    terms.push((square(cycle.left.clone()) / whole(12), None));
+    terms.push((square(cycle.unseen.clone()), None));
+    let soak = &cycle.left / whole(2);
 
     Some(Worked {
-        landing: p - (s - t) - &cycle.trip_depth + &speed + &growth,
+        landing: p - (s - t) - &cycle.trip_depth + &speed + &growth + &soak,
         drop: s - t,
         rise: p - s - &cycle.trip_depth + &speed,
         span: p - s,
         speed,
         growth,
+        soak,
+        span_variance,
         terms,
         closed,
     })

@@ -91,9 +91,9 @@ pub fn von_neumann(z: &[i64]) -> Option<Exact> {
     Some(jumps / below)
 }
 
-/// Whether a series walks by the slope's rule: |b|·√Σ(i − ī)² > 3.6·√(s² + Δ²/12) and |b|·(n − 1) > 2Δ, n ≥
+/// Whether a series walks by the slope's rule: |b|·√Σ(i − ī)² > 3.6·f·√(s² + Δ²/12) and |b|·(n − 1) > 2Δ, n ≥
 /// 3; all in mm and squared, so that no root is needed.
-pub fn walks(z: &[i64], s: &Exact, step: &Exact) -> bool {
+pub fn walks(z: &[i64], s: &Exact, step: &Exact, f: &Exact) -> bool {
     if z.len() < 3 {
         return false;
     }
@@ -101,5 +101,11 @@ pub fn walks(z: &[i64], s: &Exact, step: &Exact) -> bool {
     let steepness = &b * &b * index_squares(z.len());
     let noise = s * s + step * step / whole(12);
     let way = &b * &b * whole((z.len() - 1) * (z.len() - 1));
-    steepness > fraction(1296, 100) * noise && way > whole(4) * step * step
+    steepness > fraction(1296, 100) * f * f * noise && way > whole(4) * step * step
+}
+
+/// f(ν) = 1 + 3.5/ν + 11/ν² + 24/ν³.
+pub fn tail_factor(dof: u32) -> Exact {
+    let nu = || whole(dof);
+    whole(1) + fraction(7, 2) / nu() + whole(11) / (nu() * nu()) + whole(24) / (nu() * nu() * nu())
 }

@@ -24,6 +24,7 @@ pub(crate) const LANDING: &[Operation] = &[
     Operation::Span,
     Operation::SpeedCorrection,
     Operation::GrowthCorrection,
+    Operation::SoakCorrection,
     Operation::Uncertainty,
     Operation::SpanUncertainty,
     Operation::Dof,
@@ -84,15 +85,25 @@ pub(crate) fn check_limits(
     let window = draft.accept.landing;
     let (low, high) = (window.low.exact() + &expanded, window.high.exact() - &expanded);
     check(RefusalKind::LandingOutOfWindow, outside(&seen.height.exact(), &low, &high, &bit))?;
-    check(RefusalKind::TooUncertain, Some(seen.uncertainty.expanded > draft.accept.expanded_u))?;
+    let disproved = [RefusalKind::Unsteady, RefusalKind::Walking, RefusalKind::NoisierThanStudied];
+    let stands = !disproved.into_iter().any(has);
+    check(RefusalKind::TooUncertain, Some(stands && seen.uncertainty.expanded > draft.accept.expanded_u))?;
     if let Some(last) = last {
         let doubt = root(&(seen.span_variance.exact() + last.variance.exact()));
         let guard = doubt * of_bits(seen.uncertainty.factor.to_bits(), 16);
         let change = num_traits::Signed::abs(&(seen.span.exact() - last.span.exact()));
-        check(
-            RefusalKind::MovedTooFar,
-            over(&(change + guard), &draft.accept.shift.exact(), &(bit * whole(2))),
-        )?;
+        let near = bit * whole(2);
+        let beyond_last = over(&(change + guard), &draft.accept.shift.exact(), &near);
+        let beyond_book = last.expected.map_or(Some(false), |expected| {
+            let change = num_traits::Signed::abs(&(seen.span.exact() - expected.span.exact()));
+            over(&change, &expected.limit.exact(), &near)
+        });
+        let moved = match (beyond_last, beyond_book) {
+            (Some(true), _) | (_, Some(true)) => Some(true),
+            (Some(false), Some(false)) => Some(false),
+            _ => None,
+        };
+        check(RefusalKind::MovedTooFar, moved)?;
     }
     Ok(())
 }
@@ -101,7 +112,10 @@ pub(crate) fn check_limits(
 pub(crate) fn walks(draft: &Draft, study: Option<Pooled>, z: &[i64]) -> Option<bool> {
     let step = fraction(draft.travel.steps.1, draft.travel.steps.0);
     if let Some(study) = study {
-        return Some(series::walks(z, &study.s.exact(), &step));
+        // The core holds f(ν) to 2⁻¹³ and a little.
+        let f = series::tail_factor(study.dof.get());
+        let by = |part: i64| series::walks(z, &study.s.exact(), &step, &(&f * fraction(part, 10_000)));
+        return (by(9_990) == by(10_010)).then(|| by(10_000));
     }
     // Exact 0.1 % points by Imhof's inversion for n = 5 to 9, as in the tests of that table.
     let points = [0.4160768, 0.3630469, 0.3692040, 0.4009793, 0.4413495];
@@ -109,6 +123,31 @@ pub(crate) fn walks(draft: &Draft, study: Option<Pooled>, z: &[i64]) -> Option<b
     let Some(ratio) = series::von_neumann(z) else { return Some(false) };
     let off = oracle::to_f64(&ratio) - point;
     (off.abs() > 2e-5).then_some(off < 0.0)
+}
+
+/// Whether a tip's height is outside its range by more than a sound machine reads there.
+pub(crate) fn tip_outside(setup: &Setup, tip: &num_bigint::BigInt) -> bool {
+    let range = setup.draft().datum_switch.tip_height;
+    let reads_low = setup.floors().tip_at_most(zdatum::Length::ZERO).expect("held").to_bits();
+    let half_step = setup.step().one().to_bits() / 2;
+    tip + reads_low < range.low.to_bits().into() || tip - half_step > range.high.to_bits().into()
+}
+
+/// Whether touches scatter more than their study allows, by the tail of Fisher's F; `None` within 0.5 % of the point.
+pub(crate) fn noisy(draft: &Draft, study: Option<Pooled>, z: &[i64]) -> Option<bool> {
+    let Some(study) = study.filter(|study| z.len() >= 3 && study.dof.get() >= 12) else { return Some(false) };
+    let step = fraction(draft.travel.steps.1, draft.travel.steps.0);
+    let s2 = series::sample_variance(z).expect("three touches") * of_bits(1, 32);
+    if s2 <= &step * &step {
+        return Some(false);
+    }
+    let s = study.s.exact();
+    let ratio = oracle::to_f64(&(s2 / (&s * &s + &step * &step / whole(12))));
+    let beyond = |part: f64| {
+        let (count, dof) = (z.len() as f64 - 1.0, f64::from(study.dof.get()).min(1e8));
+        zdatum_world::distributions::f_tail(ratio * part, count, dof).expect("a tail") < 0.000_2
+    };
+    (beyond(0.995) == beyond(1.005)).then(|| beyond(1.0))
 }
 
 fn bits(touches: &[zdatum::Length]) -> Vec<i64> {
@@ -146,6 +185,15 @@ fn landings_of_the_boards_are_right() {
         let at = |kind, station| {
             assessment.refusals().iter().any(|refusal| refusal.kind == kind && refusal.station == station)
         };
+        if landed.is_some() {
+            let tip = oracle::nearest_up(&oracle::in_bits(
+                &(series::centre(&case.touches[0], zdatum_tests::case::centre(record.draft.touch.centre))
+                    * of_bits(1, 16)),
+                16,
+            ));
+            let outside = tip_outside(&setup, &tip);
+            assert_eq!(at(RefusalKind::TipOutOfPlace, Some(Station::Tip)), outside, "case {number}");
+        }
         if let Some(landing) = &landed {
             hold(number, check_limits(&record.draft, landing, record.last.as_ref(), &has));
         }
@@ -153,6 +201,15 @@ fn landings_of_the_boards_are_right() {
             let spread = z.iter().max().expect("a touch") - z.iter().min().expect("a touch");
             let unsteady = spread > i64::from(record.draft.touch.band.to_bits());
             assert_eq!(at(RefusalKind::Unsteady, Some(station)), unsteady, "case {number}, {station:?}");
+            if assessment.touches().is_some()
+                && let Some(noisy) = noisy(&record.draft, study, z)
+            {
+                assert_eq!(
+                    at(RefusalKind::NoisierThanStudied, Some(station)),
+                    noisy,
+                    "case {number}, {station:?}: {z:?}"
+                );
+            }
             if assessment.touches().is_some()
                 && let Some(walks) = walks(&record.draft, study, z)
             {
@@ -182,6 +239,8 @@ fn landings_of_the_boards_are_right() {
         "moved-too-far",
         "too-uncertain",
         "out-of-range",
+        "noisier-than-studied",
+        "tip-out-of-place",
     ];
     assert!(expected.iter().all(|word| seen.contains(word)), "the cases must bring every reason: {seen:?}");
     assert!(accepted > 500 && too_few > 20, "{accepted} accepted, {too_few} too few");
@@ -217,9 +276,9 @@ fn trims_of_the_boards_are_right() {
     ]);
     let mut held = 0;
     for number in cases(Kind::Trim) {
-        let trim::Gauge { known, delay, check, weighing } = trim::Gauge::of(number);
-        let seen = zdatum::trim::trim(&known, &delay, &check, weighing);
-        let right = oracle_trim::for_oracle(&known, &delay, &check);
+        let trim::Gauge { known, parts, delay, check, weighing } = trim::Gauge::of(number);
+        let seen = zdatum::trim::trim(&known, &parts, &delay, &check, weighing);
+        let right = oracle_trim::for_oracle(&known, &parts, &delay, &check);
         match oracle_trim::compare(&ledger, &right, weighing, seen) {
             Ok(one) => held += u32::from(one),
             Err(error) => panic!("case {number}: {error}"),

@@ -16,7 +16,7 @@ use zdatum_tests::case::{self, ToExact, floors_of};
 use zdatum_tests::generate::Case;
 use zdatum_tests::oracle::{Exact, fraction, in_bits, nearest_up, of_bits, series, whole};
 
-use crate::board_cases::{LANDING, cases, check_limits, hold, walks};
+use crate::board_cases::{LANDING, cases, check_limits, hold, noisy, tip_outside, walks};
 use crate::oracle_landing::check_case;
 
 type Reason = (RefusalKind, Option<Station>);
@@ -168,11 +168,26 @@ impl<'a> Teller<'a> {
         let counted = self.touches(leg, plan)?;
         let walking =
             full.then(|| walks(&self.script.draft, self.script.draft.pooled.of(station), &counted.0));
+        let noisy = full.then(|| noisy(&self.script.draft, self.script.draft.pooled.of(station), &counted.0));
         self.told.counted[leg] = Some(counted);
         match walking {
             Some(None) => return Err(Stop::Blurred),
             Some(Some(true)) => return Err(Stop::Refused((RefusalKind::Walking, Some(station)))),
             _ => {}
+        }
+        match noisy {
+            Some(None) => return Err(Stop::Blurred),
+            Some(Some(true)) => {
+                return Err(Stop::Refused((RefusalKind::NoisierThanStudied, Some(station))));
+            }
+            _ => {}
+        }
+        if leg == 0 {
+            let setup = zdatum::Setup::check(self.script.draft.clone()).expect("a sound machine");
+            let tip = nearest_up(&in_bits(&self.centre(0), 16));
+            if tip_outside(&setup, &tip) {
+                return Err(Stop::Refused((RefusalKind::TipOutOfPlace, Some(Station::Tip))));
+            }
         }
         if leg == 1 {
             let (drop, limits) = (self.centre(1) - self.centre(0), self.script.draft.probe.drop);

@@ -75,8 +75,8 @@ fn page() -> String {
     let _ = writeln!(out, "| coverage | {} % |", sum.coverage.percent());
     of_sum(&mut out, &Combined::of(&sum.terms, sum.coverage).expect("held"));
     for case in [2, 6] {
-        let trim::Gauge { known, delay, check, weighing } = trim::Gauge::of(case);
-        let seen = zdatum::trim::trim(&known, &delay, &check, weighing).expect("held");
+        let trim::Gauge { known, parts, delay, check, weighing } = trim::Gauge::of(case);
+        let seen = zdatum::trim::trim(&known, &parts, &delay, &check, weighing).expect("held");
         let _ = writeln!(
             out,
             "\n## Case {case}: a gauge check\n\n| what | value |\n|---|---|\n\

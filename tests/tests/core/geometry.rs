@@ -184,7 +184,7 @@ fn the_budget_lists_every_source() {
     case.readings[2].speed = Some(zdatum_tests::machine::speed("3.5"));
     assert_eq!(names(&case), with(&[Source::TripDepth, Source::PlateLatency, Source::Growth(0)]));
     case.readings[1].speed = Some(zdatum_tests::machine::speed("0.5"));
-    case.draft.soak_left = u("0.003");
+    case.draft.soak_left = mm("0.003");
     let seen = sources(&case);
     let rest =
         [Source::TripDepth, Source::PlateLatency, Source::DatumLatency, Source::Growth(0), Source::Soak];
@@ -197,15 +197,18 @@ fn the_budget_lists_every_source() {
         0.000_6,
         0.000_1,
         0.0016,
-        0.003 / 3_f64.sqrt(),
+        // 0.003 mm is held as 197 bits of 2⁻¹⁶ mm.
+        197.0 / 65_536.0 / 12_f64.sqrt(),
     ];
     for ((source, u, dof), right) in seen.into_iter().zip(expected) {
         assert!((u.to_f64() - right).abs() < 2e-7, "{source:?}: {u} against {right}");
         assert_eq!(dof, matches!(source, Source::Touches(_)).then_some(40), "{source:?}");
     }
-    case.draft.probe.trip_depth_u = zdatum::Uncertainty::ZERO;
     case.draft.growth[0].rate_u = zdatum::Growth::ZERO;
-    assert_eq!(names(&case), with(&[Source::PlateLatency, Source::DatumLatency, Source::Soak]));
+    assert_eq!(
+        names(&case),
+        with(&[Source::TripDepth, Source::PlateLatency, Source::DatumLatency, Source::Soak])
+    );
 }
 
 /// Approach speed: + (v_P − v₀)·τ_plate − (v_S − v_T)·τ_datum. A thousandth of a second at 1 mm/s is 1 µm.
@@ -302,13 +305,14 @@ fn gauge_checks_of_common_practice() {
         let known = Depth { t: mm(t), u: u("0.1"), speed: case.draft.probe.trimmed_at_speed };
         let check = Check {
             too_high: mm(gauge).minus(mm(felt)).expect("held"),
+            wish: zdatum::Length::ZERO,
             made_with: mm(t),
             speed: known.speed,
             gauge_u: u("0.002"),
             feel_u: u("0.010"),
             landing_u: u("0.003"),
         };
-        let seen = trim(&known, &case.draft.probe.delay, &check, Weighing::Afresh).expect("held");
+        let seen = trim(&known, &[], &case.draft.probe.delay, &check, Weighing::Afresh).expect("held");
         assert!(seen.accepted);
         assert!(
             seen.depth.t.to_bits().abs_diff(mm(trimmed).to_bits()) <= 1,
@@ -340,6 +344,7 @@ fn a_thinner_plate_leaves_the_gauge_check_where_it_was() {
             let felt = plate_top + gauge - i64::from(seen.height.to_bits());
             let check = Check {
                 too_high: bits(gauge - felt),
+                wish: zdatum::Length::ZERO,
                 made_with: case.draft.probe.trip_depth,
                 speed: case.draft.probe.trimmed_at_speed,
                 gauge_u: u("0.002"),
@@ -347,7 +352,10 @@ fn a_thinner_plate_leaves_the_gauge_check_where_it_was() {
                 landing_u: u("0.003"),
             };
             let known = Depth { t: check.made_with, u: u("0.2"), speed: check.speed };
-            (seen.height, trim(&known, &case.draft.probe.delay, &check, Weighing::Weighed).expect("held"))
+            (
+                seen.height,
+                trim(&known, &[], &case.draft.probe.delay, &check, Weighing::Weighed).expect("held"),
+            )
         };
         let ((high, check), (low, again)) = (trimmed_on(0), trimmed_on(thinner));
         prop_assert_eq!(i64::from(high.to_bits()) - i64::from(low.to_bits()), thinner);
@@ -367,6 +375,7 @@ fn a_trim_followed_by_the_same_touches_moves_the_landing_by_what_it_should() {
         let known = Depth { t: probe.trip_depth, u: probe.trip_depth_u, speed: probe.trimmed_at_speed };
         let check = Check {
             too_high: bits(too_high),
+            wish: zdatum::Length::ZERO,
             made_with: bits(i64::from(probe.trip_depth.to_bits()) + other),
             speed,
             gauge_u: u("0.002"),
@@ -374,7 +383,7 @@ fn a_trim_followed_by_the_same_touches_moves_the_landing_by_what_it_should() {
             landing_u: u("0.003"),
         };
         let weighing = if afresh { Weighing::Afresh } else { Weighing::Weighed };
-        let Ok(trimmed) = trim(&known, &probe.delay, &check, weighing) else { return Ok(()) };
+        let Ok(trimmed) = trim(&known, &[], &probe.delay, &check, weighing) else { return Ok(()) };
         case.draft.probe.trip_depth = trimmed.depth.t;
         case.draft.probe.trip_depth_u = trimmed.depth.u;
         case.draft.probe.trimmed_at_speed = trimmed.depth.speed;

@@ -5,6 +5,7 @@ use std::cell::Cell;
 use num_traits::{Signed, Zero};
 use proptest::prelude::*;
 use zdatum::landing::budget;
+use zdatum::setup::Follows;
 use zdatum::{Coverage, Landing, Setup, Source, Station};
 use zdatum_tests::allowed::{Ledger, Operation};
 use zdatum_tests::case::{for_oracle, land};
@@ -114,11 +115,19 @@ fn source(place: usize, count: usize) -> Source {
         0 => Source::Touches(Station::Tip),
         1 => Source::Touches(Station::Shoulder),
         2 => Source::Touches(Station::Plate),
-        3 => Source::TripDepth,
-        4 => Source::PlateLatency,
-        5 => Source::DatumLatency,
-        _ if place + 1 == count => Source::Soak,
-        _ => Source::Growth((place - 6) as u8),
+        3 => Source::TipBetween,
+        4 => Source::SpanBetween,
+        5 => Source::TripDepth,
+        6 => Source::PlateLatency,
+        7 => Source::DatumLatency,
+        _ => match count - place {
+            1 => Source::Unseen,
+            2 => Source::Soak,
+            3 => Source::Readings(Follows::Chamber),
+            4 => Source::Readings(Follows::Bed),
+            5 => Source::Readings(Follows::Tool),
+            _ => Source::Growth((place - 8) as u8),
+        },
     }
 }
 
@@ -130,7 +139,8 @@ fn check_lengths(ledger: &Ledger, landing: &Landing, worked: &Worked) -> Result<
     ledger.see(Operation::SpeedCorrection, error(landing.corrections.speed.to_bits(), &worked.speed, 16))?;
     ledger
         .see(Operation::GrowthCorrection, error(landing.corrections.growth.to_bits(), &worked.growth, 16))?;
-    let span_u = root(&(&worked.closed[1].variance + &worked.closed[2].variance));
+    ledger.see(Operation::SoakCorrection, error(landing.corrections.soak.to_bits(), &worked.soak, 16))?;
+    let span_u = root(&worked.span_variance);
     ledger.see(Operation::SpanUncertainty, error(landing.span_u().to_bits(), &span_u, 24))
 }
 
@@ -157,7 +167,7 @@ fn check_uncertainty(
     // size.
     let finite = worked.closed.iter().filter(|closed| closed.dof.is_some());
     let stations: f64 = finite.map(|closed| 1.5 / to_f64(&closed.variance) * 2.0_f64.powi(-60)).sum();
-    let products = worked.terms.iter().skip(4).map(|(variance, _)| to_f64(&root(variance))).sum::<f64>();
+    let products = worked.terms.iter().skip(6).map(|(variance, _)| to_f64(&root(variance))).sum::<f64>();
     let coarse = 2.0 * (stations + products * 2.0_f64.powi(-30) / to_f64(&worked.variance()).max(1e-30));
     let reach = size * (2.0_f64.powi(-26) + coarse) + 2.0_f64.powi(-20);
     let near = exact.as_ref().is_some_and(|nu| dof::distance_to_change(nu) < reach);
@@ -198,7 +208,7 @@ fn check_uncertainty(
 oracle_tests! {
     /// Random and extreme cycles over all of the ranges.
     fn whole_cycles_agree_with_exact_arithmetic(ledger: [
-        Landing, Drop, Rise, Span, SpeedCorrection, GrowthCorrection, Uncertainty, SpanUncertainty, Dof, Factor, Expanded,
+        Landing, Drop, Rise, Span, SpeedCorrection, GrowthCorrection, SoakCorrection, Uncertainty, SpanUncertainty, Dof, Factor, Expanded,
         ExpandedAtFactor, Term
     ]) {
         let blurred = Cell::new(0);

@@ -59,10 +59,10 @@ oracle_tests! {
             ledger.see(Operation::Slope, error(summary.slope().to_bits(), &b, 16))?;
             ledger.see(Operation::Walked, error(summary.walked().to_bits(), &walked, 16))?;
             let step = Step::new(steps, mm).expect("a step");
-            let walks = exact::walks(&z, &s.exact(), &step.exact());
-            match summary.walks_by_slope(s, step, step.rounding_variance()) {
+            let walks = exact::walks(&z, &s.exact(), &step.exact(), &whole(1));
+            match summary.walks_by_slope(&sure(s), step, step.rounding_variance()) {
                 Ok(seen) => prop_assert_eq!(seen, walks),
-                Err(_) => prop_assert!(s.exact() > fraction(398, 100)),
+                Err(_) => prop_assert!(false, "every s of a setup can be judged"),
             }
             match (summary.von_neumann(), exact::von_neumann(&z)) {
                 (None, None) => Ok(()),
@@ -93,10 +93,10 @@ oracle_tests! {
             let summary = series_of(&around(0, &line))
                 .close(&Method { pooled: zdatum_tests::machine::study("0.001", 9), ..method(Centre::Mean) })
                 .expect("a study closes every series");
-            let walks = exact::walks(&line, &s.exact(), &step.exact());
+            let walks = exact::walks(&line, &s.exact(), &step.exact(), &whole(1));
             counts.borrow_mut()[usize::from(walks)] += 1;
-            prop_assert_eq!(summary.walks_by_slope(s, step, step.rounding_variance()), Ok(walks), "{:?}", line);
-            if let Some(stated) = summary.walk_limit(s, step, step.rounding_variance()) {
+            prop_assert_eq!(summary.walks_by_slope(&sure(s), step, step.rounding_variance()), Ok(walks), "{:?}", line);
+            if let Some(stated) = summary.walk_limit(&sure(s), step, step.rounding_variance()) {
                 let off = in_bits(&stated.exact(), 16) - in_bits(&limit, 16);
                 // Two steps are stated to the nearest bit, the noise's limit is rounded up.
                 prop_assert!(off > fraction(-1, 1));
@@ -110,6 +110,95 @@ oracle_tests! {
     }
 }
 
+/// A study of so many degrees of freedom that f(ν) is 1 to the bit.
+fn sure(s: zdatum::Uncertainty) -> zdatum::Pooled {
+    zdatum::Pooled { s, dof: std::num::NonZeroU32::new(1 << 21).expect("above 0") }
+}
+
+/// With few degrees of freedom the limit is 1 + 3.5/ν + 11/ν² + 24/ν³ times as high, to 0.05 %.
+#[test]
+fn few_degrees_of_freedom_allow_a_longer_walk() {
+    let step = Step::new(16_384, 1).expect("a step");
+    let floor = step.rounding_variance();
+    let s = zdatum_tests::machine::u("0.01");
+    for (dof, factor) in
+        [(1_u32, 39.5), (2, 8.5), (5, 2.332), (12, 1.381_944), (48, 1.077_908), (1_000, 1.003_511)]
+    {
+        let study = zdatum::Pooled { s, dof: std::num::NonZeroU32::new(dof).expect("above 0") };
+        // Five touches: the walk over the whole series at the limit is 3.6·σ·4/√10.
+        let limit =
+            3.6 * f64::hypot(0.01, (f64::from(step.mm()) / f64::from(step.steps())) / 12_f64.sqrt()) * 4.0
+                / 10_f64.sqrt()
+                * factor;
+        let walks = |part: f64| {
+            let way = part * limit * 65_536.0;
+            let line: Vec<i64> = (0..5).map(|i| (way * f64::from(i) / 4.0).round() as i64).collect();
+            let closed = series_of(&line).close(&Method { pooled: Some(study), ..method(Centre::Mean) });
+            let summary = closed.expect("a study");
+            let stated = summary.walk_limit(&study, step, floor).expect("held").to_f64();
+            assert!((stated / limit - 1.0).abs() < 5e-4, "ν {dof}: {stated} against {limit}");
+            summary.walks_by_slope(&study, step, floor)
+        };
+        assert_eq!((walks(0.999), walks(1.001)), (Ok(false), Ok(true)), "ν {dof}");
+    }
+}
+
+/// The 99.98 % points of F(n − 1, ν) as scipy 1.17.1 gives them (`scipy.stats.f.ppf(0.9998, n - 1, nu)`).
+const NOISE_POINTS: [(usize, u32, f64); 8] = [
+    (3, 12, 18.811113),
+    (3, 48, 10.224333),
+    (4, 20, 10.764971),
+    (5, 12, 13.685984),
+    (5, 48, 6.810517),
+    (9, 36, 5.295512),
+    (20, 100, 3.000741),
+    (64, 1000, 1.798845),
+];
+
+/// A series is noisier than studied from that point on, to 0.1 %; not judged below twelve degrees of freedom, below
+/// three touches or where s is no more than a step.
+#[test]
+fn noise_is_compared_with_the_study() {
+    let step = Step::new(16_384, 1).expect("a step");
+    let floor = step.rounding_variance();
+    for (n, dof, point) in NOISE_POINTS {
+        let study = |dof| zdatum::Pooled {
+            s: zdatum_tests::machine::u("0.01"),
+            dof: std::num::NonZeroU32::new(dof).expect("above 0"),
+        };
+        // Half of the touches up, half down: s² is n·a²/(n − 1), less the mean's where n is odd.
+        let zigzag = |a: f64| -> Vec<i64> {
+            (0..n).map(|i| (a * 65_536.0 * if i % 2 == 0 { 1.0 } else { -1.0 }).round() as i64).collect()
+        };
+        let count = n as f64;
+        let of_one = (count - if n % 2 == 1 { 1.0 / count } else { 0.0 }) / (count - 1.0);
+        let sigma2 = 1e-4
+            + (f64::from(step.mm()) / f64::from(step.steps()))
+                * (f64::from(step.mm()) / f64::from(step.steps()))
+                / 12.0;
+        let noisier = |part: f64, dof: u32, step: Step| {
+            let a = (part * point * sigma2 / of_one).sqrt();
+            let closed =
+                series_of(&zigzag(a)).close(&Method { pooled: Some(study(dof)), ..method(Centre::Mean) });
+            let summary = closed.expect("a study");
+            (summary.noisier_than(&study(dof), step, floor), summary.noise_limit(&study(dof), step, floor))
+        };
+        let (below, limit) = noisier(0.998, dof, step);
+        assert_eq!(below, Ok(false), "n {n}, ν {dof}");
+        let limit = limit.expect("held").to_f64();
+        assert!((limit / (point * sigma2).sqrt() - 1.0).abs() < 1e-3, "n {n}, ν {dof}: {limit}");
+        assert_eq!(noisier(1.002, dof, step).0, Ok(true), "n {n}, ν {dof}");
+        assert_eq!(noisier(9.0, 11, step), (Ok(false), None), "not judged below ν = 12");
+        // A step as wide as s: then s says nothing that the step does not.
+        let coarse = Step::new(1, 1).expect("a step");
+        assert_eq!(noisier(1.002, dof, coarse).0, Ok(false), "s below a step");
+    }
+    let two = series_of(&[0, 60_000])
+        .close(&Method { pooled: zdatum_tests::machine::study("0.001", 48), ..method(Centre::Mean) });
+    let study = zdatum_tests::machine::study("0.001", 48).expect("a study");
+    assert_eq!(two.expect("a study").noisier_than(&study, step, floor), Ok(false), "two touches");
+}
+
 /// Exactly at the threshold nothing walks: a straight line of one step a touch moves n − 1 steps, and 2Δ is
 /// not over 2Δ.
 #[test]
@@ -119,7 +208,11 @@ fn the_walking_threshold_is_exclusive() {
     let walks = |z: &[i64], s: &str| {
         let summary = series_of(z)
             .close(&Method { pooled: zdatum_tests::machine::study("0.001", 9), ..method(Centre::Mean) });
-        summary.expect("a study").walks_by_slope(zdatum_tests::machine::u(s), step, step.rounding_variance())
+        summary.expect("a study").walks_by_slope(
+            &sure(zdatum_tests::machine::u(s)),
+            step,
+            step.rounding_variance(),
+        )
     };
     // 1/64 mm is 1,024 bits. Three touches, two steps in all: not over 2Δ; one bit more a touch is.
     assert_eq!(walks(&line(3, 1_024), "0"), Ok(false));

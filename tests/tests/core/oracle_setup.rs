@@ -22,7 +22,7 @@ fn range(low: i64, width: i64) -> LengthRange {
 fn machines() -> impl Strategy<Value = Draft> {
     const MM: i64 = 1 << 16;
     let tip = (-5 * MM..5 * MM, 0..2 * MM, 1..4 * MM);
-    let probe = (1..3 * MM, 0..3 * MM, within(0, 1 << 20), 1..12 * MM, 0..2 * MM);
+    let probe = (1..3 * MM, 0..3 * MM, within(1, 1 << 20), 1..12 * MM, 0..2 * MM);
     // A wide range of low plates needs more drop than the shoulder does.
     let plates =
         (prop_oneof![-2 * MM..2 * MM, -8 * MM..-4 * MM], prop_oneof![0..2 * MM, 4 * MM..8 * MM], 0..MM);

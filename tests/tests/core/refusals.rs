@@ -23,6 +23,8 @@ fn codes_and_words_stay() {
         (14, "probe-state-unknown"),
         (15, "cancelled"),
         (16, "out-of-range"),
+        (17, "noisier-than-studied"),
+        (18, "tip-out-of-place"),
     ];
     assert_eq!(RefusalKind::ALL.iter().map(|kind| (kind.code(), kind.word())).collect::<Vec<_>>(), known);
     for kind in RefusalKind::ALL {

@@ -109,7 +109,7 @@ fn walk_limits_by_hand() {
     let step = zdatum::Step::new(100, 1).expect("0.01 mm");
     let of = |z: &[i64], s: &str| {
         series_of(z).close_single(Variance::ZERO).expect("closed").walk_limit(
-            u(s),
+            &zdatum::Pooled { s: u(s), dof: std::num::NonZeroU32::new(1 << 21).expect("above 0") },
             step,
             step.rounding_variance(),
         )

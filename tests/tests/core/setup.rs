@@ -21,6 +21,10 @@ const fn good(what: &'static str, change: fn(&mut Draft)) -> Rule {
     Rule { what, change, fault: None }
 }
 
+fn kelvin(text: &str) -> zdatum::Warming {
+    zdatum::Warming::parse(text).expect("a temperature difference")
+}
+
 /// One bit.
 fn bit() -> Length {
     bits(1)
@@ -78,7 +82,19 @@ fn rules() -> Vec<Rule> {
             Key::TripDepth,
             Fault::AboveFreeHeight,
         ),
-        bad("u(t) of 4 mm", |d| d.probe.trip_depth_u = u("4"), Key::TripDepthU, Fault::TooUncertain),
+        bad(
+            "u(t) above 1 mm",
+            |d| d.probe.trip_depth_u = u("1.0000001"),
+            Key::TripDepthU,
+            Fault::Implausible,
+        ),
+        bad(
+            "a trip depth known exactly",
+            |d| d.probe.trip_depth_u = Uncertainty::ZERO,
+            Key::TripDepthU,
+            Fault::KnownExactly,
+        ),
+        good("a trip depth known to one bit", |d| d.probe.trip_depth_u = Uncertainty::LEAST),
         bad("drops reversed", |d| d.probe.drop = range("6.5", "6"), Key::Drop, Fault::LowAboveHigh),
         bad("no drop", |d| d.probe.drop = range("0", "6"), Key::Drop, Fault::NotPositive),
         bad("no free height", |d| d.probe.free_height = Length::ZERO, Key::FreeHeight, Fault::NotPositive),
@@ -119,7 +135,11 @@ fn rules() -> Vec<Rule> {
         ),
         good("two touches without a study", |d| (d.touch.least, d.pooled.plate) = (2, None)),
         bad("no band", |d| d.touch.band = Length::ZERO, Key::Band, Fault::NotPositive),
-        bad("target of 4 mm", |d| d.touch.target_u = u("4"), Key::TargetU, Fault::TooUncertain),
+        good("a band of 1 mm", |d| d.touch.band = mm("1")),
+        bad("a band in micrometres", |d| d.touch.band = mm("25"), Key::Band, Fault::Implausible),
+        bad("a stop in micrometres", |d| d.touch.stop = mm("80"), Key::Stop, Fault::Implausible),
+        good("a target of 1 mm", |d| d.touch.target_u = u("1")),
+        bad("target above 1 mm", |d| d.touch.target_u = u("1.0000001"), Key::TargetU, Fault::Implausible),
         good("a target with studies", |d| d.touch.target_u = u("0.001")),
         bad(
             "a target without a study",
@@ -127,18 +147,35 @@ fn rules() -> Vec<Rule> {
             Key::TargetU,
             Fault::TargetNeedsStudy,
         ),
-        bad("tip's study of 4 mm", |d| d.pooled.tip = study("4", 5), Key::PooledTip, Fault::TooUncertain),
         bad(
-            "shoulder's study of 4 mm",
-            |d| d.pooled.shoulder = study("4", 5),
-            Key::PooledShoulder,
-            Fault::TooUncertain,
+            "tip's study in micrometres",
+            |d| d.pooled.tip = study("1.5", 5),
+            Key::PooledTip,
+            Fault::Implausible,
         ),
         bad(
-            "plate's study of 4 mm",
-            |d| d.pooled.plate = study("4", 5),
+            "shoulder's study in micrometres",
+            |d| d.pooled.shoulder = study("1.5", 5),
+            Key::PooledShoulder,
+            Fault::Implausible,
+        ),
+        bad(
+            "plate's study in micrometres",
+            |d| d.pooled.plate = study("1.5", 5),
             Key::PooledPlate,
-            Fault::TooUncertain,
+            Fault::Implausible,
+        ),
+        bad(
+            "tips between series in micrometres",
+            |d| d.pooled.tip_between = study("2", 8),
+            Key::PooledTipBetween,
+            Fault::Implausible,
+        ),
+        bad(
+            "spans between series in micrometres",
+            |d| d.pooled.span_between = study("2", 8),
+            Key::PooledSpanBetween,
+            Fault::Implausible,
         ),
         good("growth below zero", |d| d.growth[0].rate = Growth::from_bits(-5).expect("held")),
         good("growth known exactly", |d| d.growth[0].rate_u = Growth::ZERO),
@@ -148,7 +185,38 @@ fn rules() -> Vec<Rule> {
             Key::GrowthU,
             Fault::Negative,
         ),
-        bad("4 mm of growth left", |d| d.soak_left = u("4"), Key::SoakLeft, Fault::TooUncertain),
+        bad(
+            "u(temperature difference) below zero",
+            |d| d.growth[0].delta_u = zdatum::Warming::from_bits(-1).expect("held"),
+            Key::GrowthDeltaU,
+            Fault::Negative,
+        ),
+        good("temperatures known to 100 K", |d| d.growth[0].delta_u = kelvin("100")),
+        bad(
+            "temperatures known to 101 K",
+            |d| d.growth[0].delta_u = kelvin("101"),
+            Key::GrowthDeltaU,
+            Fault::ImplausibleWarming,
+        ),
+        bad(
+            "readings that leave millimetres open",
+            |d| {
+                d.growth[0].rate = zdatum_tests::machine::growth("62.5");
+                d.growth[0].delta_u = kelvin("70");
+            },
+            Key::GrowthDeltaU,
+            Fault::TooUncertain,
+        ),
+        good("a landing that sinks", |d| d.soak_left = mm("-1")),
+        bad(
+            "more than 1 mm of growth left",
+            |d| d.soak_left = mm("1.0001"),
+            Key::SoakLeft,
+            Fault::Implausible,
+        ),
+        bad("more than 1 mm to sink", |d| d.soak_left = mm("-1.0001"), Key::SoakLeft, Fault::Implausible),
+        bad("unseen in micrometres", |d| d.unseen = u("5"), Key::Unseen, Fault::Implausible),
+        bad("U in micrometres", |d| d.accept.expanded_u = u("30"), Key::AcceptU, Fault::Implausible),
         bad(
             "window reversed",
             |d| d.accept.landing = range("1", "-1"),
@@ -169,7 +237,6 @@ fn rules() -> Vec<Rule> {
             Fault::NotPositive,
         ),
         // Sums that leave the range of lengths.
-        bad("a stop of kilometres", |d| d.touch.stop = mm("32767.9999"), Key::FirstSpeed, Fault::CannotHold),
         bad(
             "tip heights a world apart",
             |d| d.datum_switch.tip_height = range("-32768", "32767"),

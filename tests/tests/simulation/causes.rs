@@ -3,7 +3,7 @@
 use zdatum::cycle::{Ending, Job, Kind};
 use zdatum::{LastSpan, RefusalKind as R, Station, Uncertainty, Variance};
 use zdatum_sim::world::{Fault, Noise};
-use zdatum_tests::machine::{boundless, mm, range, u, workshop};
+use zdatum_tests::machine::{mm, range, u, workshop};
 use zdatum_world::engine::{Bench, Ran, run};
 
 use crate::machines::{Case, SILENT, error};
@@ -135,7 +135,7 @@ fn causes() -> Vec<Cause> {
         },
         Cause {
             // The middle of the plates' rises, and the trip depth.
-            last: Some(LastSpan { span: mm("0.675"), variance: Variance::ZERO }),
+            last: Some(LastSpan::new(mm("0.675"), Variance::ZERO)),
             ..Cause::new(R::MovedTooFar, "a chip of 0.4 mm lies under the plunger", |case| {
                 case.faults.push(Fault::ChipUnderPlunger(0.4));
             })
@@ -186,17 +186,16 @@ fn causes() -> Vec<Cause> {
         Cause::new(R::Cancelled, "a person presses stop over the plate", |case| {
             case.faults.push(Fault::StopPressed(17));
         }),
-        Cause {
-            sound: || {
-                let mut case = Case { draft: boundless(), noise: SILENT, ..workshop_case() };
-                case.draft.touch.first_speed = case.draft.touch.fine_speed;
-                case.draft.plates.rise = range("-1", "1");
-                case
-            },
-            ..Cause::new(R::OutOfRange, "heights 25 m up: micrometres for millimetres", |case| {
-                case.faults.push(Fault::HomedOff(25_000.0));
-            })
-        },
+        Cause::new(R::OutOfRange, "the uncertainty of a growth was typed in another unit", |case| {
+            case.draft.growth[0].rate_u = zdatum_tests::machine::growth("62.5");
+        }),
+        Cause::new(R::NoisierThanStudied, "the probe's mount is loose, and the band lets it pass", |case| {
+            case.faults.push(Fault::LooseMount(0.05));
+            case.draft.touch.band = mm("0.2");
+        }),
+        Cause::new(R::TipOutOfPlace, "an offset of 2 mm is in force", |case| {
+            case.faults.push(Fault::HomedOff(2.0));
+        }),
     ]
 }
 
@@ -283,7 +282,7 @@ fn homed_anew_everything_shifts_alike() {
 fn a_stop_at_any_touch_ends_safely() {
     for touches in 0..23 {
         let mut case = workshop_case();
-        case.draft.probe.trip_depth_u = Uncertainty::ZERO;
+        case.draft.probe.trip_depth_u = Uncertainty::LEAST;
         case.draft.touch.band = mm("0.025");
         case.faults.push(Fault::StopPressed(touches));
         let ran = ran(&case.bench(), 0);

@@ -53,7 +53,7 @@ impl Case {
         let mut draft = workshop();
         draft.travel.steps = (1 << 14, 1);
         draft.growth.clear();
-        draft.probe.trip_depth_u = Uncertainty::ZERO;
+        draft.probe.trip_depth_u = Uncertainty::LEAST;
         draft.probe.delay.latency_u = Latency::ZERO;
         draft.datum_switch.delay.latency_u = Latency::ZERO;
         draft.touch.band = mm("1");
@@ -86,6 +86,7 @@ impl Case {
                 tip: study_of(tip),
                 shoulder: study_of(shoulder),
                 plate: study_of(plate),
+                ..zdatum::setup::Studied::default()
             },
         };
         self

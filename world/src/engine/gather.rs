@@ -124,7 +124,11 @@ fn place(source: Source) -> Option<usize> {
         Source::PlateLatency => 4,
         Source::DatumLatency => 5,
         Source::Soak => 6,
-        Source::Growth(index) => 7 + usize::from(index),
+        Source::TipBetween => 7,
+        Source::SpanBetween => 8,
+        Source::Unseen => 9,
+        Source::Readings(follows) => 10 + follows as usize,
+        Source::Growth(index) => 13 + usize::from(index),
         Source::Other(_) => return None,
     })
 }

@@ -203,7 +203,7 @@ fn machine(bench: &Bench, rests: Rests, condition: Condition, touches: u8, studi
     let step = bench.setup.step();
     let step = f64::from(step.mm()) / f64::from(step.steps());
     let mut noise = quiet(&bench.machine.noise);
-    draft.soak_left = Uncertainty::ZERO;
+    draft.soak_left = Length::ZERO;
     match condition {
         Condition::Normal => {}
         Condition::Rectangular => noise.shape = Shape::Rectangular,
@@ -218,7 +218,7 @@ fn machine(bench: &Bench, rests: Rests, condition: Condition, touches: u8, studi
         Condition::Drifting => noise.drift = DRIFT,
         Condition::DriftStated => {
             noise.drift = DRIFT;
-            draft.soak_left = Uncertainty::from_f64(DRIFT).ok()?;
+            draft.soak_left = zdatum::Length::from_f64(DRIFT).ok()?;
         }
     }
     if rests == Rests::OnOneStation {
@@ -230,7 +230,7 @@ fn machine(bench: &Bench, rests: Rests, condition: Condition, touches: u8, studi
     let [tip, shoulder, plate] = scatter;
     if rests != Rests::OnAll {
         draft.growth.clear();
-        draft.probe.trip_depth_u = Uncertainty::ZERO;
+        draft.probe.trip_depth_u = Uncertainty::LEAST;
         draft.probe.delay.latency_u = Default::default();
         draft.datum_switch.delay.latency_u = Default::default();
     }
@@ -253,6 +253,7 @@ fn machine(bench: &Bench, rests: Rests, condition: Condition, touches: u8, studi
             tip: study(tip, pooled.tip),
             shoulder: study(shoulder, pooled.shoulder),
             plate: study(plate, pooled.plate),
+            ..Studied::default()
         };
     }
     draft.accept = open(&draft)?;

@@ -13,7 +13,7 @@ pub(crate) const SILENT: Noise = Noise::SILENT;
 /// A study of all three stations with this s.
 pub(crate) fn studied(s: &str) -> Studied {
     let study = study(s, 40);
-    Studied { tip: study, shoulder: study, plate: study }
+    Studied { tip: study, shoulder: study, plate: study, ..Studied::default() }
 }
 
 /// The same machine with switches that are studied and seen at once, for campaigns: a settling touch, then

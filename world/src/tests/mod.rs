@@ -4,3 +4,4 @@ pub(crate) mod machine;
 mod readings;
 mod steps;
 mod true_values;
+mod unshown;

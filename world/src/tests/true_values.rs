@@ -29,7 +29,7 @@ fn near(seen: f64, due: f64) {
 fn a_truth_is_its_numbers() {
     let machine = machine();
     near(machine.growth(), 0.025);
-    let truth = |normal, centred| Truth::of(&machine, &SOUND, &Numbers { normal, centred });
+    let truth = |normal, centred| Truth::of(&machine, &SOUND, &Numbers { normal, centred, trimmed: 0.0 });
     let plain = truth([0.0; 4], [0.0; 2]);
     near(plain.tip, 0.6);
     near(plain.drop, 6.0);
@@ -69,7 +69,7 @@ fn a_truth_is_its_numbers() {
 #[test]
 fn faults_are_in_the_truth() {
     let machine = machine();
-    let numbers = Numbers { normal: [0.0; 4], centred: [0.0; 2] };
+    let numbers = Numbers { normal: [0.0; 4], centred: [0.0; 2], trimmed: 0.0 };
     let plain = Truth::of(&machine, &SOUND, &numbers);
     for (fault, tip, rise, landing) in [
         (Fault::ChipUnderPlunger(0.25), 0.0, 0.25, 0.0),

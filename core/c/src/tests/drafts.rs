@@ -6,7 +6,7 @@ use zdatum::setup::{
     Accept, DatumSwitch, Delay, Draft, Follows, Grows, LengthRange, Place, Places, Plates, Probe, Studied,
     Touch, Travel,
 };
-use zdatum::{Centre, Coverage, Growth, Latency, Length, Pooled, Speed, Temperature, Uncertainty};
+use zdatum::{Centre, Coverage, Growth, Latency, Length, Pooled, Speed, Temperature, Uncertainty, Warming};
 
 use crate::codes::*;
 use crate::setup::*;
@@ -57,7 +57,15 @@ pub(super) fn plain() -> zdatum_draft {
         parts.iter_mut().zip([ZDATUM_FOLLOWS_TOOL, ZDATUM_FOLLOWS_BED, ZDATUM_FOLLOWS_CHAMBER])
     {
         let (rate, rate_u) = (growth("0.26") + i32::from(follows), growth("0.02") + i32::from(follows));
-        *part = zdatum_grows { rate, rate_u, touch: degrees("150"), print: degrees("215"), follows };
+        *part = zdatum_grows {
+            rate,
+            rate_u,
+            touch: degrees("150"),
+            print: degrees("215"),
+            delta_u: 3 << 16,
+            trimmed: -(7 << 16),
+            follows,
+        };
     }
     zdatum_draft {
         travel_x: wide("-1", "201"),
@@ -93,13 +101,16 @@ pub(super) fn plain() -> zdatum_draft {
         growth_count: 3,
         accept_coverage: 99,
         growth: parts,
-        soak_left: u("0.002"),
+        soak_left: mm("-0.002"),
+        unseen: u("0.0045"),
         accept_landing: wide("-1.2", "1.75"),
         accept_shift: mm("0.2"),
         accept_expanded_u: u("0.026"),
         pooled_tip: pooled("0.0015", 40),
         pooled_shoulder: pooled("0.0016", 41),
         pooled_plate: pooled("0.0031", 42),
+        pooled_tip_between: pooled("0.0017", 8),
+        pooled_span_between: pooled("0.0018", 9),
     }
 }
 
@@ -123,6 +134,8 @@ pub(super) fn draft() -> Draft {
         rate_u: growth("0.02", more),
         touch: Temperature::parse("150").unwrap(),
         print: Temperature::parse("215").unwrap(),
+        delta_u: Warming::parse("3").unwrap(),
+        trimmed: Warming::parse("-7").unwrap(),
     };
     Draft {
         travel: Travel {
@@ -169,7 +182,8 @@ pub(super) fn draft() -> Draft {
             grows(Follows::Chamber, 2),
         ])
         .unwrap(),
-        soak_left: u("0.002"),
+        soak_left: mm("-0.002"),
+        unseen: u("0.0045"),
         accept: Accept {
             landing: range("-1.2", "1.75"),
             shift: mm("0.2"),
@@ -180,6 +194,8 @@ pub(super) fn draft() -> Draft {
             tip: study("0.0015", 40),
             shoulder: study("0.0016", 41),
             plate: study("0.0031", 42),
+            tip_between: study("0.0017", 8),
+            span_between: study("0.0018", 9),
         },
     }
 }

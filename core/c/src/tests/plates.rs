@@ -8,7 +8,7 @@ fn a_book_is_the_cores() {
     assert_eq!(ZDATUM_SEATING, zdatum::plates::SEATING.to_bits());
     let mut book = zdatum_book { words: [0; ZDATUM_BOOK_WORDS] };
     let variance = Uncertainty::parse("0.0013").unwrap().variance().unwrap().to_bits();
-    let at = |text| zdatum_last_span { variance, span: mm(text) };
+    let at = |text| zdatum_last_span { variance, span: mm(text), ..zdatum_last_span::default() };
     let (slate, linen) = (7, 9);
     let mut seen = zdatum_recognised::default();
     let (mut fits, mut change) = (9, 0);
@@ -24,9 +24,9 @@ fn a_book_is_the_cores() {
             assert_eq!(zdatum_book_record(&mut book, name, &at(span), cycle), ZDATUM_OK);
         }
         let mut last = zdatum_last_span::default();
-        assert_eq!(zdatum_book_last(&book, slate, &mut last), ZDATUM_OK);
+        assert_eq!(zdatum_book_last(&book, slate, 1600, 3, &mut last), ZDATUM_OK);
         assert_eq!((last.span, last.variance), (mm("0.709"), variance));
-        assert_eq!(zdatum_book_last(&book, 8, &mut last), ZDATUM_NOT_IN_BOOK);
+        assert_eq!(zdatum_book_last(&book, 8, 1600, 3, &mut last), ZDATUM_NOT_IN_BOOK);
 
         assert_eq!(zdatum_book_recognise(&book, &at("0.704"), &mut seen), ZDATUM_OK);
         assert_eq!((seen.kind, seen.name, seen.change), (ZDATUM_ONE_FITS, slate, mm("0.704") - mm("0.709")));

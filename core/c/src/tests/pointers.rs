@@ -117,8 +117,8 @@ fn null_and_misaligned_pointers() {
             assert_eq!(zdatum_book_start(or(spoilt), 0), code);
             assert_eq!(zdatum_book_record(or(spoilt), 7, &span, 1), code);
             assert_eq!(zdatum_book_record(book, 7, or(spoilt), 1), code);
-            assert_eq!(zdatum_book_last(or(spoilt), 7, &mut span), code);
-            assert_eq!(zdatum_book_last(book, 7, or(spoilt)), code);
+            assert_eq!(zdatum_book_last(or(spoilt), 7, 1600, 3, &mut span), code);
+            assert_eq!(zdatum_book_last(book, 7, 1600, 3, or(spoilt)), code);
             assert_eq!(zdatum_book_named(or(spoilt), 7, &span, &mut 0, &mut number), code);
             assert_eq!(zdatum_book_named(book, 7, or(spoilt), &mut 0, &mut number), code);
             assert_eq!(zdatum_book_named(book, 7, &span, &mut 0, or(spoilt)), code);

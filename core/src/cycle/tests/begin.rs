@@ -94,20 +94,20 @@ fn a_cycle_begins_anew_whatever_was_before() {
 /// Cycles that came to nothing on a machine with sensors, the tip above what was expected.
 fn old_runs(setup: &crate::Setup) -> [Cycle<'_, ROOM>; 4] {
     let touches = |what: &str| std::format!("approach | {what}\n lift | open\n");
-    let tip = touches("2 tool 171").repeat(4);
-    let plate = touches("8.75 bed 91 chamber 61").repeat(4);
+    let tip = touches("1.1 tool 171").repeat(4);
+    let plate = touches("7.85 bed 91 chamber 61").repeat(4);
     let to_put_back = std::format!(
         "find probe | put back\n warm | done\n move to tip | done\n {tip} fetch | done\n move | done\n {}
          move | done\n {plate}",
-        touches("8.1").repeat(4)
+        touches("7.2").repeat(4)
     );
     [
-        "put back | done\n move to tip | done\n approach | 2\n lift | open\n approach | 2.05\n lift | open
-         lift to 11.25 | open\n finished",
+        "put back | done\n move to tip | done\n approach | 1.1\n lift | open\n approach | 1.15\n lift | open
+         lift to 10.375 | open\n finished",
         "put back | failed position\n halt | done\n finished",
         "put back | cancel\n lift | open\n find probe | unknown\n finished",
         // Not over yet.
-        "put back | done\n move to tip | done\n approach | 2\n lift",
+        "put back | done\n move to tip | done\n approach | 1.1\n lift",
     ]
     .map(|end| {
         let mut cycle = cycle(setup, READY);

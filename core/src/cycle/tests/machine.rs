@@ -9,7 +9,7 @@ use crate::setup::{
     Accept, DatumSwitch, Delay, Draft, Follows, Grows, LengthRange, Place, Places, Plates, Probe, Setup,
     Studied, Touch, Travel,
 };
-use crate::units::{Growth, Latency, Length, Speed, Temperature, Uncertainty};
+use crate::units::{Growth, Latency, Length, Speed, Temperature, Uncertainty, Warming};
 
 use super::script::run;
 
@@ -77,14 +77,20 @@ pub(super) fn draft() -> Draft {
             tip_again: false,
         },
         growth: heapless::Vec::new(),
-        soak_left: Uncertainty::ZERO,
+        soak_left: Length::ZERO,
+        unseen: Uncertainty::ZERO,
         accept: Accept {
             landing: range("-1.25", "1.75"),
             shift: mm("0.2"),
             expanded_u: u("0.025"),
             coverage: Coverage::P95,
         },
-        pooled: Studied { tip: study("0.0015"), shoulder: study("0.0015"), plate: study("0.003") },
+        pooled: Studied {
+            tip: study("0.0015"),
+            shoulder: study("0.0015"),
+            plate: study("0.003"),
+            ..Studied::default()
+        },
     }
 }
 
@@ -107,6 +113,8 @@ pub(super) fn part(follows: Follows) -> Grows {
         rate_u: Growth::parse("0.02").expect("a growth"),
         touch: celsius("150"),
         print: celsius("220"),
+        delta_u: Warming::ZERO,
+        trimmed: Warming::ZERO,
     }
 }
 

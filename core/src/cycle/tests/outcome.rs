@@ -87,7 +87,7 @@ fn a_refused_outcome_is_the_assessment_too() {
     use RefusalKind as R;
     assert_eq!(compare(|draft| draft.accept.expanded_u = u("0.001"), None), [R::TooUncertain]);
     assert_eq!(compare(|draft| draft.accept.landing.high = mm("0.6"), None), [R::LandingOutOfWindow]);
-    let last = LastSpan { span: mm("0.4"), variance: Variance::ZERO };
+    let last = LastSpan::new(mm("0.4"), Variance::ZERO);
     assert_eq!(compare(|_| {}, Some(last)), [R::MovedTooFar]);
     let near = LastSpan { span: mm("0.65"), ..last };
     assert_eq!(compare(|_| {}, Some(near)), []);

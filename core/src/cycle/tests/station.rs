@@ -68,21 +68,27 @@ fn every_move_keeps_clear_with_room_for_the_probe() {
 
 /// A tip that stands above what was expected raises the clearance by as much.
 #[test]
-fn a_high_tip_raises_the_clearance() {
+fn a_tip_outside_its_range_ends_the_cycle_and_raises_the_lift() {
     let setup = setup();
-    let mut cycle = at_tip(&setup);
-    run(&mut cycle, &TIP.replace("0.6", "2.125"));
-    run(&mut cycle, "fetch above 11.375");
     let mut cycle = at_tip(&setup);
     run(&mut cycle, &TIP.replace("0.6", "1"));
     run(&mut cycle, "fetch above 10.375");
-    // A tip so high that the travel leaves no room to go sideways: refused before the probe is fetched.
-    let setup = with(|draft| draft.travel.z.high = mm("11.5"));
-    let mut cycle = at_tip(&setup);
-    run(&mut cycle, &TIP.replace("0.6", "3"));
-    run(&mut cycle, "lift to 11.5 | open");
-    run(&mut cycle, "finished");
-    assert_eq!(ended(&cycle).refusals(), [Refusal::bare(RefusalKind::OutOfRange, Some(Station::Tip))]);
+    // Beyond its range the tip ends the cycle before the probe is fetched; the lift follows it up to the top of the
+    // travel.
+    for (height, lift, limit) in
+        [("2.125", "11.375", "1.125"), ("35", "40", "1.125"), ("0.12", "10.375", "0.125")]
+    {
+        let mut cycle = at_tip(&setup);
+        run(&mut cycle, &TIP.replace("0.6", height));
+        run(&mut cycle, &std::format!("lift to {lift} | open\n finished"));
+        let place = Refusal::new(
+            RefusalKind::TipOutOfPlace,
+            Some(Station::Tip),
+            Amount::Length(mm(height)),
+            Amount::Length(mm(limit)),
+        );
+        assert_eq!(ended(&cycle).refusals(), [place], "{height}");
+    }
 }
 
 fn ended(cycle: &crate::cycle::Cycle<'_, ROOM>) -> Outcome {
@@ -228,31 +234,4 @@ fn the_tip_touched_again_must_be_where_it_was() {
         assert_eq!(outcome.refusals(), [moved]);
         assert!(outcome.landing().is_none() && outcome.landing_seen().is_some(), "the landing seen is told");
     }
-}
-
-/// A tip so high that no floor can be held.
-#[test]
-fn a_floor_that_cannot_be_held_is_out_of_range() {
-    let setup = with(|draft| draft.travel.z.high = Length::from_mm(32_767));
-    let mut cycle = at_tip(&setup);
-    run(&mut cycle, &TIP.replace("0.6", "32763").replace("lift         | open", "lift | open"));
-    run(&mut cycle, "lift | open\n finished");
-    assert_eq!(ended(&cycle).refusals(), [Refusal::bare(RefusalKind::OutOfRange, Some(Station::Tip))]);
-}
-
-/// Touches further apart than a series can hold, under a band that lets them through.
-#[test]
-fn a_series_that_cannot_be_closed_is_out_of_range() {
-    let setup = with(|draft| {
-        draft.travel.z.high = Length::from_mm(1_000);
-        draft.touch.lift = Length::from_mm(400);
-        draft.touch.band = Length::from_mm(500);
-    });
-    let mut cycle = at_tip(&setup);
-    run(
-        &mut cycle,
-        "approach | 0.6\n lift | open\n approach | 0.6\n lift | open
-         approach | 0.6\n lift | open\n approach | 300\n lift | open\n lift | open\n finished",
-    );
-    assert_eq!(ended(&cycle).refusals(), [Refusal::bare(RefusalKind::OutOfRange, Some(Station::Tip))]);
 }

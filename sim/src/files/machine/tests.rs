@@ -13,8 +13,9 @@ plate_switch = { latency_s = 0.0006, latency_u_s = 0.0002 }
 probe = { trip_depth = 0.6_4, trip_depth_u = 0.005, trimmed_at_speed = 1.5, drop = [6.1, 6.2], free_height = 1.1 }
 plates = { rise = [-0.31, 0.32], margin = 0.51 }
 accept = { landing = [-1.1, 1.2], shift = 0.24, expanded_u = 0.031, coverage = 0.99 }
-soak.left = 0.007
-pooled = { tip = { s = 0.0011, dof = 41 }, shoulder = { s = 0.0012, dof = 42 }, plate = { s = 0.0013, dof = 43 } }
+soak.left = -0.007
+unseen.u = 0.006
+pooled = { tip = { s = 0.0011, dof = 41 }, shoulder = { s = 0.0012, dof = 42 }, plate = { s = 0.0013, dof = 43 }, tip_between = { s = 0.0016, dof = 8 }, span_between = { s = 0.0017, dof = 9 } }
 
 [touch]
 first_speed = 8
@@ -42,6 +43,8 @@ name = "b"
 follows = "bed"
 um_per_c = -0.35
 um_per_c_u = 0.03
+delta_u_c = 1.5
+trimmed_k = -41.5
 touch_c = 20
 print_c = 60
 
@@ -70,6 +73,11 @@ outlier_rate = 0.9
 outlier_size = 1.0
 tip_filament = 1.1
 tip_squash = 0.12
+station_shift = 0.0013
+unseen = 0.0014
+cyclic = 0.0015
+cyclic_period = 0.05
+temperature_error_c = 1.6
 "#;
 
 #[test]
@@ -112,12 +120,17 @@ fn every_key_goes_where_it_belongs() {
         },
         growth: [
             part(Follows::Tool, ["0.25", "0.02"], ["150", "240"]),
-            part(Follows::Bed, ["-0.35", "0.03"], ["20", "60"]),
+            zdatum::setup::Grows {
+                delta_u: zdatum::Warming::parse("1.5").expect("a difference"),
+                trimmed: zdatum::Warming::parse("-41.5").expect("a difference"),
+                ..part(Follows::Bed, ["-0.35", "0.03"], ["20", "60"])
+            },
             part(Follows::Chamber, ["0", "0"], ["21", "22"]),
         ]
         .into_iter()
         .collect(),
-        soak_left: u("0.007"),
+        soak_left: mm("-0.007"),
+        unseen: u("0.006"),
         accept: Accept {
             landing: range("-1.1", "1.2"),
             shift: mm("0.24"),
@@ -128,6 +141,8 @@ fn every_key_goes_where_it_belongs() {
             tip: study("0.0011", 41),
             shoulder: study("0.0012", 42),
             plate: study("0.0013", 43),
+            tip_between: study("0.0016", 8),
+            span_between: study("0.0017", 9),
         },
     };
     assert_eq!(*machine.setup.draft(), expected);
@@ -149,6 +164,11 @@ fn every_key_goes_where_it_belongs() {
         outlier_size: 1.0,
         tip_filament: 1.1,
         tip_squash: 0.12,
+        station_shift: 0.0013,
+        unseen: 0.0014,
+        cyclic: 0.0015,
+        cyclic_period: 0.05,
+        temperature_error_c: 1.6,
     };
     assert_eq!(machine.noise, noise);
 }

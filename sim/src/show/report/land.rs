@@ -133,11 +133,12 @@ impl<'a> LandReport<'a> {
                 }
                 (None, Some(landing)) => {
                     p.verdict.refuse { span aria-hidden="true" { "✕ " } "Refuse: " (name) }
-                    p.lead { strong { "Do not apply it." } " The landing seen is \
-                        " (minus(&exact(landing.height))) " ± "
-                        (uncertainty(landing.uncertainty.expanded)) " mm (U at " (percent) " %), but the \
-                            cycle is \
-                            refused: the reasons are below." }
+                    p.lead { strong { "Do not apply it." } " The landing seen is " (minus(&exact(landing.height)))
+                        @match newest.uncertainty() {
+                            Some(found) => { " ± " (uncertainty(found.expanded)) " mm (U at " (percent) " %)" }
+                            None => { " mm; the touches disprove any U" }
+                        }
+                        ", but the cycle is refused: the reasons are below." }
                     (self.figures(newest, landing))
                 }
                 (None, None) => {
@@ -158,9 +159,13 @@ impl<'a> LandReport<'a> {
     }
 
     fn figures(&self, judged: &Judged, landing: &Landing) -> Markup {
-        let found = &landing.uncertainty;
-        let dof = found.dof.finite().map_or_else(|| "∞".into(), |nu| nu.to_string());
-        let says = format!("k {}, ν {dof}", ratio(found.factor, 2));
+        let (u, says) = match judged.uncertainty() {
+            Some(found) => {
+                let dof = found.dof.finite().map_or_else(|| "∞".into(), |nu| nu.to_string());
+                (format!("{} mm", uncertainty(found.u)), format!("k {}, ν {dof}", ratio(found.factor, 2)))
+            }
+            None => ("–".into(), "the touches disprove it".into()),
+        };
         let last = judged.last.and_then(|last| landing.span.minus(last.span).ok());
         let span_u = uncertainty(landing.span_u());
         let moved = last.map_or_else(
@@ -172,11 +177,13 @@ impl<'a> LandReport<'a> {
         let counted =
             Station::ALL.map(|station| judged.cycle.station(station).series.len().to_string()).join(" + ");
         let made = &landing.corrections;
-        let corrections =
-            format!("growth {}, speed {} mm", minus(&exact(made.growth)), minus(&exact(made.speed)));
+        let corrections = [("growth", made.growth), ("speed", made.speed), ("soak", made.soak)]
+            .map(|(what, length)| format!("{what} {}", minus(&exact(length))))
+            .join(", ")
+            + " mm";
         let mm = |length: Length| format!("{} mm", minus(&exact(length)));
         key_figures(&[
-            ("standard uncertainty u", format!("{} mm", uncertainty(found.u)), &says),
+            ("standard uncertainty u", u, &says),
             ("drop d", mm(landing.drop), "how far the shoulder hangs below the tip"),
             ("rise r", mm(landing.rise), "plate over the datum switch"),
             ("span", mm(landing.span), &moved),
@@ -258,7 +265,7 @@ impl<'a> LandReport<'a> {
                 number: i + 1,
                 run: shown(&one.cycle.run),
                 height: seen.height.to_f64(),
-                expanded: seen.uncertainty.expanded.to_f64(),
+                expanded: one.uncertainty().map_or(0.0, |found| found.expanded.to_f64()),
                 accepted: one.assessment.accepted(),
             };
             match plates.iter_mut().find(|plate| plate.name == name) {
@@ -288,7 +295,7 @@ impl<'a> LandReport<'a> {
                 words(one.cycle.plate.as_deref().map_or_else(|| "–".into(), shown)),
                 words(verdict),
                 seen(&|landing| exact(landing.height)),
-                seen(&|landing| uncertainty(landing.uncertainty.expanded)),
+                figure_of(one.uncertainty().map_or_else(|| "–".into(), |found| uncertainty(found.expanded))),
                 seen(&|landing| exact(landing.drop)),
                 seen(&|landing| exact(landing.rise)),
                 seen(&|landing| exact(landing.span)),
@@ -395,15 +402,18 @@ impl<'a> LandReport<'a> {
         let of = |i: usize| judged.summaries.get(i)?.as_ref();
         let (tip, shoulder, plate) = (of(0)?, of(1)?, of(2)?);
         let u = |summary: &zdatum::Summary| summary.variance().root().to_f64();
+        let made = &landing.corrections;
         Some(StationHeights {
             touched: [centre(tip), centre(shoulder), centre(plate)],
             touched_u: Some([u(tip), u(shoulder), u(plate)]),
             landing: landing.height.to_f64(),
-            landing_u: Some((landing.uncertainty.expanded.to_f64(), draft.accept.coverage.percent())),
+            landing_u: judged
+                .uncertainty()
+                .map(|found| (found.expanded.to_f64(), draft.accept.coverage.percent())),
             drop: landing.drop.to_f64(),
             trip_depth: (draft.probe.trip_depth.to_f64(), draft.probe.trip_depth_u.to_f64()),
             rise: landing.rise.to_f64(),
-            corrections: landing.corrections.speed.to_f64() + landing.corrections.growth.to_f64(),
+            corrections: [made.speed, made.growth, made.soak].iter().map(|made| made.to_f64()).sum(),
         })
     }
 

@@ -68,9 +68,7 @@ impl Script {
                 drop: machine::um(numbers.from_to(5_600, 6_650)),
                 drop_change: machine::um(numbers.from_to(5, 900)),
             }),
-            1 | 2 => {
-                Kind::Full { last: Some(LastSpan { span, variance: Variance::from_bits(numbers.sized(44)) }) }
-            }
+            1 | 2 => Kind::Full { last: Some(LastSpan::new(span, Variance::from_bits(numbers.sized(44)))) },
             _ => Kind::Full { last: None },
         };
         let trouble = trouble(&mut numbers);

@@ -69,6 +69,7 @@ pub fn landing(sink: &mut impl Sink, seen: &Landing) {
         ("P - S", seen.span),
         ("speed", seen.corrections.speed),
         ("growth", seen.corrections.growth),
+        ("soak", seen.corrections.soak),
     ] {
         sink.put(what, length.to_bits() as u32);
     }

@@ -2,7 +2,7 @@
 
 use zdatum::landing::budget;
 use zdatum::{
-    Assessment, Draft, LastSpan, Length, Readings, Recorded, Series, Setup, Step, Summary, Variance,
+    Assessment, Draft, Expected, LastSpan, Length, Readings, Recorded, Series, Setup, Step, Summary, Variance,
 };
 
 use crate::digest::{self, Sink};
@@ -56,6 +56,10 @@ impl Record {
         let last = numbers.one_in(2).then(|| LastSpan {
             span: machine::length(plate - shoulder + i64::from(numbers.from_to(-14_000, 14_000))),
             variance: Variance::from_bits(numbers.sized(46)),
+            expected: numbers.one_in(2).then(|| Expected {
+                span: machine::length(plate - shoulder + i64::from(numbers.from_to(-7_000, 7_000))),
+                limit: machine::um(numbers.from_to(5, 200)),
+            }),
         });
         Self { draft, touches, readings, last }
     }

@@ -7,7 +7,7 @@ use zdatum::setup::{
     Travel,
 };
 use zdatum::{
-    Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Speed, Step, Temperature, Uncertainty,
+    Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Speed, Step, Temperature, Uncertainty, Warming,
 };
 
 use crate::numbers::Numbers;
@@ -50,11 +50,17 @@ pub fn celsius(sixteenths: i32) -> Temperature {
     Temperature::from_bits(i64::from(sixteenths) << 12).unwrap_or(Temperature::ZERO)
 }
 
+/// So many sixteenths of a kelvin.
+pub fn kelvin(sixteenths: i32) -> Warming {
+    Warming::from_bits(i64::from(sixteenths) << 12).unwrap_or(Warming::ZERO)
+}
+
 fn latency(bits: u32) -> Latency {
     Latency::from_bits(i64::from(bits)).unwrap_or(Latency::ZERO)
 }
 
-fn growth(bits: i32) -> Growth {
+/// So many bits of 2⁻³² mm/K.
+pub fn growth(bits: i32) -> Growth {
     Growth::from_bits(i64::from(bits)).unwrap_or(Growth::ZERO)
 }
 
@@ -89,6 +95,8 @@ fn part(numbers: &mut Numbers) -> Grows {
         rate_u: growth(numbers.from_to(0, 858_993)),
         touch: celsius(numbers.from_to(20 * 16, 170 * 16)),
         print: celsius(numbers.from_to(20 * 16, 290 * 16)),
+        delta_u: if numbers.one_in(2) { kelvin(numbers.from_to(0, 5 * 16)) } else { Warming::ZERO },
+        trimmed: if numbers.one_in(2) { kelvin(numbers.from_to(-30 * 16, 220 * 16)) } else { Warming::ZERO },
     }
 }
 
@@ -104,14 +112,20 @@ pub fn draft(numbers: &mut Numbers) -> Draft {
     let datum_delay = delay(numbers);
     let probe_delay = delay(numbers);
     let trip_depth = um(numbers.from_to(400, 1_200));
-    let trip_depth_u = u_nm(numbers.sized(17) as u32);
+    let trip_depth_u = u_nm(1 + numbers.sized(17) as u32);
     let fine = numbers.from_to(50_000, 200_000);
     let trimmed = if numbers.one_in(3) { 0 } else { numbers.from_to(0, 200_000) };
     let least = numbers.from_to(2, 5) as u8;
     let studied = numbers.below(3) != 0;
     let mut pooled = Studied::default();
     if studied {
-        pooled = Studied { tip: study(numbers), shoulder: study(numbers), plate: study(numbers) };
+        pooled = Studied { tip: study(numbers), shoulder: study(numbers), plate: study(numbers), ..pooled };
+    }
+    if numbers.one_in(2) {
+        pooled.tip_between = study(numbers);
+    }
+    if numbers.one_in(2) {
+        pooled.span_between = study(numbers);
     }
     let all = pooled.tip.is_some() && pooled.shoulder.is_some() && pooled.plate.is_some();
     let target_u = if all && numbers.one_in(4) { u_nm(numbers.below(3_000)) } else { Uncertainty::ZERO };
@@ -161,7 +175,8 @@ pub fn draft(numbers: &mut Numbers) -> Draft {
             tip_again: numbers.one_in(3),
         },
         growth: parts,
-        soak_left: u_nm(numbers.below(20_000)),
+        soak_left: length(i64::from(numbers.from_to(-1_300, 1_300))),
+        unseen: if numbers.one_in(2) { u_nm(numbers.below(8_000)) } else { Uncertainty::ZERO },
         accept: Accept {
             landing: range(numbers.from_to(-1_250, -200), numbers.from_to(900, 1_750)),
             shift: um(numbers.from_to(20, 300)),

@@ -60,7 +60,7 @@ pub(super) fn all() {
 
 /// Both kinds of cycle, to their end.
 fn whole(setup: &Setup) {
-    let last = LastSpan { span: mm("0.84"), variance: Variance::from_bits(given(1 << 40)) };
+    let last = LastSpan::new(mm("0.84"), Variance::from_bits(given(1 << 40)));
     let known = Known { span: mm("0.84"), span_change: mm("0.02"), drop: mm("6"), drop_change: mm("0.1") };
     let jobs = [
         Job::full(),

@@ -1,5 +1,5 @@
 use zdatum::plates::{Name, PlateBook, SEATING};
-use zdatum::{Length, Variance};
+use zdatum::{Length, Step, Variance};
 
 use super::{mm, show};
 use crate::{given, keep};
@@ -34,7 +34,9 @@ pub(super) fn all() {
     keep(given(&book).recognise(given(span), given(variance)).is_ok());
     keep(given(&book).named(given(&linen), given(span), given(variance)).is_ok());
     keep(given(&book).apart(given(&slate), given(&linen), given(variance)));
-    keep(given(&book).last_span(given(&slate)));
+    if let Ok(step) = Step::new(given(1600), given(3)) {
+        keep(given(&book).last_span(given(&slate), given(step)));
+    }
     let mut again = Book::new(given(SEATING));
     for plate in given(&book).plates() {
         let plate = given(plate);

@@ -61,7 +61,11 @@ fn read(summary: &Summary) {
     keep(given(summary).walks_by_ratio());
     if let Ok(step) = Step::new(given(1600), given(3)) {
         let floor = Variance::from_bits(given(1 << 40));
-        keep(given(summary).walks_by_slope(given(u("0.002")), given(step), given(floor)));
-        keep(given(summary).walk_limit(given(u("0.002")), given(step), given(floor)));
+        let Some(dof) = core::num::NonZeroU32::new(given(40)) else { return };
+        let study = Pooled { s: u("0.002"), dof };
+        keep(given(summary).walks_by_slope(given(&study), given(step), given(floor)));
+        keep(given(summary).noisier_than(given(&study), given(step), given(floor)));
+        keep(given(summary).noise_limit(given(&study), given(step), given(floor)));
+        keep(given(summary).walk_limit(given(&study), given(step), given(floor)));
     }
 }

@@ -34,6 +34,8 @@ pub(super) fn draft() -> Draft {
         rate_u: Growth::parse(given("0.05")).unwrap_or_default(),
         touch: degrees("150"),
         print: degrees("250"),
+        delta_u: zdatum::Warming::ZERO,
+        trimmed: zdatum::Warming::ZERO,
     }));
     given(Draft {
         travel: Travel {
@@ -71,14 +73,15 @@ pub(super) fn draft() -> Draft {
             tip_again: false,
         },
         growth,
-        soak_left: u("0.005"),
+        soak_left: mm("0.005"),
+        unseen: u("0.003"),
         accept: Accept {
             landing: range("-2", "3"),
             shift: mm("0.1"),
             expanded_u: u("0.05"),
             coverage: Coverage::P95,
         },
-        pooled: Studied { tip: pooled(), shoulder: pooled(), plate: pooled() },
+        pooled: Studied { tip: pooled(), shoulder: pooled(), plate: pooled(), ..Studied::default() },
     })
 }
 
@@ -99,6 +102,7 @@ pub(super) fn all() {
     keep(given(&setup).rounding());
     keep(given(&setup).trip_depth_variance());
     keep(given(&setup).soak_variance());
+    keep(given(&setup).unseen_variance());
     for station in given(Station::ALL) {
         keep(given(&setup).method(given(station)));
         keep(given(&setup.draft().pooled).of(given(station)));

@@ -1,5 +1,7 @@
 use zdatum::units::{QUANTITIES, Quantity};
-use zdatum::{Growth, Latency, Length, ParseError, Ratio, Speed, Step, Temperature, Uncertainty, Variance};
+use zdatum::{
+    Growth, Latency, Length, ParseError, Ratio, Speed, Step, Temperature, Uncertainty, Variance, Warming,
+};
 
 use super::{degrees, mm, show, speed, u};
 use crate::{given, keep};
@@ -17,7 +19,7 @@ macro_rules! quantity {
 }
 
 pub(super) fn all() {
-    quantity!(Length Speed Latency Temperature Growth Uncertainty Ratio);
+    quantity!(Length Speed Latency Temperature Warming Growth Uncertainty Ratio);
     keep((speed("2"), degrees("150")));
     for quantity in given(QUANTITIES) {
         keep(given(quantity).spec());

@@ -10,13 +10,14 @@ fn recorded(height: &str) -> Recorded<TOUCHES> {
 
 pub(super) fn all() {
     let Some(setup) = setup::checked() else { return };
-    let last = LastSpan { span: mm("0.84"), variance: Variance::from_bits(given(1 << 40)) };
+    let last = LastSpan::new(mm("0.84"), Variance::from_bits(given(1 << 40)));
     let [tip, shoulder, plate] = [recorded("0.5"), recorded("6.5"), recorded("7.34")];
     match Assessment::of(given(&setup), given(&tip), given(&shoulder), given(&plate), given(Some(&last))) {
         Ok(assessment) => {
             keep(given(&assessment).landing());
             keep(given(&assessment).landing_seen());
             keep(given(&assessment).touches());
+            keep(given(&assessment).uncertainty());
             keep(given(&assessment).refusals());
             keep(given(&assessment).accepted());
             keep(given(&assessment).for_gauge_check());
@@ -35,4 +36,5 @@ pub(super) fn all() {
         refusals.push(refusal)
     });
     keep(judge(given(&setup), given(&touches), given(Some(&last)), given(&mut refusals)));
+    keep(given(&refusals).disprove_u());
 }

@@ -60,6 +60,8 @@ fn parts<F: Number>(setup: &Setup, to: fn(f64) -> F) -> heapless::Vec<generic::P
         rate_u: to(value(part.rate_u.to_bits(), 32)),
         touch: to(value(part.touch.to_bits(), 16)),
         print: to(value(part.print.to_bits(), 16)),
+        delta_u: to(value(part.delta_u.to_bits(), 16)),
+        trimmed: to(value(part.trimmed.to_bits(), 16)),
     };
     setup.draft().growth.iter().map(part).collect()
 }
@@ -77,6 +79,9 @@ fn in_floats<'a, F: Number>(
     let [plate_latency, plate_latency_u] = late(&draft.probe.delay);
     let [datum_latency, datum_latency_u] = late(&draft.datum_switch.delay);
     let range = |x: LengthRange| generic::Range { low: mm(x.low), high: mm(x.high) };
+    let study = |study: Option<zdatum::Pooled>| {
+        study.map(|study| generic::Study { s: u(study.s), dof: study.dof.get() })
+    };
     let studies = [draft.pooled.tip, draft.pooled.shoulder, draft.pooled.plate];
     generic::Setup {
         trip_depth: mm(draft.probe.trip_depth),
@@ -88,9 +93,11 @@ fn in_floats<'a, F: Number>(
         datum_latency,
         datum_latency_u,
         parts,
-        soak_left: u(draft.soak_left),
-        studies: studies
-            .map(|study| study.map(|study| generic::Study { s: u(study.s), dof: study.dof.get() })),
+        soak_left: mm(draft.soak_left),
+        unseen: u(draft.unseen),
+        between: [draft.pooled.tip_between, draft.pooled.span_between].map(study),
+        studies: studies.map(study),
+        tip_height: range(draft.datum_switch.tip_height),
         step: to(f64::from(setup.step().mm()) / f64::from(setup.step().steps())),
         rounding: to(setup.rounding().to_bits() as f64 / (1_u64 << 60) as f64),
         band: mm(draft.touch.band),

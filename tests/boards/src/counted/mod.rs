@@ -140,6 +140,7 @@ fn gauge_check(setup: &Setup) {
     let probe = setup.draft().probe;
     let known = Depth { t: probe.trip_depth, u: probe.trip_depth_u, speed: probe.trimmed_at_speed };
     let check = Check {
+        wish: zdatum::Length::ZERO,
         too_high: um(12),
         made_with: probe.trip_depth,
         speed: setup.draft().touch.fine_speed,
@@ -148,7 +149,7 @@ fn gauge_check(setup: &Setup) {
         landing_u: u_um(3),
     };
     count("trim", &mut || {
-        keep(trim(given(&known), given(&probe.delay), given(&check), given(Weighing::Weighed)));
+        keep(trim(given(&known), given(&[]), given(&probe.delay), given(&check), given(Weighing::Weighed)));
     });
 }
 

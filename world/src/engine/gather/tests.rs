@@ -78,7 +78,7 @@ fn busy() -> Bench {
     draft.probe.trip_depth_u = u("0.005");
     draft.probe.trimmed_at_speed = zdatum::Speed::parse("0").expect("a speed");
     draft.probe.delay.latency_u = latency("0.003");
-    draft.soak_left = u("0.01");
+    draft.soak_left = mm("0.01");
     draft.growth.push(part(Follows::Tool, ["0.3", "0.05"], ["140", "220"])).expect("room");
     draft.growth.push(part(Follows::Bed, ["0.2", "0.1"], ["40", "100"])).expect("room");
     bench(&draft, &SILENT)
@@ -98,15 +98,16 @@ fn what_the_core_states_of_each_source() {
         // 2 mm/s off the trim's speed.
         (Source::PlateLatency, 0.006),
         (Source::DatumLatency, 0.0),
-        // A rectangle's half width over √3.
-        (Source::Soak, 0.01 / libm::sqrt(3.0)),
+        // A rectangle from 0 to 0.01: its width over √12.
+        (Source::Soak, 0.01 / libm::sqrt(12.0)),
         // 0.05 µm/K over 80 K, 0.1 over 60 K.
         (Source::Growth(0), 0.004),
         (Source::Growth(1), 0.006),
         (Source::Growth(2), 0.0),
     ] {
         let seen = stated.variance_of(source).expect("a place of its own");
-        assert_near(seen, due * due, 2e-9);
+        // 0.01 mm of soak is held as 655 bits of 2⁻¹⁶ mm.
+        assert_near(seen, due * due, 1e-8);
         sum += seen;
     }
     assert_eq!(stated.variance_of(Source::Other(0)), None);

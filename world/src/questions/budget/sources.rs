@@ -2,6 +2,7 @@
 
 use zdatum::{Draft, Growth, Latency, Setup, Source, Station, Uncertainty};
 
+use crate::truth::trip_depth_u;
 use crate::words::{reduced_by, words};
 use crate::{self as world, Noise};
 
@@ -45,7 +46,7 @@ pub(super) fn all(growth_names: &[String], setup: &Setup, noise: &Noise) -> Vec<
         made.core(Source::Touches(Station::Plate), made.quiet(noise.plate_switch, |n| n.plate_switch = 0.0)),
         made.core(
             Source::TripDepth,
-            made.known(draft.probe.trip_depth_u.to_f64(), |d| d.probe.trip_depth_u = Uncertainty::ZERO),
+            made.known(trip_depth_u(draft), |d| d.probe.trip_depth_u = Uncertainty::LEAST),
         ),
         made.core(
             Source::PlateLatency,
@@ -58,6 +59,7 @@ pub(super) fn all(growth_names: &[String], setup: &Setup, noise: &Noise) -> Vec<
             }),
         ),
         made.core(Source::Soak, made.quiet(noise.drift, |n| n.drift = 0.0)),
+        made.core(Source::Unseen, made.quiet(noise.unseen, |n| n.unseen = 0.0)),
     ];
     for (index, part) in draft.growth.iter().enumerate() {
         let without = made.known(part.rate_u.to_f64(), |d| {
@@ -84,7 +86,7 @@ impl Made<'_> {
     }
 
     /// What the core counts elsewhere or not at all.
-    fn of_the_world_alone(&self) -> [Switchable; 5] {
+    fn of_the_world_alone(&self) -> [Switchable; 8] {
         let noise = self.noise;
         let one = |source: &str, is_touches, reduced_by, note, without| Switchable {
             source: source.into(),
@@ -128,6 +130,27 @@ impl Made<'_> {
                 "",
                 "cancels: shoulder and plate share a fetch",
                 self.quiet(noise.reseat, |n| n.reseat = 0.0),
+            ),
+            one(
+                "shift from series to series",
+                false,
+                "a better switch or mount",
+                "counted by the terms from series to series, where a study found any",
+                self.quiet(noise.station_shift, |n| n.station_shift = 0.0),
+            ),
+            one(
+                "cyclic error of the drive",
+                false,
+                "a better drive",
+                "counted as unseen, where the file allows for it",
+                self.quiet(noise.cyclic, |n| n.cyclic = 0.0),
+            ),
+            one(
+                "temperature readings",
+                false,
+                "a better temperature reading",
+                "counted where delta_u_c states it",
+                self.quiet(noise.temperature_error_c, |n| n.temperature_error_c = 0.0),
             ),
         ]
     }

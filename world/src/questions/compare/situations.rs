@@ -84,6 +84,7 @@ impl Sizes {
         let draft = setup.draft();
         let width = |range: LengthRange| range.high.to_f64() - range.low.to_f64();
         let nozzle = width(draft.datum_switch.tip_height).min(width(draft.probe.drop));
+        let grows = FRAME_GROWS.min(OF_THE_RANGE * width(draft.datum_switch.tip_height));
         let left = libm::exp(-WARMING_S / noise.drift_tau_s);
         let of_the_bed = draft.growth.iter().filter(|part| part.follows != Follows::Tool);
         let bed_grown =
@@ -92,8 +93,8 @@ impl Sizes {
             plate: PLATES_DIFFER.min(OF_THE_RANGE * width(draft.plates.rise)),
             nozzle: NOZZLES_DIFFER.min(OF_THE_RANGE * nozzle),
             seat: noise.reseat,
-            frame_grown: FRAME_GROWS * (1.0 - left),
-            frame_to_come: FRAME_GROWS * left,
+            frame_grown: grows * (1.0 - left),
+            frame_to_come: grows * left,
             bed_grown,
         }
     }

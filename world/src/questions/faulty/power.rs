@@ -248,7 +248,7 @@ impl Tried<'_> {
         let late = v * (truth.plate_latency - truth.datum_latency);
         let span = truth.rise + truth.trip_depth_seen - late + noise;
         let bits = libm::round(span * 65536.0) as i64;
-        let last = Length::from_bits(bits).ok().map(|span| LastSpan { span, variance: remembered.variance });
+        let last = Length::from_bits(bits).ok().map(|span| LastSpan::new(span, remembered.variance));
         Job { kind: JobKind::Full { last }, ..self.bench.job }
     }
 }

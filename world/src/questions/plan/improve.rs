@@ -5,6 +5,7 @@ use zdatum::{Draft, Growth, Latency, Setup, Uncertainty};
 use super::search::{ALPHA, Search, WORTH_CONFIRMING, confirming};
 use super::way::Way;
 use crate::engine::Bench;
+use crate::truth::trip_depth_u;
 use crate::{Machine, Noise};
 
 /// Runs with which a better part is tried.
@@ -117,10 +118,12 @@ fn parts(growth_names: &[String], draft: &Draft, noise: &Noise) -> Vec<Part> {
     };
     add(
         "trip depth’s u",
-        draft.probe.trip_depth_u.to_f64(),
+        trip_depth_u(draft),
         "mm",
         "gauge checks",
-        Box::new(|draft, _, factor| draft.probe.trip_depth_u = length_u(draft.probe.trip_depth_u, factor)),
+        Box::new(|draft, _, factor| {
+            draft.probe.trip_depth_u = length_u(draft.probe.trip_depth_u, factor).max(Uncertainty::LEAST)
+        }),
     );
     add(
         "plate switch latency’s u",

@@ -7,7 +7,7 @@ fn names(all: &[Switchable]) -> Vec<&str> {
     all.iter().map(|source| source.source.as_str()).collect()
 }
 
-const ALWAYS: [&str; 7] = [
+const ALWAYS: [&str; 8] = [
     "tip touches",
     "shoulder touches",
     "plate touches",
@@ -15,9 +15,18 @@ const ALWAYS: [&str; 7] = [
     "plate switch latency",
     "datum switch latency",
     "soak",
+    "unseen",
 ];
-const WORLD: [&str; 5] =
-    ["latency jitter", "motor steps", "wild touches", "filament on the tip", "seating of the probe"];
+const WORLD: [&str; 8] = [
+    "latency jitter",
+    "motor steps",
+    "wild touches",
+    "filament on the tip",
+    "seating of the probe",
+    "shift from series to series",
+    "cyclic error of the drive",
+    "temperature readings",
+];
 
 #[test]
 fn a_machine_without_noise_has_nothing_to_switch_off_but_its_steps() {
@@ -51,9 +60,21 @@ fn each_source_is_switched_off_by_itself() {
         outlier_rate: 0.01,
         outlier_size: 0.05,
         tip_filament: 0.1,
+        station_shift: 0.003,
+        cyclic: 0.004,
+        temperature_error_c: 2.0,
         ..SILENT
     };
     let bench = bench(&draft, &noise);
+    // Drawn with the trip depth, and switched off by itself.
+    let seen = Noise { unseen: 0.012, ..noise };
+    let both = all(&[], &bench.setup, &seen);
+    let off = |source: &str| {
+        let found = both.iter().find(|one| one.source == source).and_then(|one| one.without.as_ref());
+        found.expect("it is there").effects(2.0).0
+    };
+    assert!((off("unseen") - 0.005).abs() < 1e-6 && (off("trip depth") - 0.012).abs() < 1e-6);
+    assert!((off("soak") - 0.013).abs() < 1e-6);
     let all = all(&[], &bench.setup, &noise);
     assert_eq!(names(&all), [&ALWAYS[..], &["growth 1"], &WORLD].concat());
     let machine = |source: &str| {
@@ -69,6 +90,9 @@ fn each_source_is_switched_off_by_itself() {
         ("wild touches", Noise { outlier_size: 0.0, ..noise }),
         ("filament on the tip", Noise { tip_filament: 0.0, ..noise }),
         ("seating of the probe", Noise { reseat: 0.0, ..noise }),
+        ("shift from series to series", Noise { station_shift: 0.0, ..noise }),
+        ("cyclic error of the drive", Noise { cyclic: 0.0, ..noise }),
+        ("temperature readings", Noise { temperature_error_c: 0.0, ..noise }),
         ("trip depth", noise),
         ("motor steps", noise),
     ] {

@@ -36,6 +36,8 @@ fn grows(rate_u: &str) -> Grows {
         rate_u: growth(rate_u),
         touch: celsius("120"),
         print: celsius("220"),
+        delta_u: zdatum::Warming::ZERO,
+        trimmed: zdatum::Warming::ZERO,
     }
 }
 
