@@ -192,6 +192,12 @@ fn each_mishandled_cycle_is_refused_for_its_own_reason() {
             let refused = cycle["verdict"] == "refuse";
             assert_eq!(cycle["landing"].is_null(), refused, "{cycle}");
             assert!(cycle["landing_seen"].is_number(), "{cycle}");
+            // Touches that disprove what U rests on have none.
+            let disproved = matches!(cycle["run"].as_str(), Some("probe-mount-loose" | "filament-on-tip"));
+            for key in ["u", "expanded_u", "coverage_factor"] {
+                assert_eq!(cycle[key].is_null(), disproved, "{key}: {cycle}");
+            }
+            assert_eq!(cycle["budget"].as_array().is_some_and(Vec::is_empty), disproved, "{cycle}");
             assert_eq!(cycle["for_gauge_check"] == true, cycle["run"] == "touched-cold", "{cycle}");
             (cycle["run"].as_str().expect("a name").to_owned(), words.collect())
         })

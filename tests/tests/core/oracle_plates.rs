@@ -205,3 +205,41 @@ fn any_span_is_held_or_refused() {
         Ok(())
     });
 }
+
+/// What the book expects of a plate's next span, from four on: its mean, and t₀.₉₉₉₅(ν)·√(s²·(1 + 1/m) + Δ²/12), pooled
+/// or the plate's own, the larger; t from statrs.
+#[test]
+fn expected_spans_agree() {
+    let step = zdatum::Step::new(1600, 3).expect("a step");
+    let rounding = 0.001_875_f64.powi(2) / 12.0;
+    let held = Cell::new(0);
+    property(cases(), |case| {
+        let (book, right) = books(&case);
+        let scatter = |spans: &Vec<Exact>| to_f64(&exact::scatter(spans));
+        let all: f64 = right.plates.iter().map(scatter).sum();
+        let all_dof: usize = right.plates.iter().map(|spans| spans.len() - 1).sum();
+        for (name, spans) in right.plates.iter().enumerate() {
+            let seen = book.last_span(&name, step).expect("held").expect("a plate of the book");
+            prop_assert_eq!(seen.span.exact(), spans.last().expect("a span").clone());
+            let m = spans.len() as f64;
+            if spans.len() < 4 {
+                prop_assert!(seen.expected.is_none());
+                continue;
+            }
+            held.set(held.get() + 1);
+            let expected = seen.expected.expect("four spans");
+            let off = error(expected.span.to_bits(), &exact::mean(spans), 16);
+            prop_assert!(off <= 0.51, "mean off by {}", off);
+            let limit = |squares: f64, dof: f64| {
+                let t = zdatum_world::distributions::t_point(0.0005, dof).expect("a point");
+                t * (squares / dof * (1.0 + 1.0 / m) + rounding).sqrt()
+            };
+            let due = limit(all, all_dof as f64).max(limit(scatter(spans), m - 1.0));
+            let off = expected.limit.to_f64() - due;
+            // Rounded up to 2⁻¹⁶ mm; t within 0.01 %.
+            prop_assert!(off > -1e-4 * due && off < 1e-4 * due + 2.0 / 65_536.0, "{} against {}", off, due);
+        }
+        Ok(())
+    });
+    assert!(held.get() > 50, "{}", held.get());
+}

@@ -13,6 +13,7 @@ mod golden;
 mod heat;
 mod machines;
 mod normals;
+mod owners;
 mod promises;
 mod quick;
 mod rare;
