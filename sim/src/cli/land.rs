@@ -2,14 +2,16 @@
 
 use std::path::PathBuf;
 
-use zdatum::{LastSpan, Length, Station, Uncertainty};
+use zdatum::setup::Follows;
+use zdatum::{LastSpan, Length, Station, Temperature, Uncertainty};
 use zdatum_sim::files::cycles::{self, MOST};
 use zdatum_sim::files::log::Log;
+use zdatum_sim::files::wish::known_filament;
 use zdatum_sim::files::{LoggedCycle, MachineFile};
 use zdatum_sim::history::keep::{Given, KeepFailed, KeptCycles, consult, keep};
 use zdatum_sim::history::touches::of_log;
 use zdatum_sim::history::{Moment, TouchCells};
-use zdatum_sim::judged::{Malformed, judge};
+use zdatum_sim::judged::{Judged, Malformed, judge};
 use zdatum_sim::show::history::{Consulted, consulted};
 use zdatum_sim::show::land::LandJson;
 use zdatum_sim::show::land::page;
@@ -55,6 +57,18 @@ pub(crate) struct Args {
     /// Heights of the plate's touches
     #[arg(long, value_name = "Z,…", allow_hyphen_values = true, requires = "tip")]
     plate: Option<String>,
+    /// Name of the fitted plate, for a log or heights without names
+    #[arg(long, value_name = "NAME", value_parser = keeping::named)]
+    plate_name: Option<String>,
+    /// Filament of this job, which chooses the wish
+    #[arg(long, value_name = "NAME", value_parser = keeping::named)]
+    filament: Option<String>,
+    /// Print temperatures of this job, such as tool=250,bed=90, instead of the machine file's
+    #[arg(long, value_name = "SENSOR=°C,…", value_parser = print_temperatures, allow_hyphen_values = true)]
+    print_c: Option<PrintTemperatures>,
+    /// Print only what is to be applied, in mm; nothing where the newest cycle is refused
+    #[arg(long, conflicts_with = "json")]
+    apply_only: bool,
     /// The plate's last accepted span; one cycle only
     #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = Length::read)]
     last_span: Option<Length>,
@@ -89,8 +103,15 @@ pub(crate) struct Args {
 
 pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     args.wanted.check(&[])?;
-    let machine = MachineFile::read(&args.machine)?;
-    let (log, cycles) = match &args.log {
+    let mut machine = MachineFile::read(&args.machine)?;
+    if let Some(PrintTemperatures(temperatures)) = &args.print_c {
+        machine.printing_at(temperatures)?;
+    }
+    if let Some(filament) = &args.filament {
+        known_filament(&machine.wishes, filament)?;
+        machine.filament = Some(filament.clone());
+    }
+    let (log, mut cycles) = match &args.log {
         Some(path) => {
             let log = Log::read(source(path)?)?;
             let cycles = cycles::cycles(&log)?;
@@ -98,6 +119,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         }
         None => (None, vec![typed(args)?]),
     };
+    name_plate(args, &mut cycles)?;
     let last = last(args, cycles.len())?;
     let too_few = |malformed: Malformed| match cycles.get(malformed.cycle) {
         Some(cycle) => cycle.too_few(log.as_ref(), malformed.few),
@@ -119,8 +141,15 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     })?;
 
     let judged = kept.as_ref().map_or(&alone, |(_, kept)| &kept.judged);
-    let accepted = judged.iter().all(|one| one.assessment.accepted());
-    let text = if args.json {
+    let accepted = if args.apply_only {
+        judged.last().is_some_and(|newest| newest.apply().is_some())
+    } else {
+        judged.iter().all(|one| one.assessment.accepted())
+    };
+    let text = if args.apply_only {
+        let apply = judged.last().and_then(Judged::apply);
+        apply.map_or_else(String::new, |apply| format!("{:.6}\n", apply.to_f64()))
+    } else if args.json {
         let history = kept.as_ref().map(|(file, kept)| Consulted::of(file, kept, args.keep));
         json(&LandJson::of(judged, machine.setup.draft().accept.coverage.percent()).with_history(history))?
     } else {
@@ -133,6 +162,42 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
         answer.notes = args.wanted.write(&of.report()?)?;
     }
     Ok(answer)
+}
+
+/// Names the plate of cycles that have none.
+fn name_plate(args: &Args, cycles: &mut [LoggedCycle]) -> Result<(), Problem> {
+    let Some(name) = &args.plate_name else { return Ok(()) };
+    if let Some(other) = cycles.iter().find_map(|cycle| cycle.plate.as_deref()) {
+        return Err(Problem::new(format!(
+            "--plate-name {}: the log names its plates, such as `{}`",
+            shown(name),
+            shown(other)
+        ))
+        .remedy("leave --plate-name out, or the column `plate`"));
+    }
+    for cycle in cycles {
+        cycle.plate = Some(name.clone());
+    }
+    Ok(())
+}
+
+/// What follows which sensor, and its temperature at print.
+#[derive(Clone, Debug)]
+struct PrintTemperatures(Vec<(Follows, Temperature)>);
+
+fn print_temperatures(text: &str) -> Result<PrintTemperatures, String> {
+    let one = |part: &str| {
+        let (word, celsius) =
+            part.split_once('=').ok_or_else(|| format!("`{}` is not sensor=temperature", shown(part)))?;
+        let follows = match word.trim() {
+            "tool" => Follows::Tool,
+            "bed" => Follows::Bed,
+            "chamber" => Follows::Chamber,
+            other => return Err(format!("`{}` is none of tool, bed and chamber", shown(other))),
+        };
+        Ok((follows, Temperature::read(celsius.trim())?))
+    };
+    text.split(',').map(one).collect::<Result<_, _>>().map(PrintTemperatures)
 }
 
 /// What a history makes of the cycles, with its name, where one is meant; with `--keep` they are in it now.

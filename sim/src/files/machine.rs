@@ -10,13 +10,15 @@ use zdatum::setup::{
     Studied, Touch, Travel,
 };
 use zdatum::{
-    BadSetup, Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Ratio, Setup, Step, Uncertainty,
+    BadSetup, Centre, Coverage, Draft, Growth, Latency, Length, Pooled, Ratio, Setup, Step, Temperature,
+    Uncertainty,
 };
 
 use super::checks::{self, CountedCheck};
 use super::file_text::FileText;
 use super::keys::{TomlSection, locate};
 use super::remedies::remedy;
+use super::wish::{self, Wish};
 use crate::text::Problem;
 use crate::world::{Noise, Shape};
 
@@ -39,9 +41,41 @@ pub struct MachineFile {
     pub has_noise: bool,
     /// Gauge checks that the trip depth already holds.
     pub counted: Vec<CountedCheck>,
+    /// What is wanted on top of a landing.
+    pub wishes: Vec<Wish>,
+    /// The filament of this job, which chooses among them.
+    pub filament: Option<String>,
 }
 
 impl MachineFile {
+    /// What comes on top of a landing on a plate, with this job's filament.
+    pub fn wish(&self, plate: Option<&str>) -> Length {
+        wish::wish_for(&self.wishes, plate, self.filament.as_deref())
+    }
+
+    /// The same machine with other print temperatures of what follows tool, bed and chamber, for one job.
+    ///
+    /// # Errors
+    /// No part follows one that is given.
+    pub fn printing_at(&mut self, temperatures: &[(Follows, Temperature)]) -> Result<(), Problem> {
+        let mut draft = self.setup.draft().clone();
+        for (follows, print) in temperatures {
+            let mut parts = draft.growth.iter_mut().filter(|part| part.follows == *follows).peekable();
+            if parts.peek().is_none() {
+                let word = match follows {
+                    Follows::Tool => "tool",
+                    Follows::Bed => "bed",
+                    Follows::Chamber => "chamber",
+                };
+                return Err(Problem::new(format!("--print-c: no [[growth]] follows the {word}"))
+                    .remedy("leave it out: it changes no landing of this machine"));
+            }
+            parts.for_each(|part| part.print = *print);
+        }
+        self.setup = Setup::check(draft).map_err(|bad| Problem::new(format!("--print-c: {bad}")))?;
+        Ok(())
+    }
+
     /// Reads and checks a machine file.
     ///
     /// # Errors
@@ -98,12 +132,13 @@ impl MachineFile {
         };
         let noise = noise(&root)?;
         let counted = checks::counted(&root)?;
+        let wishes = wish::wishes(&root)?;
         let has_noise = root.has("noise");
         let setup = Setup::check(draft).map_err(|bad| {
             *fault = Some(bad);
             bad_setup(&source, &bad, locate(table, bad.key.text()))
         })?;
-        Ok(Self { setup, growth_names, noise, has_noise, counted, source })
+        Ok(Self { setup, growth_names, noise, has_noise, counted, wishes, filament: None, source })
     }
 }
 
@@ -145,6 +180,7 @@ const ROOT: &[&str] = &[
     "pooled",
     "noise",
     "gauge_check",
+    "wish",
 ];
 
 fn span((low, high): (Length, Length)) -> LengthRange {

@@ -10,6 +10,7 @@ pub mod pooled;
 mod quotes;
 mod remedies;
 pub mod replace;
+pub mod wish;
 
 pub use cycles::LoggedCycle;
 pub use file_text::FileText;

@@ -17,6 +17,11 @@ pub struct CycleJson<'a> {
     reasons: Vec<RefusalJson>,
     landing: Option<Number>,
     landing_seen: Option<Number>,
+    // Not kept in the history: a wish may change, what was measured stays.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    wish: Option<Number>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    apply: Option<Option<Number>>,
     #[serde(skip_serializing_if = "is_false")]
     for_gauge_check: bool,
     u: Option<Number>,
@@ -79,6 +84,12 @@ pub fn one_cycle(judged: &Judged, percent: u8) -> Result<String, Problem> {
 }
 
 impl<'a> CycleJson<'a> {
+    /// With what is wanted on top of the landing, and what is to be applied.
+    #[must_use]
+    pub fn with_wish(self, judged: &Judged) -> Self {
+        Self { wish: Some(judged.wish.into()), apply: Some(judged.apply().map(Number::from)), ..self }
+    }
+
     /// Of a judged cycle; `percent` is the coverage at which U is stated.
     pub fn of(judged: &'a Judged, percent: u8) -> Self {
         let (seen, found) = (judged.seen(), judged.uncertainty());
@@ -92,6 +103,8 @@ impl<'a> CycleJson<'a> {
             reasons: judged.refusals().iter().map(RefusalJson::of).collect(),
             landing: judged.assessment.landing().map(|landing| landing.height.into()),
             landing_seen: length(|landing| landing.height),
+            wish: None,
+            apply: None,
             for_gauge_check: judged.assessment.for_gauge_check(),
             u: found.map(|found| found.u.into()),
             expanded_u: found.map(|found| found.expanded.into()),

@@ -8,7 +8,9 @@ use std::collections::HashMap;
 
 use zdatum::landing::{self, Landing, Touches};
 use zdatum::refusal::Refusal;
-use zdatum::{Assessment, Combined, LastSpan, Ratio, Setup, Source, Station, Summary, TooFew, Uncertainty};
+use zdatum::{
+    Assessment, Combined, LastSpan, Length, Ratio, Setup, Source, Station, Summary, TooFew, Uncertainty,
+};
 
 use crate::files::{LoggedCycle, MachineFile};
 use crate::text::json::number;
@@ -26,6 +28,8 @@ pub struct Judged {
     pub last: Option<LastSpan>,
     /// Tip, shoulder, plate; `None` where a series cannot be held.
     pub summaries: [Option<Summary>; 3],
+    /// What is wanted on top of the landing.
+    pub wish: Length,
     /// The uncertainty budget, largest share first; empty where there is no [`Judged::uncertainty`].
     pub budget: Vec<BudgetShare>,
 }
@@ -77,6 +81,11 @@ impl Judged {
             };
             summary.as_ref().map(Summary::count)
         })
+    }
+
+    /// What is to be applied, landing and wish; `None` where refused.
+    pub fn apply(&self) -> Option<Length> {
+        self.assessment.landing().and_then(|landing| landing.height.plus(self.wish).ok())
     }
 
     /// All reasons to refuse.
@@ -133,7 +142,8 @@ pub fn judge_one(
     };
     let summaries =
         Station::ALL.map(|station| cycle.station(station).series.close(&machine.setup.method(station)).ok());
-    Ok(Judged { cycle, assessment, last, summaries, budget })
+    let wish = machine.wish(cycle.plate.as_deref());
+    Ok(Judged { cycle, assessment, last, summaries, wish, budget })
 }
 
 /// The uncertainty budget of a landing, largest share first. `setup` is the machine's, or one derived from

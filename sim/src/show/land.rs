@@ -30,7 +30,7 @@ pub struct LandJson<'a> {
 impl<'a> LandJson<'a> {
     /// The document of judged cycles; `percent` is the coverage at which U is stated.
     pub fn of(judged: &'a [Judged], percent: u8) -> Self {
-        let cycles = judged.iter().map(|judged| CycleJson::of(judged, percent)).collect();
+        let cycles = judged.iter().map(|judged| CycleJson::of(judged, percent).with_wish(judged)).collect();
         Self { format: 1, cycles, history: None }
     }
 
@@ -57,7 +57,7 @@ pub fn page(machine: &MachineFile, judged: &[Judged]) -> String {
     }
     if let Some(newest) = judged.last() {
         match newest.assessment.landing() {
-            Some(landing) => suggestion::lines(&mut out, machine, &name_of(newest), landing),
+            Some(landing) => suggestion::lines(&mut out, machine, &name_of(newest), landing, newest.wish),
             None => refused_newest(&mut out, judged, newest),
         }
     }
@@ -115,6 +115,14 @@ pub(super) fn cycle(out: &mut String, machine: &MachineFile, judged: &Judged) {
         (Some(landing), _) => headline(out, machine, "Landing", judged, landing, BOLD),
         (None, Some(seen)) => headline(out, machine, "Landing seen, refused:", judged, seen, Style::new()),
         (None, None) => line!(out, "  No landing: a value is out of range"),
+    }
+    if let Some(apply) = judged.apply().filter(|_| judged.wish != Length::ZERO) {
+        line!(
+            out,
+            "  {BOLD}Apply {} mm{BOLD:#}: the landing and a wish of {} mm",
+            signed(apply),
+            signed(judged.wish)
+        );
     }
     verdict(out, machine, judged);
     stations(out, judged);

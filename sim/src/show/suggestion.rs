@@ -23,16 +23,22 @@ pub(super) struct ApplyWay {
 }
 
 /// The ways that the travel allows.
-pub(super) fn ways(machine: &MachineFile, landing: &Landing) -> Vec<ApplyWay> {
-    let height = landing.height;
+pub(super) fn ways(machine: &MachineFile, landing: &Landing, wish: Length) -> Vec<ApplyWay> {
+    // A sum that cannot be held is far beyond every travel: then the landing alone, which the text shows beside it.
+    let height = landing.height.plus(wish).unwrap_or(landing.height);
+    let zero = if wish == Length::ZERO {
+        "coordinate system 1: zero at the landing"
+    } else {
+        "coordinate system 1: zero at landing and wish"
+    };
     let mut ways = vec![ApplyWay {
         when: "Either, with no other offset active, shift the coordinates:",
-        lines: vec![(format!("G10 L2 P1 Z{}", plain(height)), "coordinate system 1: zero at the landing")],
+        lines: vec![(format!("G10 L2 P1 Z{}", plain(height)), zero)],
     }];
     let top = machine.setup.draft().travel.z.high;
     if let Some(above) = height.plus(CLEAR).ok().filter(|above| *above <= top) {
         ways.push(ApplyWay {
-            when: "Or, with the probe put back, set the current height:",
+            when: "Or, with no other offset active, set the current height (probe put back):",
             lines: vec![
                 ("G90".into(), "heights are absolute"),
                 (format!("G1 Z{} F300", plain(above)), "tip 10 mm above the plate"),
@@ -44,9 +50,9 @@ pub(super) fn ways(machine: &MachineFile, landing: &Landing) -> Vec<ApplyWay> {
 }
 
 /// The lines with what they do, and the cautions that belong to them.
-pub(super) fn lines(out: &mut String, machine: &MachineFile, name: &str, landing: &Landing) {
+pub(super) fn lines(out: &mut String, machine: &MachineFile, name: &str, landing: &Landing, wish: Length) {
     line!(out, "{BOLD}To apply {name}{BOLD:#} (RS-274 lines to send yourself; the tool sends nothing)");
-    for way in ways(machine, landing) {
+    for way in ways(machine, landing, wish) {
         line!(out, "  {}", way.when);
         for (code, what) in way.lines {
             line!(out, "    {code:<22} {what}");

@@ -44,6 +44,14 @@ fn verdicts(run: &Run) -> Vec<String> {
     cycles.iter().map(|cycle| cycle["verdict"].as_str().expect("a verdict").to_owned()).collect()
 }
 
+/// What is kept of a landed cycle: what was measured. A wish may change later.
+fn without_wish(cycle: &Value) -> Value {
+    let mut kept = cycle.clone();
+    let fields = kept.as_object_mut().expect("a cycle");
+    assert!(fields.remove("wish").is_some() && fields.remove("apply").is_some());
+    kept
+}
+
 #[test]
 fn a_kept_cycle_is_there_with_all_of_it() {
     let desk = Desk::new();
@@ -62,7 +70,7 @@ fn a_kept_cycle_is_there_with_all_of_it() {
 
     let shown = desk.history(&["show", "1", "--json"]).json();
     // What was said stands there as it was said, and every cell as it was read.
-    assert_eq!(shown["result"], document["cycles"][0]);
+    assert_eq!(shown["result"], without_wish(&document["cycles"][0]));
     let touches = shown["touches"].as_array().expect("touches");
     assert_eq!(touches.len(), 7);
     let first =
@@ -376,7 +384,7 @@ fn the_demo_is_kept_and_shown_the_same() {
     assert_eq!(desk.entries().len(), 9);
     for number in 1..=9 {
         let shown = desk.history(&["show", &number.to_string(), "--json"]).json();
-        assert_eq!(shown["result"], landed["cycles"][number - 1]);
+        assert_eq!(shown["result"], without_wish(&landed["cycles"][number - 1]));
         let text = desk.history(&["show", &number.to_string()]).out;
         assert!(text.contains("Accept") && !text.contains("differently"), "{text}");
     }

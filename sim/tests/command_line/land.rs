@@ -3,7 +3,7 @@
 use serde_json::Value;
 
 use super::simulate::number;
-use super::tool::{Folder, LOG, MACHINE, cycle, demo, log, run, run_with};
+use super::tool::{Folder, LOG, MACHINE, assert_refused, cycle, demo, log, run, run_with};
 
 fn close(value: &Value, expected: f64) {
     // Each height is rounded to 15 nm, a sum of them to some tens.
@@ -34,6 +34,8 @@ fn one_cycle_field_by_field() {
         "reasons",
         "landing",
         "landing_seen",
+        "wish",
+        "apply",
         "u",
         "expanded_u",
         "coverage_factor",
@@ -358,4 +360,65 @@ fn names_are_escaped_where_they_are_shown() {
     let json = run_with(&["land", "-", "-m", &machine, "--json"], &log);
     assert!(json.out.contains("a\\u202eb") && !json.out.contains('\u{202e}'), "{}", json.out);
     assert_eq!(only_cycle(&json)["run"], "a\u{202e}b");
+}
+
+/// Landing and wish are two numbers, and what is applied is their sum.
+#[test]
+fn a_wish_comes_on_top_of_the_landing_and_never_into_it() {
+    let folder = Folder::new();
+    let wishes =
+        "\n[[wish]]\nplate = \"linen\"\noffset = -0.020\n[[wish]]\nfilament = \"soft\"\noffset = 0.030\n";
+    let machine = folder.write("machine.toml", format!("{MACHINE}{wishes}"));
+    let land = |more: &[&str]| run_with(&[&["land", "-", "-m", &machine], more].concat(), LOG);
+    let of = |more: &[&str]| {
+        let run = land(&[&["--json"], more].concat());
+        let cycle = run.json()["cycles"][0].clone();
+        (number(&cycle["landing"]), number(&cycle["wish"]), number(&cycle["apply"]), cycle["plate"].clone())
+    };
+    let (landing, wish, apply, plate) = of(&[]);
+    assert_eq!((wish, apply, plate), (0.0, landing, Value::Null));
+    let near = |seen: f64, due: f64| assert!((seen - due).abs() < 2e-5, "{seen} is not {due}");
+    for (more, due) in [
+        (&["--plate-name", "linen"][..], -0.020),
+        (&["--filament", "soft"], 0.030),
+        (&["--plate-name", "linen", "--filament", "soft"], 0.010),
+    ] {
+        let (same, wish, apply, _) = of(more);
+        assert_eq!(same, landing, "the landing stays what was measured");
+        near(wish, due);
+        near(apply, landing + due);
+        let only = land(&[more, &["--apply-only"]].concat());
+        assert_eq!(only.code, Some(0));
+        near(only.out.trim().parse().expect("a number and nothing else"), landing + due);
+        let text = land(more);
+        assert!(text.out.contains("the landing and a wish of"), "{}", text.out);
+        assert!(text.out.contains("zero at landing and wish"), "{}", text.out);
+    }
+    assert_eq!(of(&["--plate-name", "linen"]).3, "linen");
+    assert_refused(&land(&["--filament", "sott"]), &["sott", "`soft`"]);
+    // Refused: nothing is applied, and nothing is printed.
+    let refused = run(&["land", &demo("refused.csv"), "--machine", &demo("machine.toml"), "--apply-only"]);
+    assert_eq!((refused.code, refused.out.as_str()), (Some(1), ""));
+    // A log that names its plates is not named again.
+    let named = run(&["land", &demo("touches.csv"), "--machine", &demo("machine.toml"), "--plate-name", "x"]);
+    assert_refused(&named, &["--plate-name", "slate"]);
+}
+
+/// Print temperatures of one job in place of the machine file's.
+#[test]
+fn a_job_may_print_hotter() {
+    let land = |more: &[&str]| {
+        let (log, machine) = (demo("touches.csv"), demo("machine.toml"));
+        run(&[&["land", &log, "--machine", &machine, "--json"][..], more].concat())
+    };
+    let growth = |run: &super::tool::Run| number(&run.json()["cycles"][8]["corrections"]["growth"]);
+    // 15 K more for the nozzle's 0.267 µm/K.
+    let hotter = growth(&land(&["--print-c", "tool=250"])) - growth(&land(&[]));
+    assert!((hotter - 0.004_005).abs() < 2e-5, "{hotter}");
+    let both = growth(&land(&["--print-c", "tool=250,bed=70"])) - growth(&land(&[]));
+    assert!((both - 0.004_005 - 0.004_01).abs() < 4e-5, "{both}");
+    assert_refused(&land(&["--print-c", "chamber=40"]), &["chamber", "[[growth]]"]);
+    for bad in ["tool", "hob=3", "tool=warm", "tool=2000"] {
+        assert_eq!(land(&["--print-c", bad]).code, Some(2), "{bad}");
+    }
 }

@@ -246,7 +246,7 @@ impl<'a> LandReport<'a> {
                 Z. The \
                 tool sends nothing." }
             (short_caution())
-            @for way in suggestion::ways(self.machine, landing) {
+            @for way in suggestion::ways(self.machine, landing, newest.wish) {
                 p { (way.when) }
                 dl.code { @for (code, what) in way.lines { div { dt { code { (code) } } dd { (what) } } } }
             }
