@@ -103,6 +103,7 @@ pub(super) fn all() {
     keep(given(&setup).trip_depth_variance());
     keep(given(&setup).soak_variance());
     keep(given(&setup).unseen_variance());
+    keep(given(&setup).readings_variance());
     for station in given(Station::ALL) {
         keep(given(&setup).method(given(station)));
         keep(given(&setup.draft().pooled).of(given(station)));
