@@ -74,7 +74,7 @@ refusals! {
     /// The span changed since the plate's last accepted one.
     MovedTooFar = 10, "moved-too-far", "the plate's span has changed since its last accepted cycle",
         "Look for debris under the plate, check that it is the plate you named, and inspect the machine if \
-            it has crashed since.";
+            it has crashed since. If the plate itself has changed, note that: its book begins again.";
     /// The tip's second height differs from its first.
     MovedDuringCycle = 11, "moved-during-cycle", "the tip's height changed during the cycle",
         "Check for lost steps, a knock or a loose nozzle, then home and touch again.";

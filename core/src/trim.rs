@@ -70,8 +70,8 @@ pub struct Check {
     pub gauge_u: Uncertainty,
     /// u of the feel of first drag.
     pub feel_u: Uncertainty,
-    /// u of that landing without its trip depth, growth and latency terms: touches, terms between series and
-    /// unseen.
+    /// u of that landing without its trip depth, growth and plate latency, which the check weighs for itself: touches,
+    /// terms between series, unseen, readings, datum latency, growth still to come.
     pub landing_u: Uncertainty,
 }
 

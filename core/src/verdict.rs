@@ -351,7 +351,7 @@ fn judge_landing(
     refusals: &mut Refusals,
 ) -> Result<(), OutOfRange> {
     let draft = setup.draft();
-    refusals.extend(tip_out_of_place(setup, &touches.tip)?);
+    let tip = tip_out_of_place(setup, &touches.tip).map(|reason| refusals.extend(reason));
     let mut hold = |kind, seen: Length, limits: LengthRange| {
         if let Some(limit) = limits.passed_by(seen) {
             refusals.push(Refusal::new(kind, None, Amount::Length(seen), Amount::Length(limit)));
@@ -374,7 +374,7 @@ fn judge_landing(
         let (seen, limit) = (Amount::Uncertainty(expanded), Amount::Uncertainty(limit));
         refusals.push(Refusal::new(RefusalKind::TooUncertain, None, seen, limit));
     }
-    window.and(moved)
+    tip.and(window).and(moved)
 }
 
 /// The window for L, moved in by U on either side.

@@ -620,6 +620,9 @@ typedef struct {
     uint32_t factor;
     // The effective degrees of freedom; 0 stands for infinite.
     uint32_t dof;
+    // 1 where `u`, `expanded`, `factor` and `dof` are set; 0 where the touches have disproved what they rest on
+    // (unsteady, walking or noisier than studied): then they are 0.
+    uint8_t has_uncertainty;
 } zdatum_landing;
 
 // One reason to refuse.

@@ -2,7 +2,7 @@
 
 use zdatum::cycle::{Ending, Outcome, Quick};
 use zdatum::watch::{Observed, Reading};
-use zdatum::{Assessment, Landing, Refusal, Touches};
+use zdatum::{Assessment, Combined, Landing, Refusal, Touches};
 
 use crate::codes::{ZDATUM_REFUSED, zdatum_code};
 use crate::memory::{No, code, see, write};
@@ -51,11 +51,14 @@ pub struct zdatum_landing {
     pub factor: u32,
     /// The effective degrees of freedom; 0 stands for infinite.
     pub dof: u32,
+    /// 1 where `u`, `expanded`, `factor` and `dof` are set; 0 where the touches have disproved what they rest on
+    /// (unsteady, walking or noisier than studied): then they are 0.
+    pub has_uncertainty: u8,
 }
 
 impl zdatum_landing {
-    fn of(landing: &Landing, touches: Option<&Touches>) -> Self {
-        let (sure, added) = (&landing.uncertainty, &landing.corrections);
+    fn of(landing: &Landing, sure: Option<&Combined>, touches: Option<&Touches>) -> Self {
+        let added = &landing.corrections;
         // Of a landing that could be computed, all three can be held.
         let observed = touches.and_then(|touches| Observed::of(touches).ok()).unwrap_or_default();
         let bits =
@@ -73,10 +76,11 @@ impl zdatum_landing {
             speed_correction: added.speed.to_bits(),
             growth_correction: added.growth.to_bits(),
             soak_correction: added.soak.to_bits(),
-            u: sure.u.to_bits(),
-            expanded: sure.expanded.to_bits(),
-            factor: sure.factor.to_bits(),
-            dof: sure.dof.finite().unwrap_or(0),
+            u: sure.map_or(0, |sure| sure.u.to_bits()),
+            expanded: sure.map_or(0, |sure| sure.expanded.to_bits()),
+            factor: sure.map_or(0, |sure| sure.factor.to_bits()),
+            dof: sure.and_then(|sure| sure.dof.finite()).unwrap_or(0),
+            has_uncertainty: u8::from(sure.is_some()),
         }
     }
 }
@@ -114,9 +118,15 @@ pub struct zdatum_outcome {
 
 impl zdatum_outcome {
     /// Fills a cleared one in place: copies of it would be most of the stack that a call takes.
-    fn fill(&mut self, landing: Option<&Landing>, touches: Option<&Touches>, refusals: &[Refusal]) {
+    fn fill(
+        &mut self,
+        landing: Option<&Landing>,
+        sure: Option<&Combined>,
+        touches: Option<&Touches>,
+        refusals: &[Refusal],
+    ) {
         if let Some(landing) = landing {
-            (self.landing_seen, self.has_landing_seen) = (zdatum_landing::of(landing, touches), 1);
+            (self.landing_seen, self.has_landing_seen) = (zdatum_landing::of(landing, sure, touches), 1);
         }
         for (slot, refusal) in self.refusals.iter_mut().zip(refusals) {
             *slot = zdatum_refusal::of(refusal);
@@ -125,7 +135,7 @@ impl zdatum_outcome {
     }
 
     pub(crate) fn fill_from_cycle(&mut self, outcome: &Outcome, touches: Option<&Touches>) {
-        self.fill(outcome.landing_seen(), touches, outcome.refusals());
+        self.fill(outcome.landing_seen(), outcome.uncertainty(), touches, outcome.refusals());
         self.accepted = u8::from(outcome.accepted());
         self.for_gauge_check = u8::from(outcome.for_gauge_check());
         self.ending = match outcome.ending {
@@ -140,7 +150,8 @@ impl zdatum_outcome {
     }
 
     pub(crate) fn fill_from_recorded(&mut self, assessment: &Assessment) {
-        self.fill(assessment.landing_seen(), assessment.touches(), assessment.refusals());
+        let (seen, sure) = (assessment.landing_seen(), assessment.uncertainty());
+        self.fill(seen, sure, assessment.touches(), assessment.refusals());
         self.accepted = u8::from(assessment.accepted());
         self.for_gauge_check = u8::from(assessment.for_gauge_check());
     }

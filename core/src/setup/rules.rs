@@ -8,8 +8,8 @@ use crate::units::{Growth, Length, Speed, Step, Uncertainty, Warming};
 /// Slow touches that may be thrown away.
 const MOST_SETTLE: u8 = 16;
 
-// Beyond these a value was meant in another unit (*common practice*): each is ten times and more what the sources
-// of `docs/uncertainty.md` come to, and a thousandth of what the same digits are in micrometres.
+// Beyond these a value was meant in another unit (*common practice*): each is several times what the sources of
+// `docs/uncertainty.md` come to, and far below what the same digits are in micrometres.
 
 /// Standard and expanded uncertainties.
 const MOST_U: Uncertainty = Uncertainty::from_word(1 << 24);

@@ -114,11 +114,14 @@ pub fn verdict(machine: &MachineFile, outcome: &Outcome) -> Vec<GuideNote> {
     let say = |text: String| GuideNote::Say(text);
     let mut notes = Vec::new();
     let figures = |landing: &Landing| {
+        // Touches that disprove what U rests on have none.
+        let percent = machine.setup.draft().accept.coverage.percent();
+        let sure = outcome.uncertainty().map_or_else(String::new, |found| {
+            format!(", U {} mm ({percent} %)", uncertainty(found.expanded))
+        });
         format!(
-            "{} mm, U {} mm ({} %). Drop {}, rise {}.",
+            "{} mm{sure}. Drop {}, rise {}.",
             signed(landing.height),
-            uncertainty(landing.uncertainty.expanded),
-            machine.setup.draft().accept.coverage.percent(),
             signed(landing.drop),
             signed(landing.rise)
         )

@@ -132,7 +132,8 @@ fn expect(machine: &MachineFile) -> Option<Expected> {
         tip: study(Station::Tip),
         shoulder: study(Station::Shoulder),
         plate: study(Station::Plate),
-        ..Studied::default()
+        tip_between: draft.pooled.tip_between,
+        span_between: draft.pooled.span_between,
     };
     draft.pooled = pooled;
     let setup = Setup::check(draft).ok()?;

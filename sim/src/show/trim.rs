@@ -42,7 +42,7 @@ pub struct TrimDone<'a> {
     pub weighing: Weighing,
     /// What became of it.
     pub outcome: TrimOutcome,
-    /// By how much lower the next landing at the check's speed will be, mm; `None` where it cannot be held.
+    /// By how much lower the next landing will be, mm; `None` where it cannot be held.
     pub lower: Option<Length>,
     /// Trip depth of older coordinates, which may have been meant.
     pub older: Option<Length>,
@@ -168,12 +168,7 @@ pub fn page(done: &TrimDone<'_>) -> String {
         let by = signed(lower);
         let by = by.trim_start_matches(['+', '-']);
         let way = if lower > Length::ZERO { "lower: nearer to the plate" } else { "higher" };
-        let at = if depth.speed == known.speed {
-            String::new()
-        } else {
-            format!(", at {} mm/s as checked,", depth.speed)
-        };
-        line!(&mut out, "  the next landing{at} will be {by} mm {way}");
+        line!(&mut out, "  the next landing will be {by} mm {way}");
     }
     let text = match outcome {
         TrimOutcome::Written => format!("Accept. Written to {file}."),

@@ -238,7 +238,7 @@ fn the_first_trim_says_how_the_next_landing_moves() {
     // 0.035.
     let run = trim(&machine, &with(&["--fresh"]));
     assert!(run.out.contains("change +0.0330"), "{}", run.out);
-    assert!(run.out.contains("at 2 mm/s as checked, will be 0.0350 mm lower"), "{}", run.out);
+    assert!(run.out.contains("the next landing will be 0.0350 mm lower"), "{}", run.out);
     // Afresh, a disagreement decides nothing.
     assert!(run.out.contains("started afresh") && !run.out.contains("disagrees"), "{}", run.out);
 }
