@@ -162,12 +162,16 @@ void remembered()
         landing.drop = ZDATUM_MM(6.1) - 5 * noise;
         landing.span = ZDATUM_MM(0.65) + noise / 2;
         landing.tip_variance = landing.drop_variance = landing.span_variance = std::uint64_t{1} << 40;
-        const zdatum_last_span accepted = {landing.span_variance, landing.span};
+        zdatum_last_span accepted = {};
+        accepted.variance = landing.span_variance;
+        accepted.span = landing.span;
         EXPECT(zdatum_book_record(book.get(), slate, &accepted, cycle) == ZDATUM_OK);
         EXPECT(zdatum_watch_see(watch.get(), &landing, &slate, 0, &alarm) == ZDATUM_OK && alarm == 0);
     }
     zdatum_recognised recognised = {};
-    const zdatum_last_span seen = {std::uint64_t{1} << 40, ZDATUM_MM(0.651)};
+    zdatum_last_span seen = {};
+    seen.variance = std::uint64_t{1} << 40;
+    seen.span = ZDATUM_MM(0.651);
     EXPECT(zdatum_book_recognise(book.get(), &seen, &recognised) == ZDATUM_OK);
     EXPECT(recognised.kind == ZDATUM_ONE_FITS && recognised.name == slate);
     zdatum_landing moved = {};
