@@ -74,7 +74,11 @@ pub fn picture(comparison: &Comparison, width: Width) -> Option<Picture> {
 
 /// Variants are told by what differs where there is little room.
 fn name(method: Method, width: Width) -> String {
-    if width == Width::Wide { method.name() } else { method.label().trim().to_owned() }
+    match width {
+        Width::Wide => method.name(),
+        // In two words, so that it may be two lines.
+        Width::Narrow => method.label().trim().replace('–', "– "),
+    }
 }
 
 /// A cell's number: beyond the tolerance, or refused where that is what is wrong with it.
