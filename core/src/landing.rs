@@ -241,8 +241,7 @@ fn for_each_other(
         let untrimmed = warming(part, touches).minus(part.trimmed.to_bits());
         give(Source::Growth(index), square(untrimmed, part.rate_u.to_bits().unsigned_abs())?);
     }
-    let sensors = [Follows::Tool, Follows::Bed, Follows::Chamber];
-    for (sensor, of) in sensors.into_iter().zip(setup.readings_variance()) {
+    for (sensor, of) in Follows::ALL.into_iter().zip(setup.readings_variance()) {
         give(Source::Readings(sensor), of);
     }
     give(Source::Soak, setup.soak_variance());

@@ -12,7 +12,7 @@ use super::plates;
 use super::random::Random;
 use super::switches::{Steps, Switches};
 use super::unshown::Touched;
-use zdatum::setup::{Grows, Place};
+use zdatum::setup::{Grows, LengthRange, Place};
 use zdatum::{Draft, Setup, Station, Uncertainty};
 
 /// The machine that runs are drawn from: the setup's values and the noise, in double precision, worked out
@@ -48,11 +48,20 @@ pub struct Machine {
     pub(super) touched: Touched,
 }
 
+/// Middle of a range of the setup, mm.
+pub fn middle(range: LengthRange) -> f64 {
+    (range.low.to_f64() + range.high.to_f64()) / 2.0
+}
+
+/// Width of a range of the setup, mm.
+pub(crate) fn width(range: LengthRange) -> f64 {
+    range.high.to_f64() - range.low.to_f64()
+}
+
 impl Machine {
     /// Works the machine out.
     pub fn new(setup: &Setup, noise: &Noise) -> Self {
         let draft = setup.draft();
-        let middle = |range: zdatum::setup::LengthRange| (range.low.to_f64() + range.high.to_f64()) / 2.0;
         let latency = |delay: &zdatum::setup::Delay| (delay.latency.to_f64(), delay.latency_u.to_f64());
         let places = [draft.stations.tip, draft.stations.shoulder, draft.stations.plate];
         let parts = draft.growth.iter().map(|part| {
@@ -73,7 +82,7 @@ impl Machine {
             tip_middle: middle(draft.datum_switch.tip_height),
             drop_middle: middle(draft.probe.drop),
             rise_middle: middle(draft.plates.rise),
-            rise_width: (draft.plates.rise.high.to_f64() - draft.plates.rise.low.to_f64()) / 5.0,
+            rise_width: width(draft.plates.rise) / 5.0,
             trip_depth: draft.probe.trip_depth.to_f64(),
             trip_depth_u: libm::hypot(trip_depth_u(draft), noise.unseen),
             trimmed_at: draft.probe.trimmed_at_speed.to_f64(),

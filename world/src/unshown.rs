@@ -77,12 +77,11 @@ pub(super) struct Touched([Option<f64>; 3]);
 
 impl Touched {
     pub(super) fn of(setup: &Setup, noise: &Noise) -> Self {
-        let follows = [Follows::Tool, Follows::Bed, Follows::Chamber];
         if noise.temperature_error_c == 0.0 {
             return Self([None; 3]);
         }
         let growth = &setup.draft().growth;
         let of = |follows| growth.iter().find(|part: &&Grows| part.follows == follows);
-        Self(follows.map(|follows| of(follows).map(|part| part.touch.to_f64())))
+        Self(Follows::ALL.map(|follows| of(follows).map(|part| part.touch.to_f64())))
     }
 }

@@ -1,6 +1,5 @@
 //! The core's sources of uncertainty in words.
 
-use zdatum::setup::Follows;
 use zdatum::{Setup, Source, Warming};
 
 /// A source in words; growing parts by their names in the machine file.
@@ -14,9 +13,7 @@ pub fn words(growth_names: &[String], source: Source) -> String {
             Some(name) => name.clone(),
             None => format!("growth {}", index + 1),
         },
-        Source::Readings(Follows::Tool) => "tool temperature readings".into(),
-        Source::Readings(Follows::Bed) => "bed temperature readings".into(),
-        Source::Readings(Follows::Chamber) => "chamber temperature readings".into(),
+        Source::Readings(follows) => format!("{} temperature readings", follows.word()),
         Source::Soak => "soak".into(),
         Source::TipBetween => "tip from series to series".into(),
         Source::SpanBetween => "span from series to series".into(),

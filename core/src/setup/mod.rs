@@ -171,6 +171,20 @@ pub enum Follows {
     Chamber,
 }
 
+impl Follows {
+    /// All of them.
+    pub const ALL: [Follows; 3] = [Follows::Tool, Follows::Bed, Follows::Chamber];
+
+    /// The word of the formats: `tool`, `bed`, `chamber`.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Follows::Tool => "tool",
+            Follows::Bed => "bed",
+            Follows::Chamber => "chamber",
+        }
+    }
+}
+
 /// A part that is longer at print than at the touch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Grows {

@@ -141,13 +141,10 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     })?;
 
     let judged = kept.as_ref().map_or(&alone, |(_, kept)| &kept.judged);
-    let accepted = if args.apply_only {
-        judged.last().is_some_and(|newest| newest.apply().is_some())
-    } else {
-        judged.iter().all(|one| one.assessment.accepted())
-    };
+    let mut accepted = judged.iter().all(|one| one.assessment.accepted());
     let text = if args.apply_only {
         let apply = judged.last().and_then(Judged::apply);
+        accepted = apply.is_some();
         apply.map_or_else(String::new, |apply| format!("{:.6}\n", apply.to_f64()))
     } else if args.json {
         let history = kept.as_ref().map(|(file, kept)| Consulted::of(file, kept, args.keep));
@@ -189,12 +186,11 @@ fn print_temperatures(text: &str) -> Result<PrintTemperatures, String> {
     let one = |part: &str| {
         let (word, celsius) =
             part.split_once('=').ok_or_else(|| format!("`{}` is not sensor=temperature", shown(part)))?;
-        let follows = match word.trim() {
-            "tool" => Follows::Tool,
-            "bed" => Follows::Bed,
-            "chamber" => Follows::Chamber,
-            other => return Err(format!("`{}` is none of tool, bed and chamber", shown(other))),
-        };
+        let word = word.trim();
+        let follows = Follows::ALL
+            .into_iter()
+            .find(|follows| follows.word() == word)
+            .ok_or_else(|| format!("`{}` is none of tool, bed and chamber", shown(word)))?;
         Ok((follows, Temperature::read(celsius.trim())?))
     };
     text.split(',').map(one).collect::<Result<_, _>>().map(PrintTemperatures)

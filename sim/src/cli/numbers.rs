@@ -28,6 +28,20 @@ pub(super) fn counted() -> impl TypedValueParser<Value = u64> {
     whole(0..=u64::MAX)
 }
 
+/// What simulated first layers are compared with.
+#[derive(clap::Args)]
+pub(crate) struct Tolerance {
+    /// Tolerance of the first-layer error, mm
+    #[arg(
+        long,
+        default_value = "0.020",
+        value_name = "MM",
+        allow_negative_numbers = true,
+        value_parser = tolerance
+    )]
+    pub(super) within: f64,
+}
+
 /// Smallest tolerance, mm: a hundredth of a micrometre, finer than any height is held.
 const LEAST_WITHIN: f64 = 0.000_01;
 

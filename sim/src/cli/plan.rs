@@ -9,7 +9,7 @@ use zdatum_world::engine::Bench;
 use zdatum_world::questions::plan::{PlanQuestion, REFUSED_COSTS, RISK, plan};
 
 use super::machine::say_whose_noise;
-use super::numbers::tolerance;
+use super::numbers::Tolerance;
 use super::progress::{INTERRUPTED, Long, on_threads};
 use super::{Answer, json};
 
@@ -34,15 +34,8 @@ pub(crate) struct Args {
     /// Machine file (TOML); its [noise] is what the simulator reads
     #[arg(short, long, value_name = "FILE")]
     machine: PathBuf,
-    /// Tolerance of the first-layer error, mm
-    #[arg(
-        long,
-        default_value = "0.020",
-        value_name = "MM",
-        allow_negative_numbers = true,
-        value_parser = tolerance
-    )]
-    within: f64,
+    #[command(flatten)]
+    tolerance: Tolerance,
     /// Largest chance that an accepted first layer is beyond it, 0.00001 to 0.5
     #[arg(long, default_value_t = RISK, value_name = "P", allow_negative_numbers = true, value_parser = risk)]
     risk: f64,
@@ -82,7 +75,7 @@ pub(crate) fn run(args: &Args) -> Result<Answer, Problem> {
     let asked = PlanQuestion {
         growth_names: &machine.growth_names,
         bench: &bench,
-        within: args.within,
+        within: args.tolerance.within,
         risk: args.risk,
         refused_costs: args.refused_costs,
     };

@@ -12,7 +12,7 @@ use zdatum_sim::text::problem::render;
 use zdatum_world::engine::{Bench, Campaign, campaign, run};
 
 use super::machine::machine_or_demo;
-use super::numbers::{counted, tolerance, whole};
+use super::numbers::{Tolerance, counted, tolerance, whole};
 use super::pictures::Wanted;
 use super::progress::{INTERRUPTED, Long, on_threads};
 use super::{Answer, json};
@@ -61,15 +61,8 @@ pub(crate) struct Args {
     /// Cycles to simulate [default: 1000000]
     #[arg(long, allow_negative_numbers = true, value_parser = whole::<u64>(1..=1_000_000_000_000))]
     runs: Option<u64>,
-    /// Tolerance of the first-layer error, mm
-    #[arg(
-        long,
-        default_value = "0.020",
-        value_name = "MM",
-        allow_negative_numbers = true,
-        value_parser = tolerance
-    )]
-    within: f64,
+    #[command(flatten)]
+    tolerance: Tolerance,
     /// Replay one run of the campaign, counted from 0
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = counted())]
     one: Option<u64>,
@@ -164,7 +157,7 @@ fn one(args: &Args, bench: &Bench, number: u64) -> Result<Answer, Problem> {
     })
     .map_err(|error| Problem::new(error.to_string()))?;
     let mut text = String::new();
-    let shown = TracedRun { run: number, seed: args.long.seed, within: args.within, ran: &ran };
+    let shown = TracedRun { run: number, seed: args.long.seed, within: args.tolerance.within, ran: &ran };
     if args.long.json {
         for step in &steps {
             text.push_str(&json(step)?);
@@ -180,14 +173,14 @@ fn many(args: &Args, machine: &MachineFile, name: &str, bench: &Bench) -> Result
     let begun = Instant::now();
     let (tally, elapsed, further) =
         on_threads(args.long.threads, args.runs() + further::runs(args), |stop, bar| {
-            let what = Campaign { bench, first: 0, runs: args.runs(), within: args.within };
+            let what = Campaign { bench, first: 0, runs: args.runs(), within: args.tolerance.within };
             let tally = campaign(&what, stop, &|done| bar.add(done));
             let elapsed = begun.elapsed();
             (tally, elapsed, further::answer(args, machine, bench, stop, &|done| bar.add(done)))
         })?;
 
     let coverage = bench.setup.draft().accept.coverage.percent();
-    let (seed, within) = (args.long.seed, args.within);
+    let (seed, within) = (args.long.seed, args.tolerance.within);
     let shown =
         CampaignResult { machine: name, seed, asked: args.runs(), within, coverage, tally: &tally, elapsed };
     let mut notes = String::new();

@@ -3,7 +3,6 @@
 use std::ops::Range;
 
 use toml_edit::{Document, Table};
-use zdatum::setup::Follows;
 use zdatum::trim::{Depth, Trimmed, Warmed};
 use zdatum::{Draft, Length, Setup, Speed, Station, Uncertainty, Variance, Warming};
 
@@ -99,13 +98,8 @@ pub fn landing_u(setup: &Setup) -> Uncertainty {
     });
     let between = [draft.pooled.tip_between, draft.pooled.span_between]
         .map(|study| study.map_or(Variance::ZERO, |study| squared(study.s)));
-    let readings = [Follows::Tool, Follows::Bed, Follows::Chamber].map(|follows| {
-        let parts = draft.growth.iter().filter(|part| part.follows == follows);
-        let shared: f64 = parts.map(|part| part.rate.to_f64() * part.delta_u.to_f64()).sum();
-        Variance::from_f64(shared * shared).unwrap_or_default()
-    });
     let known = [setup.unseen_variance(), setup.soak_variance()];
-    let all = stations.into_iter().chain(between).chain(readings).chain(known);
+    let all = stations.into_iter().chain(between).chain(setup.readings_variance()).chain(known);
     let sum = all.fold(Variance::ZERO, |sum, own| sum.plus(own).unwrap_or(sum));
     sum.root().max(LEAST_LANDING_U)
 }

@@ -62,12 +62,7 @@ impl MachineFile {
         for (follows, print) in temperatures {
             let mut parts = draft.growth.iter_mut().filter(|part| part.follows == *follows).peekable();
             if parts.peek().is_none() {
-                let word = match follows {
-                    Follows::Tool => "tool",
-                    Follows::Bed => "bed",
-                    Follows::Chamber => "chamber",
-                };
-                return Err(Problem::new(format!("--print-c: no [[growth]] follows the {word}"))
+                return Err(Problem::new(format!("--print-c: no [[growth]] follows the {}", follows.word()))
                     .remedy("leave it out: it changes no landing of this machine"));
             }
             parts.for_each(|part| part.print = *print);
@@ -289,12 +284,10 @@ fn growth(root: &TomlSection<'_>) -> Result<GrowthParts, Problem> {
             return Err(section.wrong_value("um_per_c_u", "must not be below zero", "seen here"));
         }
         let part = Grows {
-            follows: match section.word("follows", &["tool", "bed", "chamber"])? {
-                Some(0) => Follows::Tool,
-                Some(1) => Follows::Bed,
-                Some(_) => Follows::Chamber,
-                None => return Err(section.missing("follows")),
-            },
+            follows: section
+                .word("follows", &Follows::ALL.map(Follows::word))?
+                .and_then(|index| Follows::ALL.get(index).copied())
+                .ok_or_else(|| section.missing("follows"))?,
             rate: section.number("um_per_c")?,
             rate_u,
             touch: section.number("touch_c")?,

@@ -218,7 +218,7 @@ fn machine(bench: &Bench, rests: Rests, condition: Condition, touches: u8, studi
         Condition::Drifting => noise.drift = DRIFT,
         Condition::DriftStated => {
             noise.drift = DRIFT;
-            draft.soak_left = zdatum::Length::from_f64(DRIFT).ok()?;
+            draft.soak_left = Length::from_f64(DRIFT).ok()?;
         }
     }
     if rests == Rests::OnOneStation {

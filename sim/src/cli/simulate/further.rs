@@ -54,7 +54,7 @@ pub(super) fn answer(
     stop: &AtomicBool,
     progress: &Progress<'_>,
 ) -> FurtherAnswers {
-    let (each, within) = (args.each(), args.within);
+    let (each, within) = (args.each(), args.tolerance.within);
     let all = args.wanted.any();
     let growth_names = &machine.growth_names;
     let mut further = FurtherAnswers::default();
@@ -120,7 +120,7 @@ pub(super) fn pages(args: &Args, machine: &str, further: &FurtherAnswers) -> Str
     let seed = args.long.seed;
     let curve = further.scrape_curve.as_deref().unwrap_or_default();
     let pages = [
-        further.sweeps.as_ref().map(|sweeps| swept::page(sweeps, args.within, machine, seed)),
+        further.sweeps.as_ref().map(|sweeps| swept::page(sweeps, args.tolerance.within, machine, seed)),
         further.examined.as_ref().map(|examined| budget::page(examined, machine, seed)),
         further.refusal_sources.as_ref().map(refusal_sources::page),
         further.comparison.as_ref().map(|comparison| compared::page(comparison, machine, seed)),

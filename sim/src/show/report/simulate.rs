@@ -1,7 +1,7 @@
 //! The report of a campaign: what trigger noise does to the first layer, and what would help.
 
 use maud::html;
-use zdatum::setup::LengthRange;
+use zdatum_world::truth::middle;
 
 use super::parts::{Table, figure, figure_of, key_figures, share, um, words};
 use super::tables::{examined_table, expected_table, heights_table};
@@ -196,7 +196,6 @@ impl SimulateReport<'_> {
     /// In the middle of all ranges.
     fn heights(&self) -> StationHeights {
         let draft = self.machine.setup.draft();
-        let middle = |span: LengthRange| (span.low.to_f64() + span.high.to_f64()) / 2.0;
         let (tip, drop, rise) =
             (middle(draft.datum_switch.tip_height), middle(draft.probe.drop), middle(draft.plates.rise));
         let depth = draft.probe.trip_depth.to_f64();

@@ -104,6 +104,9 @@ pub(super) fn all() {
     keep(given(&setup).soak_variance());
     keep(given(&setup).unseen_variance());
     keep(given(&setup).readings_variance());
+    for follows in given(Follows::ALL) {
+        keep(given(follows).word());
+    }
     for station in given(Station::ALL) {
         keep(given(&setup).method(given(station)));
         keep(given(&setup.draft().pooled).of(given(station)));

@@ -1,9 +1,10 @@
 //! What may have changed since a height was set by hand.
 
 use zdatum::Setup;
-use zdatum::setup::{Follows, LengthRange};
+use zdatum::setup::Follows;
 
 use crate::Noise;
+use crate::truth::width;
 
 /// What has changed between the day on which heights were set by hand and today's cycle.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -82,7 +83,6 @@ impl Sizes {
     /// For a machine: no plate and no nozzle beyond what its file declares.
     pub fn of(setup: &Setup, noise: &Noise) -> Self {
         let draft = setup.draft();
-        let width = |range: LengthRange| range.high.to_f64() - range.low.to_f64();
         let nozzle = width(draft.datum_switch.tip_height).min(width(draft.probe.drop));
         let grows = FRAME_GROWS.min(OF_THE_RANGE * width(draft.datum_switch.tip_height));
         let left = libm::exp(-WARMING_S / noise.drift_tau_s);

@@ -4,7 +4,6 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use zdatum::RefusalKind;
 use zdatum::cycle::{Cycle, Do};
-use zdatum::setup::LengthRange;
 
 use super::catalogue::{FaultKind, KINDS};
 use crate::distributions::unseen;
@@ -12,6 +11,7 @@ use crate::engine::cycle::{ROOM, SMALL, is_large, judge, to_its_end};
 use crate::engine::reasons::Reasons;
 use crate::engine::{Bench, Progress, Ran};
 use crate::random::Random;
+use crate::truth::{middle, width};
 use crate::{Fault, Faults, Harm, Machine, Room, World};
 
 /// Cycles with the same fault of the same size; all else differs.
@@ -297,8 +297,6 @@ impl<'b> Group<'b> {
     fn places(&self, run: u64) -> [f64; 3] {
         let draft = self.bench.setup.draft();
         let mut places = Random::of_run(self.bench.seed ^ PLACES.rotate_left(32), run);
-        let middle = |range: LengthRange| (range.low.to_f64() + range.high.to_f64()) / 2.0;
-        let width = |range: LengthRange| range.high.to_f64() - range.low.to_f64();
         let (rises, tips) = (draft.plates.rise, draft.datum_switch.tip_height);
         let rise = middle(rises) + width(rises) * places.centred();
         let tip = middle(tips) + width(tips) * places.centred();
