@@ -94,8 +94,7 @@ fn one_run_alone_is_the_campaigns() {
 
 #[test]
 fn large_and_small_rooms_run_alike() {
-    // With more than 16 touches a cycle takes more room; where no more than nine are needed the result is the
-    // same.
+    // A cycle that may take more than 16 touches runs in the larger room. No run here needs more, so both agree.
     let mut case = Case::quiet().switches(0.001, 0.001, 0.002);
     case.noise.reseat = 0.02;
     let small = collected(&case.clone().touches(5, 16).bench(), 0, 200);

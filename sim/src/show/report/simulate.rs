@@ -247,8 +247,8 @@ impl SimulateReport<'_> {
         let extremes = errors.extremes();
         let body = html! {
             p.lead { "How far off the first layer was, cycle by cycle. Bars to the left of zero: the tip is \
-                too near the plate and ploughs; to the right: too far, and the print lets go. What lies \
-                beyond the two lines of tolerance (hatched) is a spoilt first layer." }
+                too close to the plate and digs into the layer; to the right: too far, and the print may \
+                come loose. Beyond the two tolerance lines (hatched) the first layer is spoilt." }
             (figure(|width| histogram::picture(errors, campaign.within, width), &html! {
                 "Tolerance ±" (within) " µm. "
                 @if let Some(outside) = campaign.tally.p_outside() { "Beyond it: " (share(outside)) " of \
